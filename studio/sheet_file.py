@@ -1,0 +1,86 @@
+"""Bytes of a CSV or XLSX file into a table of text cells, or one clear error; does not know what the columns mean."""
+
+from collections.abc import Collection, Mapping
+
+from studio.sheets.cells import (
+    MAX_BYTES,
+    MAX_CELL_CHARS,
+    MAX_COLUMNS,
+    MAX_ROWS,
+    MEGABYTE,
+    CellTrouble,
+    HeadingScore,
+    Sheet,
+    SheetRow,
+    UnreadableFile,
+    gettext_noop,
+)
+from studio.sheets.csv_sheet import read_csv
+from studio.sheets.xlsx_sheet import MAX_UNPACKED_BYTES, read_xlsx
+
+__all__ = [
+    "MAX_BYTES",
+    "MAX_CELL_CHARS",
+    "MAX_COLUMNS",
+    "MAX_ROWS",
+    "MAX_UNPACKED_BYTES",
+    "CellTrouble",
+    "Sheet",
+    "SheetRow",
+    "UnreadableFile",
+    "read_sheet",
+    "texts_under",
+]
+
+# First bytes of what people bring by mistake: an archive, an old Office file, a PDF (each format's own signature).
+_ZIP, _OLD_OFFICE, _PDF = (b"PK\x03\x04", b"PK\x05\x06"), b"\xd0\xcf\x11\xe0", b"%PDF"
+
+
+def read_sheet(content: bytes, filename: str, *, heading_score: HeadingScore | None = None) -> Sheet:
+    """The table in a file.
+
+    content: the bytes. What they are is told from the bytes; `filename` only words the error for old formats.
+    heading_score: how many of a row's cells are headings the caller knows; the best of the first rows becomes the
+    heading row, so a title above it is passed over. Without it, the first row with two filled cells.
+
+    Rows: blank ones are left out; `number` counts from 1 as a spreadsheet does (a quoted line break starts no row).
+    Cells: one per heading, cleaned (see `studio.sheets.cells.clean_cell`); dates of a workbook as ISO text; a formula
+    as its saved result. A cell that cannot be trusted is named in the row's `troubles`, and the row stays.
+    CSV: UTF-8 or UTF-16 with a byte order mark, UTF-8 without, Windows-1252; tab, semicolon, comma or bar.
+
+    Raises UnreadableFile, and nothing else, for a file above MAX_BYTES, MAX_ROWS, MAX_COLUMNS or MAX_UNPACKED_BYTES,
+    an empty one, one without rows below its headings, a quotation mark left open, and whatever is no table.
+
+    >>> sheet = read_sheet("Name;Born\\nZoë Moss ;2014-03-25\\n".encode("cp1252"), "roster.csv")
+    >>> sheet.headings, sheet.rows[0].cells, sheet.delimiter, sheet.encoding
+    (('Name', 'Born'), ('Zoë Moss', '2014-03-25'), ';', 'windows-1252')
+    """
+    if len(content) > MAX_BYTES:
+        raise UnreadableFile(
+            gettext_noop("The file is larger than %(limit)s MB. Please save only the table, without pictures."),
+            limit=MAX_BYTES // MEGABYTE,
+        )
+    if content.startswith(_ZIP):
+        return read_xlsx(content, heading_score)
+    if content.startswith(_OLD_OFFICE):
+        raise UnreadableFile(
+            gettext_noop("This is an old or password-protected Excel file. Please save it as .xlsx or CSV, unprotected.")
+        )
+    if content.startswith(_PDF) or _is_web_page(content, filename):
+        raise UnreadableFile(
+            gettext_noop("This is a page to look at, not a table. Please save the table as CSV or .xlsx.")
+        )
+    return read_csv(content, heading_score)
+
+
+def _is_web_page(content: bytes, filename: str) -> bool:
+    """Some programs export a web page and call it .xls."""
+    start = content[:400].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
+    marked = start.startswith((b"<html", b"<!doctype", b"<?xml"))
+    return marked or (start.startswith(b"<") and filename.lower().endswith((".xls", ".xlsx", ".html", ".htm")))
+
+
+def texts_under(sheet: Sheet, columns: Mapping[int, str], fields: Collection[str]) -> tuple[str, ...]:
+    """The filled cells of every column that `columns` maps to one of `fields`, column by column."""
+    wanted = [index for index, name in sorted(columns.items()) if name in fields and index < len(sheet.headings)]
+    return tuple(row.cells[index] for index in wanted for row in sheet.rows if row.cells[index])
