@@ -1,6 +1,6 @@
 """How the web server runs; gunicorn reads this file by itself, and it may not know what Risebook does."""
 
-# Two processes with four threads each: a studio has a few tablets and a desk, and SQLite has one writer at a time.
+# A studio has a few tablets and a desk, and SQLite has one writer at a time.
 workers = 2
 threads = 4
 worker_class = "gthread"
