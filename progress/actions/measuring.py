@@ -1,0 +1,77 @@
+"""Records, corrects and closes at the barre: the screening's own action, then the judgement, in one transaction."""
+import datetime as dt
+import uuid as uuids
+from collections.abc import Iterable
+
+from django.db import transaction
+
+from progress.actions.follow_ups import open_follow_up
+from progress.actions.standings import judging_classes, refresh_standings
+from progress.models import FollowUp
+from screening import actions as screening_actions
+from screening.models import Measure, Result, Screening
+from screening.queries import battery_measures, cells_of, students_of
+from studio.models import ClassGroup, Student, User
+
+
+@transaction.atomic
+def record_result(
+    *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, side: str,
+    entry: screening_actions.Entry, by: User,
+) -> Result:
+    ClassGroup.objects.select_for_update().get(pk=screening.class_group_id)
+    before = judging_classes([student.pk])
+    result = screening_actions.record_result(
+        key=key, screening=screening, student=student, measure=measure, side=side, entry=entry, by=by
+    )
+    if result.value is not None:
+        refresh_standings(class_ids=before | judging_classes([student.pk]))
+    return result
+
+
+@transaction.atomic
+def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.Entry, by: User) -> Result:
+    ClassGroup.objects.select_for_update().get(pk=result.screening.class_group_id)
+    before = judging_classes([result.student_id])
+    corrected = screening_actions.correct_result(key=key, result=result, entry=entry, by=by)
+    refresh_standings(class_ids=before | judging_classes([result.student_id]))
+    return corrected
+
+
+def withdraw_result(*, key: uuids.UUID, result: Result, by: User) -> Result:
+    entry = screening_actions.Entry(reason_missing=Result.WITHDRAWN)
+    return correct_result(key=key, result=result, entry=entry, by=by)
+
+
+def missing_from(screening: Screening) -> dict[Student, list[Measure]]:
+    """Who has no result and no reason yet, and in which of the battery's measures."""
+    students, measures = students_of(screening), battery_measures(screening.battery)
+    cells = cells_of(screening, measures, students)
+    missing: dict[Student, list[Measure]] = {}
+    for student in students:
+        lacking = [m for m in measures if any(cells[student.pk, m.pk, side].is_empty for side in m.sides)]
+        if lacking:
+            missing[student] = lacking
+    return missing
+
+
+@transaction.atomic
+def close_screening(*, screening: Screening, closed_on: dt.date, by: User) -> dict[Student, list[Measure]]:
+    """Closes the day; a child who was not measured at all is followed up, and everyone missing is named."""
+    missing = missing_from(screening)
+    screening_actions.close_screening(screening=screening, by=by)
+    measured = set(
+        screening.results.standing().filter(value__isnull=False).values_list("student_id", flat=True)
+    )
+    for student in missing:
+        if student.pk not in measured:
+            open_follow_up(
+                student=student, kind=FollowUp.NOT_MEASURED, class_group=screening.class_group, opened_on=closed_on
+            )
+    return missing
+
+
+@transaction.atomic
+def refresh_students(*, student_ids: Iterable[int]) -> None:
+    """After a change of stage: the targets that the students are judged against may be others."""
+    refresh_standings(class_ids=judging_classes(student_ids))

@@ -1,0 +1,78 @@
+"""Writes what hurts: a report, its follow-up, and a mistaken tap taken back."""
+import datetime as dt
+import uuid as uuids
+from collections.abc import Sequence
+
+from django.db import transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from progress import pain
+from progress.actions.follow_ups import open_follow_up
+from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
+from screening.models import Measure, Screening
+from studio.models import ClassGroup, Student, User
+
+
+def as_report(row: PainReport) -> pain.Report:
+    return pain.Report(tuple(row.places), row.feels, row.intensity, row.stopped, row.reported_on)
+
+
+@transaction.atomic
+def report_pain(
+    *, key: uuids.UUID, student: Student, class_group: ClassGroup | None, screening: Screening | None,
+    measure: Measure | None, places: Sequence[str], feels: str, intensity: int | None, stopped: str, note: str,
+    reported_on: dt.date, by: User,
+) -> PainReport:
+    """Stores a report and opens what it asks for, in one step; the same key twice gives the same report.
+
+    A stop sign opens a stop-sign follow-up; pain of the same place within days opens or joins one for pain that
+    lasts. A mistaken report is answered as such and then counts for neither.
+    """
+    Student.objects.select_for_update().get(pk=student.pk)
+    there = PainReport.objects.filter(uuid=key).first()
+    if there is not None:
+        return there
+    report = pain.Report(tuple(places), feels, intensity, stopped, reported_on)
+    asked = pain.asks(report)
+    earlier = student.pain_reports.exclude(answer__kind=PainAnswer.MISTAKE)
+    returned = pain.comes_back(report, [as_report(row) for row in earlier])
+    row = PainReport.objects.create(
+        uuid=key, student=student, screening=screening, measure=measure, places=list(places), feels=feels,
+        intensity=intensity, stopped=stopped, note=note, asks=asked, reported_on=reported_on, reported_by=by,
+    )
+    kind = _kind(asked, bool(returned))
+    if kind:
+        follow_up, _made = open_follow_up(
+            student=student, kind=kind, class_group=class_group, opened_on=reported_on
+        )
+        follow_up.pain_reports.add(row)
+        _raise_urgency(follow_up, reported_on)
+    return row
+
+
+def _kind(asked: str, returned: bool) -> str:
+    if pain.is_stop_sign(asked):
+        return FollowUp.STOP_SIGN
+    return FollowUp.PAIN_LASTS if returned else ""
+
+
+def _raise_urgency(follow_up: FollowUp, on: dt.date) -> None:
+    """A new report on an open follow-up is due as if it were the first."""
+    if follow_up.due_on > on:
+        follow_up.due_on = on
+        follow_up.save(update_fields=["due_on"])
+
+
+@transaction.atomic
+def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
+    """A mistaken tap: the report stays, answered as a mistake, and what it alone opened is closed with that note."""
+    if hasattr(report, "answer"):
+        return
+    PainAnswer.objects.create(report=report, kind=PainAnswer.MISTAKE, note=_("Tapped by mistake."), answered_by=by)
+    for follow_up in FollowUp.objects.select_for_update().filter(pain_reports=report, closed_at__isnull=True):
+        if follow_up.pain_reports.filter(answer__isnull=True).exists():
+            continue
+        FollowUpNote.objects.create(follow_up=follow_up, text=_("Tapped by mistake."), by=by)
+        follow_up.closed_on, follow_up.closed_by, follow_up.closed_at = on, by, timezone.now()
+        follow_up.save(update_fields=["closed_on", "closed_by", "closed_at"])

@@ -1,0 +1,215 @@
+"""Writes of the measuring day: open, record, correct, close, and the catalogue; each atomic, each knows who acts."""
+import datetime as dt
+import json
+import uuid as uuids
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.conf import settings
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from screening import scoring
+from screening.models import Battery, BatteryMeasure, Measure, Protocol, Result, Screening, Target
+from studio.actions import Refused
+from studio.models import ClassGroup, Enrolment, Stage, Student, Term, User
+
+
+class Conflict(Exception):
+    """The same key came twice with different contents; the first stays."""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What was seen of one attempt: a value, or the reason why there is none."""
+
+    value: Decimal | None = None
+    reason_missing: str = ""
+    fault: str = ""
+    is_confirmed: bool = False
+
+
+@transaction.atomic
+def open_screening(
+    *, class_group: ClassGroup, term: Term | None, battery: Battery, held_on: dt.date, name: str, by: User
+) -> Screening:
+    """Opens a measuring day; one that is open for the same class, day and battery is given back instead."""
+    ClassGroup.objects.select_for_update().get(pk=class_group.pk)
+    there = Screening.objects.filter(
+        class_group=class_group, battery=battery, held_on=held_on, closed_at__isnull=True
+    ).first()
+    return there or Screening.objects.create(
+        class_group=class_group, term=term, battery=battery, held_on=held_on, name=name, opened_by=by
+    )
+
+
+@transaction.atomic
+def close_screening(*, screening: Screening, by: User) -> None:
+    if screening.is_open:
+        screening.closed_by, screening.closed_at = by, timezone.now()
+        screening.save(update_fields=["closed_by", "closed_at"])
+
+
+@transaction.atomic
+def reopen_screening(*, screening: Screening, by: User) -> None:
+    """Takes a closing back, so that a forgotten child can still be entered."""
+    screening.closed_by = screening.closed_at = None
+    screening.save(update_fields=["closed_by", "closed_at"])
+
+
+@transaction.atomic
+def record_result(
+    *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, side: str, entry: Entry, by: User
+) -> Result:
+    """Stores one attempt as the next of its child, measure and side.
+
+    The same key twice gives the row that is there; the same key with other contents raises Conflict. Nothing
+    already stored is ever overwritten: two tablets measuring one child make two attempts.
+    """
+    there = Result.objects.filter(uuid=key).first()
+    if there is not None:
+        return _same_or_conflict(there, screening, student, measure, side, entry)
+    if not screening.is_open:
+        raise Refused(_("This screening is closed. Open it again to enter more."))
+    if side not in measure.sides:
+        raise Refused(_("This measure has no such side."))
+    if not Enrolment.objects.filter(student=student, class_group=screening.class_group).exists():
+        raise Refused(_("%(name)s is not in this class.") % {"name": student.name})
+    attempts = Result.objects.filter(
+        screening=screening, student=student, measure=measure, side=side, supersedes__isnull=True
+    )
+    last = attempts.aggregate(last=Max("attempt"))["last"] or 0
+    protocol = measure.protocols.order_by("-version").first()
+    return _store(
+        key=key, screening=screening, student=student, measure=measure, protocol=protocol, side=side,
+        attempt=last + 1, taken_on=screening.held_on, entry=entry, by=by,
+    )
+
+
+@transaction.atomic
+def correct_result(*, key: uuids.UUID, result: Result, entry: Entry, by: User) -> Result:
+    """Puts a new row in the place of an old one, which stays; correcting what is already corrected is refused."""
+    there = Result.objects.filter(uuid=key).first()
+    if there is not None:
+        return _same_or_conflict(there, result.screening, result.student, result.measure, result.side, entry)
+    locked = Result.objects.select_for_update().get(pk=result.pk)
+    if Result.objects.filter(supersedes=locked).exists():
+        raise Refused(_("This result was corrected meanwhile. Look at it again before you change it."))
+    return _store(
+        key=key, screening=locked.screening, student=locked.student, measure=locked.measure,
+        protocol=locked.protocol, side=locked.side, attempt=locked.attempt, taken_on=locked.taken_on,
+        entry=entry, by=by, supersedes=locked,
+    )
+
+
+def withdraw_result(*, key: uuids.UUID, result: Result, by: User) -> Result:
+    """Takes a result back; the row stays and no longer counts."""
+    return correct_result(key=key, result=result, entry=Entry(reason_missing=Result.WITHDRAWN), by=by)
+
+
+def _store(*, key, measure, protocol, entry: Entry, by, supersedes=None, **where) -> Result:
+    value, reached_cap = entry.value, False
+    if value is not None and measure.kind in (Measure.COUNT, Measure.SECONDS):
+        value, reached_cap = scoring.at_cap(value, protocol.cap)
+    return Result.objects.create(
+        uuid=key, measure=measure, protocol=protocol, value=value, reached_cap=reached_cap,
+        reason_missing=entry.reason_missing, fault=entry.fault, is_confirmed=entry.is_confirmed,
+        recorded_by=by, supersedes=supersedes, **where,
+    )
+
+
+def _same_or_conflict(there: Result, screening, student, measure, side: str, entry: Entry) -> Result:
+    value = entry.value
+    if value is not None and measure.kind in (Measure.COUNT, Measure.SECONDS):
+        value, _reached = scoring.at_cap(value, there.protocol.cap)
+    same = (
+        there.screening_id == screening.pk and there.student_id == student.pk
+        and there.measure_id == measure.pk and there.side == side
+        and there.value == value and there.reason_missing == entry.reason_missing
+    )
+    if not same:
+        raise Conflict
+    return there
+
+
+@transaction.atomic
+def load_catalogue() -> None:
+    """Measures, batteries and targets from fixtures/; rows that are there keep what the owner made of them."""
+    catalogue = json.loads((settings.BASE_DIR / "fixtures" / "measures.json").read_text())
+    for position, row in enumerate(catalogue["measures"]):
+        _load_measure(position, row)
+    measures = {measure.key: measure for measure in Measure.objects.all()}
+    for position, row in enumerate(catalogue["batteries"]):
+        battery, is_new = Battery.objects.get_or_create(
+            key=row["key"], defaults={"name": row["name"], "position": position}
+        )
+        for at, key in enumerate(row["measures"] if is_new else ()):
+            BatteryMeasure.objects.create(battery=battery, measure=measures[key], position=at)
+    stages = {stage.key: stage for stage in Stage.objects.all()}
+    known = set(Target.objects.values_list("measure__key", "stage__key"))
+    for row in catalogue["targets"]:
+        if (row["measure"], row["stage"]) not in known:
+            Target.objects.create(
+                measure=measures[row["measure"]], stage=stages[row["stage"]], value=row["value"],
+                basis=row["basis"], set_on=dt.date(2000, 1, 1),
+            )
+
+
+def _load_measure(position: int, row: dict) -> None:
+    ranges = {
+        "hard_low": row["hard"][0], "hard_high": row["hard"][1], "soft_low": row["soft"][0], "soft_high": row["soft"][1]
+    }
+    same = (
+        "name", "kind", "unit", "attempts", "score_rule", "direction", "loads_foot", "decimals", "typical_error",
+        "typical_error_other", "typical_error_basis", "typical_gain", "typical_gain_basis",
+    )
+    measure, is_new = Measure.objects.get_or_create(
+        key=row["key"],
+        defaults={"position": position, **ranges, **{name: row[name] for name in same if name in row}},
+    )
+    if is_new:
+        Protocol.objects.create(measure=measure, version=1, **row["protocol"])
+
+
+@transaction.atomic
+def save_protocol(*, measure: Measure, changes: dict, by: User) -> Protocol:
+    """A changed wording, cap or grade becomes the next version; unchanged, the current one stays."""
+    Measure.objects.select_for_update().get(pk=measure.pk)
+    current = measure.protocols.order_by("-version").first()
+    fields = ("short_name", "instruction", "stop_rule", "cap", "beats_per_minute", "grades", "faults")
+    new = {name: changes.get(name, getattr(current, name)) for name in fields}
+    if all(new[name] == getattr(current, name) for name in fields):
+        return current
+    return Protocol.objects.create(measure=measure, version=current.version + 1, made_by=by, **new)
+
+
+@transaction.atomic
+def set_target(
+    *, measure: Measure, stage: Stage, value: Decimal | None, basis: str, set_on: dt.date, by: User
+) -> Target | None:
+    """A new target row from that day on; the same value and source again changes nothing."""
+    current = Target.objects.filter(measure=measure, stage=stage).order_by("-set_on", "-pk").first()
+    if current is None and value is None:
+        return None
+    if current is not None and current.value == value and current.basis == basis:
+        return current
+    return Target.objects.create(
+        measure=measure, stage=stage, value=value, basis=basis or _("studio’s own"), set_on=set_on, set_by=by
+    )
+
+
+@transaction.atomic
+def save_measure(*, measure: Measure, by: User) -> None:
+    measure.save()
+
+
+@transaction.atomic
+def save_battery(*, battery: Battery, measures: list[Measure], by: User) -> None:
+    """The battery with exactly these measures, in this order."""
+    battery.save()
+    battery.entries.all().delete()
+    BatteryMeasure.objects.bulk_create(
+        BatteryMeasure(battery=battery, measure=measure, position=at) for at, measure in enumerate(measures)
+    )

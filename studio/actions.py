@@ -1,0 +1,144 @@
+"""Writes of the house, one function for one thing a person did; each is atomic and knows who acts."""
+import datetime as dt
+import secrets
+from collections.abc import Sequence
+
+from django.db import transaction
+from django.utils import timezone
+
+from studio.models import ClassGroup, Enrolment, Guardian, ImportDraft, Stage, Student, Studio, Term, User
+from studio.roster_plan import FIELDS, KnownGuardian, PlannedRow, known_guardian
+
+STAGES = [
+    ("foundation", "foundation"), ("pre-pointe", "pre-pointe"),
+    ("first-year", "first year on pointe"), ("on-pointe", "on pointe"),
+]
+
+
+class Refused(Exception):
+    """What was asked cannot be done; the sentence says why, for the person who asked."""
+
+
+@transaction.atomic
+def make_stages() -> None:
+    """The usual four stages; names that the owner changed stay as they are."""
+    for position, (key, name) in enumerate(STAGES):
+        Stage.objects.get_or_create(key=key, defaults={"name": name, "position": position})
+
+
+@transaction.atomic
+def make_owner(*, username: str, name: str) -> str | None:
+    """The first owner's account; gives its password, or None where an owner is there already."""
+    if User.objects.filter(role=User.OWNER).exists():
+        return None
+    password = "-".join(secrets.token_hex(2) for _ in range(4))
+    User.objects.create_user(username=username, password=password, name=name, role=User.OWNER)
+    Studio.objects.get_or_create(pk=1)
+    return password
+
+
+@transaction.atomic
+def add_student(*, student: Student, class_group: ClassGroup, term: Term, joined_on: dt.date, by: User) -> Enrolment:
+    student.added_by = by
+    student.save()
+    return enrol(student=student, class_group=class_group, term=term, joined_on=joined_on, by=by)
+
+
+@transaction.atomic
+def enrol(*, student: Student, class_group: ClassGroup, term: Term, joined_on: dt.date, by: User) -> Enrolment:
+    """Puts a student into a class; one who is in it already stays as she is."""
+    there = Enrolment.objects.filter(student=student, class_group=class_group, term=term, left_on__isnull=True).first()
+    return there or Enrolment.objects.create(
+        student=student, class_group=class_group, term=term, joined_on=joined_on, enrolled_by=by
+    )
+
+
+@transaction.atomic
+def leave_class(*, enrolment: Enrolment, left_on: dt.date, by: User) -> None:
+    """Ends an enrolment on its first day of absence; her results stay."""
+    enrolment.left_on = max(left_on, enrolment.joined_on)
+    enrolment.save(update_fields=["left_on"])
+
+
+@transaction.atomic
+def move_student(*, enrolment: Enrolment, class_group: ClassGroup, moved_on: dt.date, by: User) -> Enrolment:
+    leave_class(enrolment=enrolment, left_on=moved_on, by=by)
+    return enrol(
+        student=enrolment.student, class_group=class_group, term=enrolment.term, joined_on=moved_on, by=by
+    )
+
+
+@transaction.atomic
+def return_to_class(*, enrolment: Enrolment, by: User) -> None:
+    """Takes a leaving back."""
+    enrolment.left_on = None
+    enrolment.save(update_fields=["left_on"])
+
+
+@transaction.atomic
+def carry_over(*, term: Term, before: Term, by: User) -> int:
+    """Enrols everyone who was in a class at the end of the term before into the same class of this one."""
+    here = set(Enrolment.objects.filter(term=term).values_list("student_id", "class_group_id"))
+    there = Enrolment.objects.filter(term=before).on(before.ends_on).values_list("student_id", "class_group_id")
+    new = [
+        Enrolment(student_id=s, class_group_id=c, term=term, joined_on=term.starts_on, enrolled_by=by)
+        for s, c in there
+        if (s, c) not in here
+    ]
+    Enrolment.objects.bulk_create(new)
+    return len(new)
+
+
+@transaction.atomic
+def save_guardian(*, guardian: Guardian, student: Student, by: User) -> None:
+    guardian.save()
+    guardian.students.add(student)
+
+
+@transaction.atomic
+def keep_draft(*, kind: str, filename: str, content: bytes, answers: dict, by: User) -> ImportDraft:
+    """Keeps an uploaded file until its preview is confirmed; older ones of a day ago are thrown away."""
+    ImportDraft.objects.filter(brought_at__lt=timezone.now() - dt.timedelta(days=1)).delete()
+    return ImportDraft.objects.create(kind=kind, filename=filename[:200], content=content, answers=answers, by=by)
+
+
+@transaction.atomic
+def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None) -> None:
+    """Writes a plan's additions and changes, all or nothing; refused rows are left out."""
+    classes = {group.name: group for group in ClassGroup.objects.all()}
+    stages = {stage.key: stage for stage in Stage.objects.all()}
+    for planned in plan:
+        if planned.outcome not in ("add", "change"):
+            continue
+        if planned.student_pk is None:
+            student = Student(name=planned.row.name, added_by=by)
+        else:
+            student = Student.objects.select_for_update().get(pk=planned.student_pk)
+        _write_row(student, planned, stages)
+        _write_guardian(student, planned.row)
+        enrol(student=student, class_group=classes[planned.class_name], term=term, joined_on=term.starts_on, by=by)
+
+
+def _write_row(student: Student, planned: PlannedRow, stages: dict[str, Stage]) -> None:
+    for field in FIELDS:
+        value = getattr(planned.row, field)
+        if value not in (None, ""):
+            setattr(student, field, stages[value] if field == "stage" else value)
+    student.save()
+
+
+def _write_guardian(student: Student, row) -> None:
+    if not (row.guardian_name or row.guardian_email):
+        return
+    rows = list(student.guardians.all())
+    known = known_guardian(row, [KnownGuardian(g.name, g.email, g.phone) for g in rows])
+    if known is None:
+        guardian = Guardian.objects.create(
+            name=row.guardian_name or row.guardian_email, email=row.guardian_email, phone=row.guardian_phone
+        )
+        guardian.students.add(student)
+        return
+    guardian = next(g for g in rows if (g.name, g.email, g.phone) == (known.name, known.email, known.phone))
+    guardian.email = row.guardian_email or guardian.email
+    guardian.phone = row.guardian_phone or guardian.phone
+    guardian.save()

@@ -1,0 +1,7 @@
+"""Names the studio app; holds no code that runs at start."""
+from django.apps import AppConfig
+
+
+class StudioConfig(AppConfig):
+    name = "studio"
+    default_auto_field = "django.db.models.BigAutoField"

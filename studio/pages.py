@@ -1,0 +1,38 @@
+"""How a page or its htmx part is answered; knows no model but the studio's row."""
+from collections.abc import Mapping
+from typing import Any
+
+from django.forms.renderers import TemplatesSetting
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.cache import patch_vary_headers
+
+from studio.permissions import PERMISSIONS, may
+
+
+class RoomFormRenderer(TemplatesSetting):
+    """Forms are drawn by our own templates, never by Django's default table."""
+
+    field_template_name = "studio/_field.html"
+    form_template_name = "studio/_form.html"
+
+
+def show(
+    request: HttpRequest, page: str, context: Mapping[str, Any], *, part: str | None = None, status: int = 200
+) -> HttpResponse:
+    """The whole page, or only its part for htmx; both vary on the header so that Back never shows a bare part."""
+    wants_part = part is not None and request.htmx and not request.htmx.history_restore_request
+    response = render(request, part if wants_part else page, context, status=status)
+    patch_vary_headers(response, ["HX-Request", "HX-History-Restore-Request"])
+    return response
+
+
+def studio_context(request: HttpRequest) -> dict[str, Any]:
+    """The studio, today, and what the person's role may do, for every template."""
+    user = getattr(request, "user", None)
+    known = user is not None and user.is_authenticated
+    return {
+        "studio": getattr(request, "studio", None),
+        "today": getattr(request, "today", None),
+        "may": {name: known and may(user, name) for name in PERMISSIONS},
+    }

@@ -1,0 +1,79 @@
+"""Who may do what (403) and who reaches whom (404): roles as data, and loaders that fetch and authorise in one step."""
+import datetime as dt
+from collections.abc import Callable
+from functools import wraps
+
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest
+from django.shortcuts import get_object_or_404
+
+from studio.models import ClassGroup, Student, User
+
+PERMISSIONS = {
+    "measure": "open a screening, enter and correct results, report pain",
+    "follow_up": "note and close follow-ups",
+    "edit_roster": "add, move and leave students of the classes one reaches",
+    "import_files": "bring in rosters and past results",
+    "edit_catalogue": "edit measures, protocols, batteries and targets",
+    "run_office": "edit terms, classes, people and the studio",
+}
+ROLES = {
+    User.OWNER: frozenset(PERMISSIONS),
+    User.TEACHER: frozenset({"measure", "follow_up", "edit_roster"}),
+}
+# A term's reports are written and read in the weeks after it; then a teacher's reach ends. Studio's rule.
+REACH_AFTER_TERM = dt.timedelta(days=60)
+
+
+def may(user: User, permission: str) -> bool:
+    """True when the person's role holds the permission; a misspelt permission is a KeyError, not a no."""
+    if permission not in PERMISSIONS:
+        raise KeyError(permission)
+    return user.is_active and permission in ROLES[user.role]
+
+
+def only(permission: str) -> Callable:
+    """A view for people whose role holds the permission; everyone else gets 403."""
+    if permission not in PERMISSIONS:
+        raise KeyError(permission)
+
+    def guard(view):
+        @wraps(view)
+        def guarded(request: HttpRequest, *args, **kwargs):
+            if not may(request.user, permission):
+                raise PermissionDenied
+            return view(request, *args, **kwargs)
+
+        guarded.permission = permission
+        return guarded
+
+    return guard
+
+
+def reachable_classes(user: User) -> QuerySet[ClassGroup]:
+    return ClassGroup.objects.all() if user.role == User.OWNER else user.class_groups.all()
+
+
+def reachable_students(user: User, *, today: dt.date) -> QuerySet[Student]:
+    """Everyone for the owner; for a teacher those enrolled in her classes now or until a short while ago."""
+    if user.role == User.OWNER:
+        return Student.objects.all()
+    current = Q(enrolments__left_on__isnull=True) | Q(enrolments__left_on__gt=today)
+    enrolled = Student.objects.filter(
+        current,
+        enrolments__class_group__teachers=user,
+        enrolments__term__ends_on__gte=today - REACH_AFTER_TERM,
+    )
+    return Student.objects.filter(pk__in=enrolled.values("pk"))
+
+
+def load_class(request: HttpRequest, class_id: int) -> ClassGroup:
+    """The class, if this person reaches it; otherwise 404, as if it were not there."""
+    return get_object_or_404(reachable_classes(request.user), pk=class_id)
+
+
+def load_student(request: HttpRequest, student_id: int) -> Student:
+    """The student, if this person reaches her; otherwise 404, as if she were not there."""
+    students = reachable_students(request.user, today=request.today).select_related("stage")
+    return get_object_or_404(students, pk=student_id)

@@ -1,0 +1,91 @@
+"""Reads of the house: terms, classes of a day, rosters; changes nothing."""
+import datetime as dt
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Count, Prefetch, Q, QuerySet
+
+from studio.models import ClassGroup, ClassMeeting, Enrolment, Student, Term, User
+
+
+def term_on(day: dt.date) -> Term | None:
+    """The term of that day; between terms the last one that began, before the first the next to come."""
+    return (
+        Term.objects.prefetch_related("holidays").filter(starts_on__lte=day).order_by("-starts_on").first()
+        or Term.objects.prefetch_related("holidays").order_by("starts_on").first()
+    )
+
+
+def roster(class_group: ClassGroup, term: Term | None, day: dt.date) -> QuerySet[Enrolment]:
+    """Enrolments of the class on that day, by name; outside the term's days, on its nearest day."""
+    if term is None:
+        return Enrolment.objects.none()
+    day = min(max(day, term.starts_on), term.ends_on)
+    return (
+        class_group.enrolments.filter(term=term)
+        .on(day)
+        .select_related("student", "student__stage")
+        .order_by("student__name", "student__pk")
+    )
+
+
+def barre_names(students: Iterable[Student]) -> dict[int, str]:
+    """Student id to the short name the barre uses, with as much of the surname as tells two of one name apart."""
+    students = list(students)
+    short = Counter(student.first_name for student in students)
+    names = {}
+    for student in students:
+        name = student.first_name
+        rest = student.name.removeprefix(student.name.split(" ")[0]).strip()
+        if short[name] > 1 and rest:
+            name = f"{name} {rest[0]}."
+        names[student.pk] = name
+    twice = Counter(names.values())
+    return {s.pk: s.name if twice[names[s.pk]] > 1 else names[s.pk] for s in students}
+
+
+@dataclass(frozen=True)
+class ClassToday:
+    class_group: ClassGroup
+    starts_at: dt.time
+    student_count: int
+
+
+def classes_of_day(classes: QuerySet[ClassGroup], term: Term | None, day: dt.date) -> list[ClassToday]:
+    """Today's classes in the order of the clock; none outside the term and in its holidays."""
+    if term is None or not term.starts_on <= day <= term.ends_on:
+        return []
+    if any(holiday.starts_on <= day <= holiday.ends_on for holiday in term.holidays.all()):
+        return []
+    meetings = (
+        ClassMeeting.objects.filter(class_group__in=classes, weekday=day.weekday())
+        .select_related("class_group")
+        .order_by("starts_at")
+    )
+    counts = student_counts([m.class_group_id for m in meetings], term, day)
+    return [ClassToday(m.class_group, m.starts_at, counts[m.class_group_id]) for m in meetings]
+
+
+def student_counts(class_ids: Iterable[int], term: Term | None, day: dt.date) -> dict[int, int]:
+    if term is None:
+        return defaultdict(int)
+    day = min(max(day, term.starts_on), term.ends_on)
+    rows = (
+        Enrolment.objects.on(day)
+        .filter(term=term, class_group_id__in=list(class_ids))
+        .values_list("class_group_id")
+        .annotate(n=Count("pk"))
+    )
+    return defaultdict(int, dict(rows))
+
+
+def classes_with_teachers(classes: QuerySet[ClassGroup]) -> QuerySet[ClassGroup]:
+    return classes.prefetch_related("meetings", Prefetch("teachers", User.objects.order_by("name")))
+
+
+def students_with_enrolments(students: QuerySet[Student], *, matching: str = "") -> QuerySet[Student]:
+    if matching:
+        students = students.filter(Q(name__icontains=matching) | Q(called__icontains=matching))
+    enrolments = Enrolment.objects.filter(left_on__isnull=True).select_related("class_group", "term")
+    return students.select_related("stage").prefetch_related(Prefetch("enrolments", enrolments, to_attr="open_enrolments"))

@@ -1,0 +1,201 @@
+"""Every setting of Risebook, read from the environment; an unknown word there stops the start."""
+import os
+import secrets
+from datetime import timedelta
+from pathlib import Path
+
+import environ
+from django.core.exceptions import ImproperlyConfigured
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+env = environ.Env()
+
+KNOWN = {
+    "RISEBOOK_DEBUG", "RISEBOOK_HOSTS", "RISEBOOK_SECRET_KEY", "RISEBOOK_STATIC_MANIFEST",
+    "RISEBOOK_TEST_DB_DIR", "RISEBOOK_TLS", "RISEBOOK_VAR_DIR",
+}
+unknown = sorted(name for name in os.environ if name.startswith("RISEBOOK_") and name not in KNOWN)
+if unknown:
+    raise ImproperlyConfigured(f"Unknown setting {', '.join(unknown)}. Known: {', '.join(sorted(KNOWN))}.")
+
+
+def flag(name: str, default: bool) -> bool:
+    """True or False from the environment; any word but yes, no, 1, 0, true, false stops the start."""
+    word = os.environ.get(name, "").strip().lower()
+    words = {"": default, "yes": True, "1": True, "true": True, "no": False, "0": False, "false": False}
+    if word not in words:
+        raise ImproperlyConfigured(f"{name} is {word!r}; say yes or no.")
+    return words[word]
+
+
+VAR_DIR = Path(os.environ.get("RISEBOOK_VAR_DIR") or BASE_DIR / "var")
+
+
+def secret_key() -> str:
+    """The key from the environment, else from var/secret-key, made there on the first start."""
+    given = os.environ.get("RISEBOOK_SECRET_KEY", "")
+    if given:
+        if len(given) < 50:
+            raise ImproperlyConfigured("RISEBOOK_SECRET_KEY is shorter than 50 characters.")
+        return given
+    path = VAR_DIR / "secret-key"
+    VAR_DIR.mkdir(parents=True, exist_ok=True)
+    try:
+        handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+    except FileExistsError:
+        return path.read_text().strip()
+    with os.fdopen(handle, "w") as file:
+        file.write(secrets.token_urlsafe(64))
+    return path.read_text().strip()
+
+
+DEBUG = flag("RISEBOOK_DEBUG", False)
+SECRET_KEY = secret_key()
+ALLOWED_HOSTS = env.list("RISEBOOK_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
+BEHIND_TLS = flag("RISEBOOK_TLS", False)
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django_htmx",
+    "axes",
+    "studio",
+    "screening",
+    "progress",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "studio.middleware.ContentSecurityPolicyMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "studio.middleware.StudioMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "studio.middleware.PrivatePagesMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+ROOT_URLCONF = "studio.urls"
+WSGI_APPLICATION = "studio.wsgi.application"
+TEMPLATES = [{
+    "BACKEND": "django.template.backends.django.DjangoTemplates",
+    "DIRS": [BASE_DIR / "templates"],
+    "APP_DIRS": False,
+    "OPTIONS": {
+        "context_processors": [
+            "django.template.context_processors.request",
+            "django.contrib.auth.context_processors.auth",
+            "django.contrib.messages.context_processors.messages",
+            "studio.pages.studio_context",
+            "progress.queries.navigation_context",
+        ],
+        "builtins": ["django.templatetags.i18n", "django.templatetags.static", "studio.templatetags.wording"],
+        "loaders": [("django.template.loaders.cached.Loader", ["django.template.loaders.filesystem.Loader"])],
+    },
+}]
+FORM_RENDERER = "studio.pages.RoomFormRenderer"
+
+DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'risebook.sqlite3'}")}
+DATABASES["default"]["CONN_MAX_AGE"] = 60
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    # Measured: with Django's defaults two thirds of parallel read-then-write requests met a locked database.
+    DATABASES["default"]["OPTIONS"] = {
+        "timeout": 20,
+        "transaction_mode": "IMMEDIATE",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA mmap_size=134217728; "
+        "PRAGMA journal_size_limit=27103364; PRAGMA cache_size=-20000;",
+    }
+    DATABASES["default"]["TEST"] = {
+        "NAME": str(Path(os.environ.get("RISEBOOK_TEST_DB_DIR") or VAR_DIR) / "test-risebook.sqlite3")
+    }
+else:
+    DATABASES["default"]["CONN_HEALTH_CHECKS"] = True
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "studio.User"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+]
+LOGIN_URL = "studio:login"
+LOGIN_REDIRECT_URL = "progress:today"
+LOGOUT_REDIRECT_URL = "studio:login"
+# Counted per person and address: a school behind one router is never locked out by one forgotten password.
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_FAILURE_LIMIT = 8
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
+AXES_VERBOSE = False
+
+SESSION_COOKIE_AGE = 60 * 60 * 12
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = False
+CSRF_FAILURE_VIEW = "studio.views.account.csrf_failure"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_TLS
+SECURE_SSL_REDIRECT = BEHIND_TLS
+SECURE_HSTS_SECONDS = 31536000 if BEHIND_TLS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = BEHIND_TLS
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_TLS else None
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+# Django 6 takes this name over; until then studio.middleware reads it.
+SECURE_CSP = {
+    "default-src": ["'self'"],
+    "img-src": ["'self'", "data:"],
+    "object-src": ["'none'"],
+    "base-uri": ["'none'"],
+    "form-action": ["'self'"],
+    "frame-ancestors": ["'none'"],
+}
+# Uploaded files are parsed in limits of their own (studio.sheet_file); this keeps them off the disk.
+FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.MemoryFileUploadHandler",
+                        "django.core.files.uploadhandler.TemporaryFileUploadHandler"]
+FILE_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+
+LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en-gb", "English, 24 March"), ("en-us", "English, March 24")]
+LOCALE_PATHS = [BASE_DIR / "locale"]
+TIME_ZONE = "Europe/London"
+USE_I18N = True
+USE_TZ = True
+USE_THOUSAND_SEPARATOR = False
+
+STATIC_URL = "/static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if flag("RISEBOOK_STATIC_MANIFEST", True)
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
+}
+FIXTURE_DIRS = [BASE_DIR / "fixtures"]
+MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
+TEST_RUNNER = "django.test.runner.DiscoverRunner"
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}

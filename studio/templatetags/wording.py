@@ -1,0 +1,50 @@
+"""How templates write dates and numbers: as the studio's locale does, with the real minus sign."""
+import datetime as dt
+from decimal import Decimal
+
+from django import template
+from django.utils.formats import date_format, number_format
+
+register = template.Library()
+
+
+@register.filter
+def day(value: dt.date | None) -> str:
+    """24 March (or March 24)."""
+    return date_format(value, "MONTH_DAY_FORMAT") if value else ""
+
+
+@register.filter
+def full_day(value: dt.date | None) -> str:
+    """24 March 2026."""
+    return date_format(value, "DATE_FORMAT") if value else ""
+
+
+@register.filter
+def weekday(value: dt.date | None) -> str:
+    """Tuesday."""
+    return date_format(value, "l") if value else ""
+
+
+@register.filter
+def number(value: float | Decimal | None, decimals: int = 0) -> str:
+    """A number with the locale's decimal sign and the real minus; nothing for None."""
+    return "" if value is None else write_number(value, decimals)
+
+
+def write_number(value: float | Decimal, decimals: int = 0) -> str:
+    text = number_format(abs(value), decimals)
+    is_zero = float(f"{abs(value):.{decimals}f}") == 0
+    return f"−{text}" if value < 0 and not is_zero else text
+
+
+def write_signed(value: float | Decimal, decimals: int = 0) -> str:
+    """With a plus or minus sign; zero has none."""
+    text = write_number(value, decimals)
+    return f"+{text}" if value > 0 and float(f"{abs(value):.{decimals}f}") != 0 else text
+
+
+@register.filter
+def get_item(mapping, key):
+    """A dictionary's value by a key held in a variable."""
+    return mapping.get(key)

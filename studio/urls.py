@@ -1,0 +1,48 @@
+"""The front door: where each room is; the other apps by string only."""
+from django.urls import include, path
+
+from studio.views import account, classes, imports, office, students
+
+studio_urls = (
+    [
+        path("login/", account.LoginPage.as_view(), name="login"),
+        path("logout/", account.LogoutPage.as_view(), name="logout"),
+        path("account/", account.account, name="account"),
+        path("classes/", classes.class_list, name="classes"),
+        path("classes/<int:class_id>/roster/", classes.class_roster, name="class-roster"),
+        path("classes/<int:class_id>/roster/add/", classes.add_student, name="add-student"),
+        path("enrolments/<int:enrolment_id>/leave/", classes.leave_class, name="leave-class"),
+        path("enrolments/<int:enrolment_id>/move/", classes.move_class, name="move-class"),
+        path("enrolments/<int:enrolment_id>/return/", classes.return_to_class, name="return-to-class"),
+        path("students/<int:student_id>/particulars/", students.edit_student, name="edit-student"),
+        path("students/<int:student_id>/guardians/", students.edit_guardian, name="add-guardian"),
+        path("students/<int:student_id>/guardians/<int:guardian_id>/", students.edit_guardian, name="edit-guardian"),
+        path("office/", office.office, name="office"),
+        path("office/students/", office.all_students, name="students"),
+        path("office/studio/", office.edit_studio, name="edit-studio"),
+        path("office/terms/new/", office.edit_term, name="add-term"),
+        path("office/terms/<int:term_id>/", office.edit_term, name="edit-term"),
+        path("office/terms/<int:term_id>/holidays/", office.add_holiday, name="add-holiday"),
+        path("office/terms/<int:term_id>/carry-over/", office.carry_over, name="carry-over"),
+        path("office/holidays/<int:holiday_id>/remove/", office.remove_holiday, name="remove-holiday"),
+        path("office/classes/new/", office.edit_class, name="add-class"),
+        path("office/classes/<int:class_id>/", office.edit_class, name="edit-class"),
+        path("office/classes/<int:class_id>/meetings/", office.add_meeting, name="add-meeting"),
+        path("office/meetings/<int:meeting_id>/remove/", office.remove_meeting, name="remove-meeting"),
+        path("office/people/new/", office.add_person, name="add-person"),
+        path("office/people/<int:user_id>/", office.edit_person, name="edit-person"),
+        path("office/roster-import/", imports.bring_roster, name="bring-roster"),
+        path("office/roster-import/<int:draft_id>/", imports.check_roster, name="check-roster"),
+        path("office/roster-import/<int:draft_id>/confirm/", imports.confirm_roster, name="confirm-roster"),
+    ],
+    "studio",
+)
+urlpatterns = [
+    path("", include("progress.urls")),
+    path("", include("screening.urls")),
+    path("", include(studio_urls)),
+]
+handler403 = "studio.views.account.forbidden"
+handler404 = "studio.views.account.not_found"
+handler500 = "studio.views.account.server_error"
+handler400 = "studio.views.account.bad_request"
