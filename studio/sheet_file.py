@@ -1,7 +1,5 @@
 """Bytes of a CSV or XLSX file into a table of text cells, or one clear error; does not know what the columns mean."""
 
-from collections.abc import Collection, Mapping
-
 from studio.sheets.cells import (
     MAX_BYTES,
     MAX_CELL_CHARS,
@@ -14,6 +12,7 @@ from studio.sheets.cells import (
     SheetRow,
     UnreadableFile,
     gettext_noop,
+    texts_under,
 )
 from studio.sheets.csv_sheet import read_csv
 from studio.sheets.xlsx_sheet import MAX_UNPACKED_BYTES, read_xlsx
@@ -57,14 +56,18 @@ def read_sheet(content: bytes, filename: str, *, heading_score: HeadingScore | N
     """
     if len(content) > MAX_BYTES:
         raise UnreadableFile(
-            gettext_noop("The file is larger than %(limit)s MB. Please save only the table, without pictures."),
+            gettext_noop(
+                "The file is larger than %(limit)s MB. Please save only the table, without pictures."
+            ),
             limit=MAX_BYTES // MEGABYTE,
         )
     if content.startswith(_ZIP):
         return read_xlsx(content, heading_score)
     if content.startswith(_OLD_OFFICE):
         raise UnreadableFile(
-            gettext_noop("This is an old or password-protected Excel file. Please save it as .xlsx or CSV, unprotected.")
+            gettext_noop(
+                "This is an old or password-protected Excel file. Please save it as .xlsx or CSV, unprotected."
+            )
         )
     if content.startswith(_PDF) or _is_web_page(content, filename):
         raise UnreadableFile(
@@ -77,10 +80,6 @@ def _is_web_page(content: bytes, filename: str) -> bool:
     """Some programs export a web page and call it .xls."""
     start = content[:400].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     marked = start.startswith((b"<html", b"<!doctype", b"<?xml"))
-    return marked or (start.startswith(b"<") and filename.lower().endswith((".xls", ".xlsx", ".html", ".htm")))
-
-
-def texts_under(sheet: Sheet, columns: Mapping[int, str], fields: Collection[str]) -> tuple[str, ...]:
-    """The filled cells of every column that `columns` maps to one of `fields`, column by column."""
-    wanted = [index for index, name in sorted(columns.items()) if name in fields and index < len(sheet.headings)]
-    return tuple(row.cells[index] for index in wanted for row in sheet.rows if row.cells[index])
+    return marked or (
+        start.startswith(b"<") and filename.lower().endswith((".xls", ".xlsx", ".html", ".htm"))
+    )

@@ -5,7 +5,7 @@ The limits are named here because every format shares them.
 
 import re
 import unicodedata
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 MEGABYTE = 1_000_000
@@ -95,7 +95,9 @@ def clean_cell(text: str) -> str:
     """
     if not (text.isascii() and text.isprintable()):
         text = unicodedata.normalize("NFC", " ".join(text.split()))
-        text = "".join(c for c in text if c in _KEPT_INVISIBLE or unicodedata.category(c) not in _REMOVED_CATEGORIES)
+        text = "".join(
+            c for c in text if c in _KEPT_INVISIBLE or unicodedata.category(c) not in _REMOVED_CATEGORIES
+        )
         text = unicodedata.normalize("NFC", text)
     return " ".join(text.split())
 
@@ -147,7 +149,9 @@ def table(
     """
     if not numbered:
         raise UnreadableFile(gettext_noop("The file is empty."))
-    at = heading_position([cells for _number, cells, _troubles in numbered[:HEADING_SEARCH_ROWS]], heading_score)
+    at = heading_position(
+        [cells for _number, cells, _troubles in numbered[:HEADING_SEARCH_ROWS]], heading_score
+    )
     headings = _without_empty_end(numbered[at][1])
     if len(headings) > MAX_COLUMNS:
         raise too_many_columns()
@@ -156,7 +160,10 @@ def table(
         raise UnreadableFile(gettext_noop("The file has headings but no rows below them."))
     if len(body) > MAX_ROWS:
         raise too_many_rows()
-    rows = tuple(_sheet_row(number, cells, troubles, len(headings), cells_can_shift) for number, cells, troubles in body)
+    rows = tuple(
+        _sheet_row(number, cells, troubles, len(headings), cells_can_shift)
+        for number, cells, troubles in body
+    )
     return Sheet(tuple(headings), rows, kind, delimiter, encoding)
 
 
@@ -179,7 +186,8 @@ def _sheet_row(
 
 def too_many_rows() -> UnreadableFile:
     return UnreadableFile(
-        gettext_noop("The file has more than %(limit)s rows. Please split it into smaller files."), limit=MAX_ROWS
+        gettext_noop("The file has more than %(limit)s rows. Please split it into smaller files."),
+        limit=MAX_ROWS,
     )
 
 
@@ -198,3 +206,11 @@ def with_length_trouble(cells: Sequence[str]) -> tuple[list[str], list[CellTroub
             kept[column] = cell[:MAX_CELL_CHARS]
             troubles.append(CellTrouble(column, "too_long"))
     return kept, troubles
+
+
+def texts_under(sheet: Sheet, columns: Mapping[int, str], fields: Collection[str]) -> tuple[str, ...]:
+    """The filled cells of every column that `columns` maps to one of `fields`, column by column."""
+    wanted = [
+        index for index, name in sorted(columns.items()) if name in fields and index < len(sheet.headings)
+    ]
+    return tuple(row.cells[index] for index in wanted for row in sheet.rows if row.cells[index])

@@ -69,7 +69,9 @@ def _without_mark(content: bytes) -> tuple[str, str]:
 
 def _not_a_table() -> UnreadableFile:
     return UnreadableFile(
-        gettext_noop("This is not a table we can read. Please save it as “CSV UTF-8” or as an Excel workbook (.xlsx).")
+        gettext_noop(
+            "This is not a table we can read. Please save it as “CSV UTF-8” or as an Excel workbook (.xlsx)."
+        )
     )
 
 
@@ -79,14 +81,20 @@ def delimiter_of(text: str, heading_score: HeadingScore | None = None) -> str:
     Each candidate splits the first rows. Best is the one that yields the most known headings, then the one whose
     rows most often have as many cells as the heading row, then the one with more cells.
     """
-    ranked = max((_shape(text, candidate, heading_score), -order) for order, candidate in enumerate(DELIMITERS))
+    ranked = max(
+        (_shape(text, candidate, heading_score), -order) for order, candidate in enumerate(DELIMITERS)
+    )
     (_score, has_columns, _regular, _width), order = ranked
     return DELIMITERS[-order] if has_columns else ""
 
 
 def _shape(text: str, delimiter: str, heading_score: HeadingScore | None) -> tuple[int, bool, float, int]:
     try:
-        rows = [row for row in islice(_records(text, delimiter), _SNIFFED_ROWS) if any(cell.strip() for cell in row)]
+        rows = [
+            row
+            for row in islice(_records(text, delimiter), _SNIFFED_ROWS)
+            if any(cell.strip() for cell in row)
+        ]
     except csv.Error:
         return 0, False, 0.0, 0
     if not rows:
@@ -138,7 +146,9 @@ def _filled_rows(text: str, delimiter: str) -> list[tuple[int, list[str], list[C
         if len(rows) > MAX_ROWS + HEADING_SEARCH_ROWS:
             raise too_many_rows()
         kept, troubles = with_length_trouble(cells)
-        troubles += [CellTrouble(column, "formula") for column, cell in enumerate(kept) if cell.startswith("=")]
+        troubles += [
+            CellTrouble(column, "formula") for column, cell in enumerate(kept) if cell.startswith("=")
+        ]
         rows.append((number, kept, troubles))
     if last != [_END_ROW]:
         raise UnreadableFile(gettext_noop("A quotation mark in row %(row)s is never closed."), row=number)

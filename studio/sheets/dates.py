@@ -30,7 +30,9 @@ _MONTH_WORDS = (
 )
 _SHORTEST_ABBREVIATION = 3
 
-_TIME = re.compile(r"(?:T|\s+)\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?(?:Z|[+-]\d{2}:?\d{2})?$")
+_TIME = re.compile(
+    r"(?:T|\s+)\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?:\s*[AaPp]\.?[Mm]\.?)?(?:Z|[+-]\d{2}:?\d{2})?$"
+)
 _YEAR_FIRST = re.compile(r"(\d{4})\s*[-/.]\s*(\d{1,2})\s*[-/.]\s*(\d{1,2})\.?$|(\d{4})(\d{2})(\d{2})$")
 _YEAR_LAST = re.compile(r"(\d{1,2})\s*[-/. ]\s*(\d{1,2})\s*[-/. ]\s*('?\d{2}|\d{4})\.?$")
 _DAY_NUMBER = re.compile(r"\d{5}(?:\.\d+)?$")
@@ -59,7 +61,7 @@ def _months_by_word() -> dict[str, int]:
             for end in range(_SHORTEST_ABBREVIATION, len(word) + 1):
                 meanings.setdefault(word[:end], set()).add(month)
     full = {word: month for month, words in enumerate(_MONTH_WORDS, start=1) for word in words.split()}
-    return {word: months.copy().pop() for word, months in meanings.items() if len(months) == 1} | full
+    return {word: next(iter(months)) for word, months in meanings.items() if len(months) == 1} | full
 
 
 _MONTHS = _months_by_word()
@@ -105,7 +107,7 @@ def _every_order(days: tuple[date, ...]) -> dict[str, tuple[date, ...]]:
 
 
 def _named_month_days(text: str) -> tuple[date, ...]:
-    """"25 March 2014", "March 25th, 2014", "25-Mar-14", "25. März 2014", "25 de marzo de 2014"."""
+    """ "25 March 2014", "March 25th, 2014", "25-Mar-14", "25. März 2014", "25 de marzo de 2014"."""
     words = [word for word in fold(text).split() if word not in ("de", "del", "of", "the")]
     months = [_MONTHS[word] for word in words if word in _MONTHS]
     numbers = [re.sub(r"(?<=\d)(st|nd|rd|th|er)$", "", word) for word in words if word not in _MONTHS]
@@ -145,7 +147,9 @@ def date_order(texts: Iterable[str]) -> str:
             seen.add("day_first" if day_first else "month_first")
     if {"day_first", "month_first"} <= seen:
         return "mixed"
-    return next((order for order in ("day_first", "month_first", "ambiguous", "iso") if order in seen), "none")
+    return next(
+        (order for order in ("day_first", "month_first", "ambiguous", "iso") if order in seen), "none"
+    )
 
 
 def one_date(text: str, order: str, *, earliest: date, latest: date) -> DateReading:

@@ -47,7 +47,9 @@ MAX_ROW_NUMBER = 1_048_576
 MAX_OTHER_ELEMENTS = 4 * MAX_CELLS
 
 _CHUNK_BYTES = 256 * 1024
-_ERROR_VALUES = frozenset({"#REF!", "#N/A", "#NAME?", "#VALUE!", "#DIV/0!", "#NULL!", "#NUM!", "#SPILL!", "#CALC!"})
+_ERROR_VALUES = frozenset(
+    {"#REF!", "#N/A", "#NAME?", "#VALUE!", "#DIV/0!", "#NULL!", "#NUM!", "#SPILL!", "#CALC!"}
+)
 # How a workbook writes a character that XML cannot hold (ECMA-376 part 1, 22.9.2.19, ST_Xstring).
 _ESCAPED_CHARACTER = re.compile(r"_x([0-9A-Fa-f]{4})_")
 # Beyond 15 digits a spreadsheet number is no longer exact (IEEE 754 double precision).
@@ -55,19 +57,25 @@ _EXACT_DIGITS = 15
 
 
 def _damaged() -> UnreadableFile:
-    return UnreadableFile(gettext_noop("This workbook is damaged or not a real .xlsx file. Please save it again."))
+    return UnreadableFile(
+        gettext_noop("This workbook is damaged or not a real .xlsx file. Please save it again.")
+    )
 
 
 def _unpacks_too_large() -> UnreadableFile:
     return UnreadableFile(
-        gettext_noop("The workbook is too large when unpacked (limit %(limit)s MB). Please save only the table."),
+        gettext_noop(
+            "The workbook is too large when unpacked (limit %(limit)s MB). Please save only the table."
+        ),
         limit=MAX_UNPACKED_BYTES // MEGABYTE,
     )
 
 
 def _too_many_cells() -> UnreadableFile:
     return UnreadableFile(
-        gettext_noop("The sheet has too many cells, most of them perhaps empty. Please copy the table to a new file.")
+        gettext_noop(
+            "The sheet has too many cells, most of them perhaps empty. Please copy the table to a new file."
+        )
     )
 
 
@@ -94,10 +102,14 @@ def _unpacked(content: bytes) -> dict[str, bytes]:
         if len(members) > MAX_PARTS or sum(member.file_size for member in members) > MAX_UNPACKED_BYTES:
             raise _unpacks_too_large()
         if any(member.filename == "content.xml" for member in members):
-            raise UnreadableFile(gettext_noop("This is an OpenDocument file. Please save it as .xlsx or CSV."))
+            raise UnreadableFile(
+                gettext_noop("This is an OpenDocument file. Please save it as .xlsx or CSV.")
+            )
         wanted = [member for member in members if member.filename.lower().endswith((".xml", ".rels"))]
         if any(member.flag_bits & 1 for member in wanted):
-            raise UnreadableFile(gettext_noop("The workbook is protected by a password. Please save it without one."))
+            raise UnreadableFile(
+                gettext_noop("The workbook is protected by a password. Please save it without one.")
+            )
         return _parts(archive, wanted)
 
 

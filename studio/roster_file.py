@@ -1,0 +1,298 @@
+"""A table of text into roster rows, each with the reasons why it cannot be taken; knows no student already there."""
+
+import re
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from studio.sheet_file import Sheet
+from studio.sheets.cells import fold
+from studio.sheets.dates import date_order
+from studio.sheets.roster_headings import DATE_FIELDS, FIELDS, guess_columns, heading_score, is_family_heading
+from studio.sheets.rows import (
+    MAX_NAME_CHARS,
+    OLDEST_AGE_YEARS,
+    GetText,
+    Problem,
+    RowCells,
+    column_problems,
+    date_questions,
+    name_key,
+    same_text,
+    side_named,
+)
+
+__all__ = [
+    "DATE_FIELDS",
+    "FIELDS",
+    "Problem",
+    "RosterReading",
+    "RosterRow",
+    "date_order",
+    "guess_columns",
+    "heading_score",
+    "read_roster",
+]
+
+NAME_FIELDS = ("name", "given_name", "family_name")
+# The lengths of the stored texts.
+MAX_CALLED_CHARS, MAX_CLASS_NAME_CHARS, MAX_PHONE_CHARS = 40, 60, 40
+# RFC 5321 section 4.5.3.1.3: a path of 256 octets with its two brackets.
+MAX_EMAIL_CHARS = 254
+# Two classes a day, every day (common practice, no source).
+MAX_CLASSES_PER_WEEK = 14
+# ITU-T E.164: 15 digits with the country code; five for a short local number, four more for an extension.
+MIN_PHONE_DIGITS, MAX_PHONE_DIGITS = 5, 19
+
+_NAME_SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "iv"})
+_NO_FOOT_WORDS = frozenset(
+    "both either unknown none beide unbekannt deux inconnu ambos desconocido entrambi".split()
+)
+_YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
+_EMAIL = re.compile(r"[^@\s,;<>()]+@[^@\s,;<>()]+\.[^@\s,;<>().]{2,}")
+_PHONE = re.compile(r"\+?[\d\s()/.–-]+(?:(?:ext|x)\.?\s*\d+)?", re.IGNORECASE | re.ASCII)
+
+
+@dataclass(frozen=True)
+class RosterRow:
+    """One student as a file has it. Blank text is "", a blank date or number None.
+
+    number: the row in the file; stage: a key of the caller's stages; dominant_foot: "L", "R" or "".
+    problems: why the row is refused, in words for people; a row without any can be taken.
+    warnings: what to look at before it is taken.
+    """
+
+    number: int
+    name: str
+    called: str
+    birth_on: date | None
+    stage: str
+    training_since_year: int | None
+    classes_per_week: int | None
+    dominant_foot: str
+    guardian_name: str
+    guardian_email: str
+    guardian_phone: str
+    class_name: str
+    problems: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class RosterReading:
+    """Every row of the file in order, and every refusal.
+
+    problems: first those of the file as a whole (row_number None; then there are no rows), then those of the rows.
+    questions: what a person should answer or look at for the file as a whole, such as the order of day and month.
+    """
+
+    rows: tuple[RosterRow, ...]
+    problems: tuple[Problem, ...]
+    questions: tuple[Problem, ...] = ()
+
+
+def read_roster(
+    sheet: Sheet,
+    columns: Mapping[int, str],
+    *,
+    date_order: str,
+    stages: Mapping[str, str],
+    today: date,
+    gettext: GetText = same_text,
+) -> RosterReading:
+    """The rows of a roster, each checked by itself and against the other rows of the file.
+
+    columns: column index -> a name of FIELDS, "" or left out for a column to pass over.
+    date_order: "day_first" or "month_first" as a person confirmed it, or what `date_order` found; unless it is one of
+    the two, a date with two readings is refused with the question.
+    stages: a stage's name as shown -> its key; keys are understood as well. today: for ages.
+
+    Two rows of one name: with the same birth date the second is refused; without a birth date each such row is
+    refused, because nothing tells the students apart. Never raises for what a file can hold.
+    """
+    required = [NAME_FIELDS]
+    at_fault = column_problems(
+        sheet, columns, required=required, may_repeat=("guardian_name",), gettext=gettext
+    )
+    if at_fault:
+        return RosterReading((), at_fault)
+    known_stages = {fold(word): key for name, key in stages.items() for word in (key, name)}
+    ordered = sorted(columns.items(), key=lambda item: (_is_guardian_family_name(sheet, *item), item[0]))
+    drafts = []
+    for row in sheet.rows:
+        cells = RowCells(sheet.headings, row, ordered, gettext)
+        drafts.append((_roster_row(cells, date_order, known_stages, stages, today, gettext), cells))
+    _compare_rows(drafts, gettext)
+    rows = tuple(
+        replace(row, problems=tuple(p.message for p in cells.problems), warnings=tuple(cells.warnings))
+        for row, cells in drafts
+    )
+    problems = tuple(problem for _row, cells in drafts for problem in cells.problems)
+    return RosterReading(rows, problems, date_questions(sheet, columns, DATE_FIELDS, date_order, gettext))
+
+
+def _is_guardian_family_name(sheet: Sheet, index: int, name: str) -> bool:
+    return (
+        name == "guardian_name" and index < len(sheet.headings) and is_family_heading(sheet.headings[index])
+    )
+
+
+def _roster_row(
+    cells: RowCells,
+    order: str,
+    known_stages: Mapping[str, str],
+    stages: Mapping[str, str],
+    today: date,
+    gettext: GetText,
+) -> RosterRow:
+    birth_on = cells.birth_on("birth_on", order, today)
+    return RosterRow(
+        number=cells.number,
+        name=_name(cells, gettext),
+        called=cells.words("called", MAX_CALLED_CHARS),
+        birth_on=birth_on,
+        stage=_stage(cells, known_stages, stages, gettext),
+        training_since_year=_training_since_year(cells, birth_on, today, gettext),
+        classes_per_week=cells.whole_number("classes_per_week", 0, MAX_CLASSES_PER_WEEK),
+        dominant_foot=_dominant_foot(cells, gettext),
+        guardian_name=first_name_first(cells.words("guardian_name")) or "",
+        guardian_email=_guardian_email(cells, gettext),
+        guardian_phone=_guardian_phone(cells, gettext),
+        class_name=cells.words("class_name", MAX_CLASS_NAME_CHARS),
+    )
+
+
+def _name(cells: RowCells, gettext: GetText) -> str:
+    """First and family name where there are columns for them, otherwise the one column of names."""
+    parts = [cells.words("given_name"), cells.words("family_name")]
+    written = " ".join(part for part in parts if part) or cells.words("name")
+    if any(problem.column in NAME_FIELDS for problem in cells.problems):
+        return written[:MAX_NAME_CHARS]
+    if not written:
+        cells.refuse("name", gettext("The name is missing."))
+        return ""
+    name = first_name_first(written)
+    if name is None:
+        cells.refuse(
+            "name", gettext("The name has more than one comma. Write the first name, then the family name.")
+        )
+        return written
+    if not any(character.isalpha() for character in name):
+        cells.refuse("name", gettext("“%(text)s” is not a name.") % {"text": name[:40]})
+    elif len(name) > MAX_NAME_CHARS:
+        cells.refuse(
+            "name", gettext("The name is longer than %(limit)s characters.") % {"limit": MAX_NAME_CHARS}
+        )
+    return name[:MAX_NAME_CHARS]
+
+
+def first_name_first(name: str) -> str | None:
+    """ "Moss, Ada" as "Ada Moss"; a suffix after a comma stays where it is; None for more than one comma.
+
+    >>> first_name_first("van der Meer, Ada"), first_name_first("Ada Moss, Jr."), first_name_first("ADA MOSS")
+    ('Ada van der Meer', 'Ada Moss, Jr.', 'ADA MOSS')
+    """
+    parts = [part.strip() for part in name.split(",") if part.strip()]
+    if len(parts) == 2:
+        return name if fold(parts[1]) in _NAME_SUFFIXES else f"{parts[1]} {parts[0]}"
+    return " ".join(parts) if len(parts) < 2 else None
+
+
+def _stage(cells: RowCells, known: Mapping[str, str], stages: Mapping[str, str], gettext: GetText) -> str:
+    text = cells.text("stage")
+    if text and fold(text) not in known:
+        names = ", ".join(stages)
+        message = gettext("“%(text)s” is not a stage here. The stages are: %(names)s.")
+        cells.refuse("stage", message % {"text": text[:40], "names": names})
+    return known.get(fold(text), "") if text else ""
+
+
+def _training_since_year(cells: RowCells, birth_on: date | None, today: date, gettext: GetText) -> int | None:
+    text = cells.text("training_since_year")
+    if not text:
+        return None
+    years = [int(found) for found in _YEAR.findall(text)]
+    first = birth_on.year if birth_on else today.year - OLDEST_AGE_YEARS
+    if len(years) != 1:
+        message = gettext("“%(text)s” does not say one year, such as 2021.")
+    elif years[0] > today.year:
+        message = gettext("In training since %(text)s: that year is still to come.")
+    elif years[0] < first:
+        message = gettext("In training since %(text)s: that is too long ago.")
+    else:
+        return years[0]
+    cells.refuse("training_since_year", message % {"text": text[:40]})
+    return None
+
+
+def _dominant_foot(cells: RowCells, gettext: GetText) -> str:
+    text = cells.text("dominant_foot")
+    side = side_named(text)
+    if side is None and text and fold(text) not in _NO_FOOT_WORDS:
+        cells.refuse("dominant_foot", gettext("“%(text)s” is neither left nor right.") % {"text": text[:40]})
+    return side or ""
+
+
+def _guardian_email(cells: RowCells, gettext: GetText) -> str:
+    text = cells.text("guardian_email").removeprefix("mailto:")
+    if text and (not _EMAIL.fullmatch(text) or len(text) > MAX_EMAIL_CHARS):
+        cells.refuse("guardian_email", gettext("“%(text)s” is not one e-mail address.") % {"text": text[:60]})
+        return ""
+    return text
+
+
+def _guardian_phone(cells: RowCells, gettext: GetText) -> str:
+    text = cells.text("guardian_phone")
+    digits = sum(character.isdigit() for character in text)
+    if text and not (
+        _PHONE.fullmatch(text)
+        and MIN_PHONE_DIGITS <= digits <= MAX_PHONE_DIGITS
+        and len(text) <= MAX_PHONE_CHARS
+    ):
+        cells.refuse("guardian_phone", gettext("“%(text)s” is not one phone number.") % {"text": text[:40]})
+        return ""
+    return text
+
+
+def _compare_rows(drafts: Sequence[tuple[RosterRow, RowCells]], gettext: GetText) -> None:
+    """Refuses a student who stands in the file twice, and namesakes whom nothing tells apart."""
+    by_name: dict[str, list[tuple[RosterRow, RowCells]]] = defaultdict(list)
+    for row, cells in drafts:
+        if row.name:
+            by_name[name_key(row.name)].append((row, cells))
+    for namesakes in by_name.values():
+        if len(namesakes) > 1:
+            _refuse_undated(namesakes, gettext)
+            _refuse_repeated(namesakes, gettext)
+
+
+def _refuse_undated(namesakes: Sequence[tuple[RosterRow, RowCells]], gettext: GetText) -> None:
+    for row, cells in namesakes:
+        if row.birth_on is None and not any(problem.column == "birth_on" for problem in cells.problems):
+            other = next(
+                number for number in (other.number for other, _cells in namesakes) if number != row.number
+            )
+            cells.refuse(
+                "birth_on",
+                gettext("Row %(row)s has the same name. A birth date is needed to tell the students apart.")
+                % {"row": other},
+            )
+
+
+def _refuse_repeated(namesakes: Sequence[tuple[RosterRow, RowCells]], gettext: GetText) -> None:
+    """Only a row that can be taken makes a later one a repetition."""
+    taken: dict[date, RosterRow] = {}
+    for row, cells in namesakes:
+        if row.birth_on is None or cells.problems:
+            continue
+        first = taken.setdefault(row.birth_on, row)
+        if first is row:
+            continue
+        if row.class_name and row.class_name != first.class_name:
+            message = gettext(
+                "The same student as row %(row)s, for another class. Add the second class by hand."
+            )
+        else:
+            message = gettext("The same name and birth date as row %(row)s.")
+        cells.refuse("", message % {"row": first.number})
