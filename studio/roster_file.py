@@ -18,6 +18,7 @@ from studio.sheets.rows import (
     RowCells,
     column_problems,
     date_questions,
+    first_name_first,
     name_key,
     same_text,
     side_named,
@@ -45,7 +46,6 @@ MAX_CLASSES_PER_WEEK = 14
 # ITU-T E.164: 15 digits with the country code; five for a short local number, four more for an extension.
 MIN_PHONE_DIGITS, MAX_PHONE_DIGITS = 5, 19
 
-_NAME_SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "iv"})
 _NO_FOOT_WORDS = frozenset(
     "both either unknown none beide unbekannt deux inconnu ambos desconocido entrambi".split()
 )
@@ -167,7 +167,7 @@ def _name(cells: RowCells, gettext: GetText) -> str:
     """First and family name where there are columns for them, otherwise the one column of names."""
     parts = [cells.words("given_name"), cells.words("family_name")]
     written = " ".join(part for part in parts if part) or cells.words("name")
-    if any(problem.column in NAME_FIELDS for problem in cells.problems):
+    if cells.has_problem(*NAME_FIELDS):
         return written[:MAX_NAME_CHARS]
     if not written:
         cells.refuse("name", gettext("The name is missing."))
@@ -185,18 +185,6 @@ def _name(cells: RowCells, gettext: GetText) -> str:
             "name", gettext("The name is longer than %(limit)s characters.") % {"limit": MAX_NAME_CHARS}
         )
     return name[:MAX_NAME_CHARS]
-
-
-def first_name_first(name: str) -> str | None:
-    """ "Moss, Ada" as "Ada Moss"; a suffix after a comma stays where it is; None for more than one comma.
-
-    >>> first_name_first("van der Meer, Ada"), first_name_first("Ada Moss, Jr."), first_name_first("ADA MOSS")
-    ('Ada van der Meer', 'Ada Moss, Jr.', 'ADA MOSS')
-    """
-    parts = [part.strip() for part in name.split(",") if part.strip()]
-    if len(parts) == 2:
-        return name if fold(parts[1]) in _NAME_SUFFIXES else f"{parts[1]} {parts[0]}"
-    return " ".join(parts) if len(parts) < 2 else None
 
 
 def _stage(cells: RowCells, known: Mapping[str, str], stages: Mapping[str, str], gettext: GetText) -> str:
@@ -269,7 +257,7 @@ def _compare_rows(drafts: Sequence[tuple[RosterRow, RowCells]], gettext: GetText
 
 def _refuse_undated(namesakes: Sequence[tuple[RosterRow, RowCells]], gettext: GetText) -> None:
     for row, cells in namesakes:
-        if row.birth_on is None and not any(problem.column == "birth_on" for problem in cells.problems):
+        if row.birth_on is None and not cells.has_problem("birth_on"):
             other = next(
                 number for number in (other.number for other, _cells in namesakes) if number != row.number
             )

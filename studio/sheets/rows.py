@@ -23,6 +23,7 @@ MAX_NAME_CHARS = 120
 _BLANK_MARKS = frozenset({"-", "–", "—", "−", "/", ".", "n/a", "N/A"})
 # A spreadsheet runs text that begins with these (OWASP, "CSV Injection").
 _FORMULA_SIGNS = ("=", "+", "-", "@")
+_NAME_SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "iv"})
 ISO_DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _SIDES = {
     "L": "l left links linker linke linkes li gauche g izquierda izquierdo izq sinistra sinistro sx sin",
@@ -81,6 +82,18 @@ def side_named(text: str) -> str | None:
     """
     words = [word for word in fold(text).split() if word not in _LIMB_WORDS]
     return _SIDE_BY_WORD.get(words[0]) if len(words) == 1 else None
+
+
+def first_name_first(name: str) -> str | None:
+    """ "Moss, Ada" as "Ada Moss"; a suffix after a comma stays where it is; None for more than one comma.
+
+    >>> first_name_first("van der Meer, Ada"), first_name_first("Ada Moss, Jr."), first_name_first("ADA MOSS")
+    ('Ada van der Meer', 'Ada Moss, Jr.', 'ADA MOSS')
+    """
+    parts = [part.strip() for part in name.split(",") if part.strip()]
+    if len(parts) == 2:
+        return name if fold(parts[1]) in _NAME_SUFFIXES else f"{parts[1]} {parts[0]}"
+    return " ".join(parts) if len(parts) < 2 else None
 
 
 def column_problems(
@@ -182,6 +195,10 @@ class RowCells:
         problem = Problem(self.number, column, message)
         if problem not in self.problems:
             self.problems.append(problem)
+
+    def has_problem(self, *columns: str) -> bool:
+        """True where one of these fields was refused already."""
+        return any(problem.column in columns for problem in self.problems)
 
     def warn(self, message: str) -> None:
         """Something to look at; the row can be taken."""

@@ -1,0 +1,353 @@
+"""A table of text into results of measures, each with the reasons why it cannot be taken; knows no student and no cap."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+
+from studio.sheet_file import Sheet
+from studio.sheets.cells import fold
+from studio.sheets.dates import date_order, one_date
+from studio.sheets.headings import field_named, fields_by_form, first_of_each
+from studio.sheets.rows import (
+    OLDEST_AGE_YEARS,
+    YOUNGEST_AGE_YEARS,
+    GetText,
+    Problem,
+    RowCells,
+    column_problems,
+    date_questions,
+    first_name_first,
+    name_key,
+    same_text,
+    side_named,
+    years_before,
+)
+
+__all__ = [
+    "DATE_FIELDS",
+    "FIELDS",
+    "GRADE_WORDS",
+    "REASONS",
+    "Problem",
+    "ResultRow",
+    "ResultsReading",
+    "date_order",
+    "guess_columns",
+    "heading_score",
+    "read_results",
+]
+
+FIELDS = (
+    "student",
+    "measure",
+    "side",
+    "attempt",
+    "value",
+    "date",
+    "birth_on",
+    "class_name",
+    "assessor",
+    "protocol",
+    "capped",
+)
+REQUIRED_FIELDS = ("student", "measure", "value", "date")
+DATE_FIELDS = ("date", "birth_on")
+
+# Why there is no value: said in the cell, or the cell is blank.
+REASONS = ("absent", "declined", "pain", "not_today")
+# Words that stand for a value; the measure's protocol knows which number.
+GRADE_WORDS = ("lost", "corrected", "clean", "yes", "nearly", "no")
+# The most attempts of any measure (best of three is usual; common practice, no source).
+MAX_ATTEMPTS = 5
+# The places a stored value has.
+MAX_DECIMALS = 2
+# No measure reaches 1000, so a comma can only be a decimal comma; the longest plank allowed is 600 seconds.
+MAX_WHOLE_DIGITS = 3
+
+# Headings as exports write them, in English, German, French, Spanish and Italian (common practice, no source).
+_BY_FORM = fields_by_form(
+    {
+        "student": "student, student name, name, full name, dancer, pupil, child, participant, schuler, schulerin,"
+        " kind, eleve, nom, alumno, alumna, nombre, allievo, allieva, nome",
+        "measure": "measure, test, test name, measurement, exercise, item, messung, ubung, mesure, epreuve, medida,"
+        " prueba, misura, prova",
+        "side": "side, foot, leg, left right, l r, left or right, seite, fuss, bein, cote, pied, jambe, lado, pie,"
+        " pierna, lato, piede, gamba",
+        "attempt": "attempt, attempt number, trial, try, trial number, repetition, versuch, durchgang, essai,"
+        " intento, tentativo",
+        "value": "value, result, score, reading, measured, wert, ergebnis, messwert, valeur, resultat, valor,"
+        " resultado, valore, risultato",
+        "date": "date, tested on, test date, date tested, measured on, taken on, screening date, day, datum,"
+        " testdatum, date du test, fecha, data",
+        "birth_on": "date of birth, birth date, birthday, dob, born, geburtsdatum, date de naissance, naissance,"
+        " fecha de nacimiento, nacimiento, data di nascita, nascita",
+        "class_name": "class, class name, group, klasse, kurs, gruppe, classe, groupe, clase, grupo, corso, gruppo",
+        "assessor": "assessor, tester, rater, tested by, measured by, teacher, lehrer, lehrerin, prufer,"
+        " professeur, evaluador, profesor, valutatore, insegnante",
+        "protocol": "protocol, protocol version, version, protokoll, protocole, protocolo, protocollo",
+        "capped": "capped, reached cap, at cap, cap reached, at least, maximum reached",
+    }
+)
+_REASON_WORDS = {
+    "absent": "absent, away, abs, abwesend, fehlt, absente, ausente, assente",
+    "declined": "declined, refused, no thanks, verweigert, abgelehnt, refus, rechazado, rifiutato",
+    "pain": "pain, pain stopped, stopped for pain, injured, schmerz, douleur, dolor, dolore",
+    "not_today": "not today, not tested, not done, nt, n t, dnt, none, nicht getestet, non teste, no probado",
+}
+_REASON_BY_WORDS = {
+    fold(word): reason for reason, words in _REASON_WORDS.items() for word in words.split(",")
+}
+_YES_WORDS = frozenset({"yes", "y", "true", "1", "x", "capped", "ja", "oui", "si", "vrai", "wahr"})
+_NO_WORDS = frozenset({"", "no", "n", "false", "0", "nein", "non", "falso", "falsch", "faux"})
+_NO_SIDE_WORDS = frozenset({"both", "none", "beide", "deux", "ambos", "entrambi"})
+_AT_LEAST = re.compile(
+    r"(?:≥|>=|=>|>|at least\b|mindestens\b|au moins\b|al menos\b|almeno\b)\s*", re.IGNORECASE
+)
+_UNIT = re.compile(r"\s*(?:s|secs?|seconds?|cm|mm|°|deg|degrees|reps?|rises?)\.?$", re.IGNORECASE)
+_NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?", re.ASCII)
+
+
+@dataclass(frozen=True)
+class ResultRow:
+    """One attempt as a file has it.
+
+    number: the row in the file; measure: a key of the caller's measures, "" where refused; side: "L", "R" or "".
+    value: the number, None where `value_text` is a word of GRADE_WORDS or `reason_missing` one of REASONS.
+    capped: the value is "at least" this. on: the day, None only in a refused row.
+    problems: why the row is refused, in words for people; warnings: what to look at before it is taken.
+    """
+
+    number: int
+    student_name: str
+    birth_on: date | None
+    class_name: str
+    measure: str
+    side: str
+    attempt: int
+    value: Decimal | None
+    value_text: str
+    capped: bool
+    on: date | None
+    reason_missing: str
+    assessor: str
+    protocol: str
+    problems: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ResultsReading:
+    """Every row of the file in order, every refusal, and what a person should answer for the file as a whole."""
+
+    rows: tuple[ResultRow, ...]
+    problems: tuple[Problem, ...]
+    questions: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True)
+class ValueReading:
+    """What a value's cell says: a number, a grade word or a reason; all empty where it says none of them."""
+
+    value: Decimal | None = None
+    word: str = ""
+    capped: bool = False
+    reason_missing: str = ""
+
+    @property
+    def is_understood(self) -> bool:
+        return self.value is not None or bool(self.word or self.reason_missing)
+
+
+def guess_columns(headings: Sequence[str]) -> Mapping[int, str]:
+    """Column index -> a name of FIELDS, or "" where the heading says nothing known; for a person to confirm.
+
+    >>> guess_columns(["Dancer", "Test", "L/R", "Result", "Date tested"])
+    {0: 'student', 1: 'measure', 2: 'side', 3: 'value', 4: 'date'}
+    """
+    return first_of_each([field_named(heading, _BY_FORM) for heading in headings])
+
+
+def heading_score(cells: Sequence[str]) -> int:
+    """How many different fields a row of cells would name if it were the heading row; for `read_sheet`."""
+    return len({field_named(cell, _BY_FORM) for cell in cells} - {""})
+
+
+def read_value(text: str) -> ValueReading:
+    """The meaning of one value's cell.
+
+    A number with a decimal comma or point and at most a unit behind it; with ≥, >=, "at least" before or + behind it
+    is capped. Two separators, a fraction, a range or four digits before the separator are not understood.
+
+    >>> read_value("4,5").value, read_value("≥45 s").value, read_value("≥45 s").capped, read_value("declined").value
+    (Decimal('4.5'), Decimal('45'), True, None)
+    """
+    words = fold(text)
+    if not text:
+        return ValueReading(reason_missing="not_today")
+    if words in _REASON_BY_WORDS:
+        return ValueReading(reason_missing=_REASON_BY_WORDS[words])
+    if words in GRADE_WORDS:
+        return ValueReading(word=words)
+    bare = _AT_LEAST.sub("", text, count=1) if _AT_LEAST.match(text) else text
+    capped = bare != text
+    bare = _UNIT.sub("", bare)
+    if bare.endswith("+"):
+        bare, capped = _UNIT.sub("", bare[:-1].rstrip()), True
+    if not _NUMBER.fullmatch(bare):
+        return ValueReading()
+    number = bare.replace("−", "-").replace(",", ".")
+    whole, _separator, places = number.removeprefix("-").partition(".")
+    if len(whole) > MAX_WHOLE_DIGITS or len(places.rstrip("0")) > MAX_DECIMALS:
+        return ValueReading()
+    return ValueReading(value=Decimal(number), capped=capped)
+
+
+def read_results(
+    sheet: Sheet,
+    columns: Mapping[int, str],
+    *,
+    date_order: str,
+    measures: Mapping[str, str],
+    today: date,
+    gettext: GetText = same_text,
+) -> ResultsReading:
+    """The rows of a file of results, each checked by itself and against the other rows of the file.
+
+    columns: column index -> a name of FIELDS, "" or left out for a column to pass over.
+    date_order: see `studio.roster_file.read_roster`; it counts for both columns of dates.
+    measures: a measure's key, name or another name -> its key; capitals, accents and punctuation do not count.
+    today: no result is later.
+
+    A second row for the same student, measure, side, attempt and day is refused. What a student, an assessor or a
+    protocol is, and whether a value is plausible, the caller decides. Never raises for what a file can hold.
+    """
+    at_fault = column_problems(
+        sheet, columns, required=[(name,) for name in REQUIRED_FIELDS], gettext=gettext
+    )
+    if at_fault:
+        return ResultsReading((), at_fault)
+    known_measures = {fold(name): key for name, key in measures.items()}
+    ordered = sorted(columns.items())
+    drafts = []
+    for sheet_row in sheet.rows:
+        cells = RowCells(sheet.headings, sheet_row, ordered, gettext)
+        drafts.append((_result_row(cells, date_order, known_measures, today, gettext), cells))
+    _refuse_repeated(drafts, gettext)
+    rows = tuple(
+        replace(row, problems=tuple(p.message for p in cells.problems), warnings=tuple(cells.warnings))
+        for row, cells in drafts
+    )
+    problems = tuple(problem for _row, cells in drafts for problem in cells.problems)
+    return ResultsReading(rows, problems, date_questions(sheet, columns, DATE_FIELDS, date_order, gettext))
+
+
+def _result_row(
+    cells: RowCells, order: str, measures: Mapping[str, str], today: date, gettext: GetText
+) -> ResultRow:
+    birth_on = cells.birth_on("birth_on", order, today)
+    value = _value(cells, gettext)
+    return ResultRow(
+        number=cells.number,
+        student_name=_student_name(cells, gettext),
+        birth_on=birth_on,
+        class_name=cells.words("class_name"),
+        measure=_measure(cells, measures, gettext),
+        side=_side(cells, gettext),
+        attempt=cells.whole_number("attempt", 1, MAX_ATTEMPTS) or 1,
+        value=value.value,
+        value_text=value.word,
+        capped=value.value is not None and (_is_marked_capped(cells, gettext) or value.capped),
+        on=_taken_on(cells, order, birth_on, today, gettext),
+        reason_missing=value.reason_missing,
+        assessor=cells.words("assessor"),
+        protocol=cells.words("protocol"),
+    )
+
+
+def _student_name(cells: RowCells, gettext: GetText) -> str:
+    written = cells.words("student")
+    name = first_name_first(written)
+    if name is None:
+        cells.refuse(
+            "student",
+            gettext("The name has more than one comma. Write the first name, then the family name."),
+        )
+    elif not name and not cells.has_problem("student"):
+        cells.refuse("student", gettext("The name is missing."))
+    return written if name is None else name
+
+
+def _measure(cells: RowCells, measures: Mapping[str, str], gettext: GetText) -> str:
+    text = cells.text("measure")
+    if fold(text) in measures and text:
+        return measures[fold(text)]
+    if text:
+        cells.refuse("measure", gettext("“%(text)s” is not a measure here.") % {"text": text[:40]})
+    elif not cells.has_problem("measure"):
+        cells.refuse("measure", gettext("The measure is missing."))
+    return ""
+
+
+def _side(cells: RowCells, gettext: GetText) -> str:
+    text = cells.text("side")
+    side = side_named(text)
+    if side is None and text and fold(text) not in _NO_SIDE_WORDS:
+        cells.refuse("side", gettext("“%(text)s” is neither left nor right.") % {"text": text[:40]})
+    return side or ""
+
+
+def _value(cells: RowCells, gettext: GetText) -> ValueReading:
+    text = cells.text("value")
+    reading = read_value(text)
+    if not reading.is_understood:
+        cells.refuse(
+            "value",
+            gettext("“%(text)s” is not a value we can read. Examples: 12, 4.5, at least 45, clean, absent.")
+            % {"text": text[:40]},
+        )
+    return ValueReading() if cells.has_problem("value") else reading
+
+
+def _is_marked_capped(cells: RowCells, gettext: GetText) -> bool:
+    words = fold(cells.text("capped"))
+    if words not in _YES_WORDS | _NO_WORDS:
+        message = gettext("“%(text)s” is neither yes nor no.")
+        cells.refuse("capped", message % {"text": cells.text("capped")[:40]})
+    return words in _YES_WORDS
+
+
+def _taken_on(
+    cells: RowCells, order: str, birth_on: date | None, today: date, gettext: GetText
+) -> date | None:
+    text = cells.text("date")
+    if not text:
+        if not cells.has_problem("date"):
+            cells.refuse("date", gettext("The date is missing."))
+        return None
+    # Nobody here is a student for longer than this, so a result cannot be older.
+    earliest = years_before(today, OLDEST_AGE_YEARS - YOUNGEST_AGE_YEARS)
+    reading = one_date(text, order, earliest=earliest, latest=today)
+    if reading.on is None:
+        cells.refuse_date("date", text, reading)
+    elif reading.on > today:
+        cells.refuse("date", gettext("The date %(text)s is in the future.") % {"text": text[:40]})
+    elif reading.on < earliest or (birth_on and reading.on <= birth_on):
+        cells.refuse("date", gettext("The date %(text)s is too long ago.") % {"text": text[:40]})
+    else:
+        return reading.on
+    return None
+
+
+def _refuse_repeated(drafts: Sequence[tuple[ResultRow, RowCells]], gettext: GetText) -> None:
+    """Only a row that can be taken makes a later one a repetition."""
+    taken: dict[tuple[object, ...], int] = {}
+    for row, cells in drafts:
+        if cells.problems:
+            continue
+        attempt = (name_key(row.student_name), row.birth_on, row.measure, row.side, row.attempt, row.on)
+        first = taken.setdefault(attempt, row.number)
+        if first != row.number:
+            message = gettext("The same student, measure, side, attempt and day as row %(row)s.")
+            cells.refuse("", message % {"row": first})
