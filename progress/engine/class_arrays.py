@@ -1,0 +1,184 @@
+"""Lays the facts of one class out as arrays for the filter, in an order that no shuffling of rows can change.
+
+Knows facts and days; no verdict, no Django.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from progress.engine.class_weeks import DAYS_PER_WEEK, ClassWeeks, class_time, class_weeks
+from progress.engine.facts import LineKey, MeasureFacts, ResultFact
+from progress.engine.lines import AT_LEAST, AT_MOST, EXACT
+from progress.engine.stories import SCALES
+
+# A hold of nothing is "at most half a second": the logarithm has no zero.
+SHORTEST_HOLD_SECONDS = 0.5
+# A grade was seen to the nearest whole grade, so its ends are open from half a grade inside.
+HALF_GRADE = 0.5
+
+
+@dataclass(frozen=True)
+class ClassArrays:
+    """One class: facts in order, their arrays (m,), and the columns of its lines (n,).
+
+    line, week, time, value, bound, error, opens_line, confirmed, impossible: as in lines.Results, numbered
+    within the class; student (n,): index of the student of each line; target, cap (working scale, inf where
+    none), cap_week: week from which the cap is known; first_monday: ordinal of the Monday of week 0.
+    """
+
+    facts: tuple[ResultFact, ...]
+    keys: tuple[LineKey, ...]
+    measures: tuple[MeasureFacts, ...]
+    as_of: date
+    first_monday: int
+    calendar: ClassWeeks
+    arrays: dict[str, np.ndarray]
+    columns: dict[str, np.ndarray]
+
+
+def class_arrays(
+    results: Iterable[ResultFact],
+    *,
+    measures: Mapping[str, MeasureFacts],
+    targets: Mapping[tuple[Hashable, str], float],
+    as_of: date,
+) -> ClassArrays:
+    """Return the facts up to `as_of` as arrays. Raises KeyError for a measure that `measures` lacks."""
+    facts = tuple(sorted((fact for fact in results if fact.on <= as_of), key=_place))
+    keys = tuple(dict.fromkeys((fact.student, fact.measure, fact.side) for fact in facts))
+    number = {key: index for index, key in enumerate(keys)}
+    of_measure = tuple(measures[key[1]] for key in keys)
+    line = np.array([number[fact.student, fact.measure, fact.side] for fact in facts], dtype=np.intp)
+    day = np.array([fact.on.toordinal() for fact in facts], dtype=np.int64)
+    end = as_of.toordinal()
+    first = int(day.min()) if day.size else end
+    first_monday = first - (first - 1) % DAYS_PER_WEEK
+    week = (day - first_monday) // DAYS_PER_WEEK
+    students = {student: index for index, student in enumerate(dict.fromkeys(key[0] for key in keys))}
+    student = np.array([students[key[0]] for key in keys], dtype=np.intp)
+    calendar = class_weeks(student[line], week, (end - first_monday) // DAYS_PER_WEEK + 1)
+    arrays = {
+        "line": line,
+        "day": day,
+        "week": week,
+        "time": class_time(calendar, week, (day - first_monday) % DAYS_PER_WEEK),
+    }
+    arrays |= _worked(facts, of_measure, line)
+    columns = _columns(keys, of_measure, targets, arrays) | {"student": student}
+    return ClassArrays(facts, keys, of_measure, as_of, first_monday, calendar, arrays, columns)
+
+
+def _place(fact: ResultFact) -> tuple:
+    student = fact.student
+    return (
+        fact.measure,
+        type(student).__name__,
+        student if isinstance(student, int) else 0,
+        str(student),
+        fact.side,
+        fact.on,
+        str(fact.protocol),
+        fact.value,
+        str(fact.key),
+    )
+
+
+def worked_value(measure: MeasureFacts, value: float, *, capped: bool = False) -> tuple[float, int]:
+    """Return a raw value on the working scale and how it bounds the level: EXACT, AT_LEAST or AT_MOST.
+
+    Holds become ln(seconds), below half a second "at most"; the ends of a grade scale are open from half a
+    grade inside.
+
+    >>> grade = MeasureFacts("control", "grade", 0.5, 0.6, 0.11, lowest=0, highest=2)
+    >>> worked_value(grade, 2.0), worked_value(grade, 0.0), worked_value(grade, 1.0)
+    ((1.5, 1), (0.5, -1), (1.0, 0))
+    """
+    if measure.scale == "hold":
+        if value < SHORTEST_HOLD_SECONDS:
+            return math.log(SHORTEST_HOLD_SECONDS), AT_MOST
+        return math.log(value), AT_LEAST if capped else EXACT
+    if measure.scale == "grade":
+        if capped or (measure.highest is not None and value >= measure.highest):
+            return value - HALF_GRADE, AT_LEAST
+        if measure.lowest is not None and value <= measure.lowest:
+            return value + HALF_GRADE, AT_MOST
+    return float(value), AT_LEAST if capped else EXACT
+
+
+def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...], line: np.ndarray) -> dict:
+    count = len(facts)
+    value, error = np.empty(count), np.empty(count)
+    bound = np.empty(count, dtype=np.int8)
+    opens, confirmed, impossible = (np.zeros(count, dtype=bool) for _ in range(3))
+    before, protocol, seen = -1, None, Counter()
+    for index, fact in enumerate(facts):
+        measure = of_measure[line[index]]
+        if line[index] != before:
+            before, protocol, seen = line[index], fact.protocol, Counter()
+        opens[index] = fact.protocol != protocol
+        protocol = fact.protocol
+        value[index], bound[index] = worked_value(measure, fact.value, capped=fact.capped)
+        usual = not seen or fact.assessor == seen.most_common(1)[0][0]
+        error[index] = measure.typical_error if usual else measure.typical_error_other
+        seen[fact.assessor] += 1
+        confirmed[index] = fact.confirmed
+        top = min(each for each in (fact.cap, measure.highest, math.inf) if each is not None)
+        impossible[index] = fact.value > top
+    return {
+        "value": value,
+        "bound": bound,
+        "error": error,
+        "opens_line": opens,
+        "confirmed": confirmed,
+        "impossible": impossible,
+    }
+
+
+def _columns(keys, of_measure, targets, arrays) -> dict[str, np.ndarray]:
+    wished = [targets.get(key[:2]) for key in keys]
+    target = np.array(
+        [
+            math.inf if wish is None else _target(measure, wish)
+            for measure, wish in zip(of_measure, wished, strict=True)
+        ]
+    )
+    cap = np.full(len(keys), math.inf)
+    cap_week = np.full(len(keys), np.iinfo(np.int64).max)
+    at_least = np.flatnonzero((arrays["bound"] == AT_LEAST) & ~arrays["impossible"])
+    halves = np.array([HALF_GRADE if measure.scale == "grade" else 0.0 for measure in of_measure])
+    of_line = arrays["line"][at_least]
+    np.minimum.at(cap, of_line, arrays["value"][at_least] + (halves[of_line] if of_line.size else 0.0))
+    np.minimum.at(cap_week, arrays["line"][at_least], arrays["week"][at_least])
+    scales = [SCALES[measure.scale] for measure in of_measure]
+    prior = [_prior(measure) for measure in of_measure]
+    return {
+        "target": target,
+        "cap": cap,
+        "cap_week": cap_week,
+        "prior_level": np.array([each[0] for each in prior]),
+        "prior_sd": np.array([each[1] for each in prior]),
+        "gain": np.array([measure.typical_gain for measure in of_measure]),
+        "error": np.array([measure.typical_error for measure in of_measure]),
+        "wobble_floor": np.array([scale.wobble_floor_share for scale in scales]),
+        "wobble_per_level": np.array([scale.wobble_per_level_share for scale in scales]),
+        "rounding": np.array([scale.rounding_variance for scale in scales]),
+    }
+
+
+def _target(measure: MeasureFacts, wish: float) -> float:
+    return math.log(max(wish, SHORTEST_HOLD_SECONDS)) if measure.scale == "hold" else float(wish)
+
+
+def _prior(measure: MeasureFacts) -> tuple[float, float]:
+    scale = SCALES[measure.scale]
+    if measure.scale != "grade" or measure.lowest is None or measure.highest is None:
+        return scale.prior_level, scale.prior_sd
+    # As on the scale 0 to 2: the middle, and 0.35 of the width.
+    return 0.5 * (measure.lowest + measure.highest), 0.35 * (measure.highest - measure.lowest)

@@ -1,0 +1,141 @@
+"""The facts the judge is given and the words it answers in: frozen, raw units, dates; no database."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+
+@dataclass(frozen=True)
+class MeasureFacts:
+    """What the judge must know of a measure.
+
+    scale: "count" (repetitions), "hold" (seconds) or "grade"; typical_error: SEM in the scale's unit (reps,
+    ln s, grade), same assessor; typical_error_other: when another assessor measured; typical_gain: weekly
+    gain when training works, same unit; lowest, highest: ends of a grade scale.
+    """
+
+    key: str
+    scale: str
+    typical_error: float
+    typical_error_other: float
+    typical_gain: float
+    lowest: float | None = None
+    highest: float | None = None
+
+
+@dataclass(frozen=True)
+class ResultFact:
+    """One score that counts (attempts already reduced), in raw unit: rises, seconds, grade.
+
+    key: id of the stored result; side: "L", "R" or ""; capped: the value is "at least"; protocol: a change
+    of it starts a new line; confirmed: a held-back value that a teacher confirmed; cap: the most this
+    protocol can give, where known; a value above it is held back.
+    """
+
+    key: Hashable
+    student: Hashable
+    measure: str
+    side: str
+    on: date
+    value: float
+    capped: bool = False
+    protocol: Hashable = 1
+    assessor: Hashable = ""
+    confirmed: bool = False
+    cap: float | None = None
+
+
+LineKey = tuple[Hashable, str, str]
+
+
+@dataclass(frozen=True)
+class Knot:
+    """One point of the drawn line: level, its 80 % limits, the band where 8 of 10 single results fall."""
+
+    on: date
+    level: float
+    level_low80: float
+    level_high80: float
+    band_low: float
+    band_high: float
+    protocol: Hashable
+    stale: bool
+
+
+@dataclass(frozen=True)
+class Gap:
+    """Right minus left in raw unit, 80 % limits, the difference that counts, days both were measured."""
+
+    right_minus_left: float
+    low80: float
+    high80: float
+    limit: float
+    is_apart: bool
+    days_both: int
+
+
+@dataclass(frozen=True)
+class Line:
+    """The judgement of one student, measure and side; raw units, rates a week (holds: per cent a week)."""
+
+    student: Hashable
+    measure: str
+    side: str
+    scale: str
+    verdict: str
+    results: int
+    results_missing: int
+    results_in_protocol: int
+    level: float | None
+    level_low80: float | None
+    level_high80: float | None
+    rate: float | None
+    rate_low80: float | None
+    rate_high80: float | None
+    p_gain: float
+    p_flat: float
+    p_slip: float
+    p_no_gain: float
+    since_on: date | None
+    since_from: date | None
+    weeks_to_target: tuple[float | None, float | None, float | None]
+    target: float | None
+    at_cap: bool
+    gap: Gap | None
+    one_sided: bool
+    with_class: bool
+    flagged_on: date | None
+    held_back: tuple[Hashable, ...]
+    measure_again: bool
+    first_on: date | None
+    last_on: date | None
+    first_level: float | None
+    knots: tuple[Knot, ...] = ()
+
+    @property
+    def key(self) -> LineKey:
+        """(student, measure, side)."""
+        return self.student, self.measure, self.side
+
+
+@dataclass(frozen=True)
+class ClassStall:
+    """Most of a class stands still: measure None means several together; share of members without gain."""
+
+    measure: str | None
+    since_on: date
+    share: float
+    members: int
+    score: float
+
+
+@dataclass(frozen=True)
+class ClassJudgement:
+    """Everything said about a class on one day; measure_again: likeliest to be settled first."""
+
+    as_of: date
+    lines: Mapping[LineKey, Line]
+    class_stalls: tuple[ClassStall, ...] = ()
+    measure_again: tuple[LineKey, ...] = field(default_factory=tuple)

@@ -1,0 +1,152 @@
+"""What every week's end said about every line: the readings of the filter, kept as arrays (weeks, n).
+
+Knows arrays only. `Recorder` is handed to trend.follow and asked for `History` afterwards.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+
+from progress.engine import ruling
+from progress.engine.lines import Moment
+from progress.engine.readings import chance_at_least, mixed, mixture_limits, weeks_until
+from progress.engine.stories import FLAT, GAINING, SLIPPING
+
+# The earliest plausible start: one in ten that it began before.
+EARLIEST_SHARE = 0.1
+
+
+@dataclass(frozen=True)
+class History:
+    """Readings at each week's end, (weeks, n) in the working scale; `live` is False before the first result.
+
+    level, level_sd, result_sd (of one single result round the level, wobble and doubt together); rate,
+    rate_low, rate_high (80 %) a week; p_gain, p_flat, p_slip; p_flat_below (flat and below target);
+    p_reached; weeks_10, weeks_50, weeks_90 to the target (inf: not at this pace); began_gain, began_stand
+    (week index, fractional, since which it gains, or does not gain); earliest_gain, earliest_stand; count of
+    results, line_count under the present protocol; error: typical error at the level; last_time, time in
+    class weeks.
+    """
+
+    live: np.ndarray
+    count: np.ndarray
+    line_count: np.ndarray
+    level: np.ndarray
+    level_sd: np.ndarray
+    result_sd: np.ndarray
+    rate: np.ndarray
+    rate_low: np.ndarray
+    rate_high: np.ndarray
+    p_gain: np.ndarray
+    p_flat: np.ndarray
+    p_slip: np.ndarray
+    p_flat_below: np.ndarray
+    p_reached: np.ndarray
+    weeks_10: np.ndarray
+    weeks_50: np.ndarray
+    weeks_90: np.ndarray
+    began_gain: np.ndarray
+    began_stand: np.ndarray
+    earliest_gain: np.ndarray
+    earliest_stand: np.ndarray
+    error: np.ndarray
+    last_time: np.ndarray
+    time: np.ndarray
+    stand_since: np.ndarray
+
+    @property
+    def p_stand(self) -> np.ndarray:
+        """P(no gain): flat and below the target, or slipping."""
+        return self.p_flat_below + self.p_slip
+
+
+@dataclass
+class Recorder:
+    """Collects one row per week.
+
+    target, cap (n,): inf where there is none; cap_week (n,): week from which the cap is known. The lower of
+    the two is what can be reached. since_weeks: width of `stand_since`.
+    """
+
+    target: np.ndarray
+    cap: np.ndarray
+    cap_week: np.ndarray
+    since_weeks: int = 0
+    rows: dict[str, list[np.ndarray]] = field(default_factory=dict)
+
+    def __call__(self, moment: Moment) -> None:
+        """Read the moment; called once for every week in order."""
+        for name, row in {**self._chances(moment), **_pace(moment), **_starts(moment)}.items():
+            self.rows.setdefault(name, []).append(row)
+        since = _stand_since(moment, self.since_weeks)
+        self.rows.setdefault("stand_since", []).append(since)
+
+    def history(self) -> History:
+        """Return everything read so far."""
+        return History(**{each.name: np.stack(self.rows[each.name]) for each in fields(History)})
+
+    def _chances(self, moment: Moment) -> dict[str, np.ndarray]:
+        stories = moment.stories
+        slack = ruling.TARGET_SLACK_IN_ERRORS * moment.error
+        target = np.where(moment.week >= self.cap_week, np.minimum(self.target, self.cap), self.target)
+        reached = chance_at_least(stories, target - slack)
+        weeks = weeks_until(stories, target)
+        weight = stories.weight
+        return {
+            "p_gain": weight[GAINING],
+            "p_flat": weight[FLAT],
+            "p_slip": weight[SLIPPING],
+            "p_flat_below": weight[FLAT] * (1.0 - reached[FLAT]),
+            "p_reached": (weight * reached).sum(axis=0),
+            "weeks_10": weeks[0],
+            "weeks_50": weeks[1],
+            "weeks_90": weeks[2],
+            "live": moment.live,
+            "count": moment.count,
+            "line_count": moment.line_count,
+            "error": moment.error,
+            "last_time": moment.last_time,
+            "time": moment.time,
+        }
+
+
+def _pace(moment: Moment) -> dict[str, np.ndarray]:
+    stories = moment.stories
+    level, level_variance = mixed(stories.weight, stories.level, stories.level_variance)
+    pace_sd = np.sqrt(np.maximum(stories.pace_variance, 1e-12))
+    low, high = mixture_limits(stories.weight, stories.pace, pace_sd)
+    return {
+        "level": level,
+        "level_sd": np.sqrt(level_variance),
+        "result_sd": np.sqrt(level_variance + moment.error**2 + moment.rounding),
+        "rate": (stories.weight * stories.pace).sum(axis=0),
+        "rate_low": low,
+        "rate_high": high,
+    }
+
+
+def _starts(moment: Moment) -> dict[str, np.ndarray]:
+    gain, stand = moment.slot_weight[GAINING], moment.slot_weight[FLAT] + moment.slot_weight[SLIPPING]
+    began_gain = moment.slot_began[GAINING]
+    began_stand = (moment.slot_weight[FLAT:] * moment.slot_began[FLAT:]).sum(axis=0)
+    began_stand = np.where(stand > 0.0, began_stand / np.maximum(stand, 1e-290), began_gain)
+    row = {}
+    for name, weight, began in (("gain", gain, began_gain), ("stand", stand, began_stand)):
+        total = np.maximum(weight.sum(axis=0), 1e-290)
+        row[f"began_{name}"] = (weight * began).sum(axis=0) / total
+        reached = np.cumsum(weight, axis=0) >= EARLIEST_SHARE * total
+        first = reached.argmax(axis=0)
+        row[f"earliest_{name}"] = np.take_along_axis(began, first[None], axis=0)[0]
+    return row
+
+
+def _stand_since(moment: Moment, width: int) -> np.ndarray:
+    # P(no gain since week w - j or earlier), j = 0 .. width - 1; (width, n).
+    weight, began = moment.slot_weight[FLAT:], moment.slot_began[FLAT:]
+    return (
+        np.stack([(weight * (began <= moment.week - back + 1e-9)).sum(axis=(0, 1)) for back in range(width)])
+        if width
+        else np.zeros((0, moment.live.size))
+    )

@@ -1,0 +1,406 @@
+"""Weights, levels and paces of every story and start week, and the four things that move them.
+
+Time passes, a result comes in, a week ends, a class returns from a break. Knows arrays only; used by
+trend.py. Shapes are (3 stories, slots, n lines); slots hold the weeks in which the story may have begun,
+oldest merged.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from progress.engine import normal
+from progress.engine.lines import AT_LEAST, EXACT, Lines, Results, result_variance
+from progress.engine.readings import Stories
+from progress.engine.stories import GAINING, Rules
+
+_TINY = 1e-290
+
+
+@dataclass
+class State:
+    """Everything known of n lines at their own time; changed in place by the functions of this file."""
+
+    rules: Rules
+    lines: Lines
+    weight: np.ndarray
+    level: np.ndarray
+    pace: np.ndarray
+    level_variance: np.ndarray
+    pace_variance: np.ndarray
+    covariance: np.ndarray
+    began: np.ndarray
+    pace_mean: np.ndarray
+    pace_sd: np.ndarray
+    own_precision: np.ndarray
+    own_pace: np.ndarray
+    time: np.ndarray
+    last_time: np.ndarray
+    count: np.ndarray
+    line_count: np.ndarray
+    line_total: np.ndarray
+    usual_level: np.ndarray
+    order: list[int]
+
+    @property
+    def used(self) -> int:
+        """Slots in use: they fill from the front."""
+        return len(self.order)
+
+
+def start(lines: Lines, rules: Rules) -> State:
+    """Return the state before any result: every weight is zero, every level the prior's."""
+    n = lines.gain.size
+    shape = (3, rules.slots, n)
+    return State(
+        rules=rules,
+        lines=lines,
+        weight=np.zeros(shape),
+        level=np.broadcast_to(lines.prior_level, shape).copy(),
+        pace=np.zeros(shape),
+        level_variance=np.broadcast_to(lines.prior_sd**2, shape).copy(),
+        pace_variance=np.zeros(shape),
+        covariance=np.zeros(shape),
+        began=np.zeros(shape),
+        pace_mean=np.array(rules.pace_mean)[:, None] * lines.gain,
+        pace_sd=np.array(rules.pace_sd)[:, None] * lines.gain,
+        own_precision=np.zeros(n),
+        own_pace=np.zeros(n),
+        time=np.zeros(n),
+        last_time=np.zeros(n),
+        count=np.zeros(n, dtype=int),
+        line_count=np.zeros(n, dtype=int),
+        line_total=np.zeros(n),
+        usual_level=lines.prior_level.copy(),
+        order=[0],
+    )
+
+
+def pass_time(state: State, until: np.ndarray) -> None:
+    """Move every line to class time `until` (n,): L += B d, and the variances with it."""
+    used = slice(0, state.used)
+    span = until - state.time
+    _move(
+        state.level[:, used],
+        state.pace[:, used],
+        state.level_variance[:, used],
+        state.pace_variance[:, used],
+        state.covariance[:, used],
+        span,
+    )
+    state.time = until.copy()
+
+
+def _move(level, pace, level_variance, pace_variance, covariance, span) -> None:
+    level += pace * span
+    step = pace_variance * span
+    level_variance += (2.0 * covariance + step) * span
+    covariance += step
+
+
+def take(state: State, week: int, results: Results, chosen: np.ndarray) -> np.ndarray:
+    """Take in the results `chosen` (at most one a line); return which of them are held back instead."""
+    held = results.impossible[chosen] & ~results.confirmed[chosen]
+    _welcome(state, week, results, chosen[~held])
+    columns = results.line[chosen]
+    used = slice(0, state.used)
+    parts = [
+        np.take(array[:, used], columns, axis=2)
+        for array in (
+            state.weight,
+            state.level,
+            state.pace,
+            state.level_variance,
+            state.pace_variance,
+            state.covariance,
+        )
+    ]
+    span = results.time[chosen] - state.time[columns]
+    _move(*parts[1:], span)
+    _open_line(state, results, chosen, parts)
+    variance = result_variance(state.lines, columns, results.error[chosen], state.usual_level[columns])
+    variance += state.lines.rounding[columns]
+    held |= _too_far(state, results, chosen, parts, variance)
+    counted = ~held
+    if not counted.all():
+        if not counted.any():
+            return held
+        parts = [part[:, :, counted] for part in parts]
+        columns, chosen, variance = columns[counted], chosen[counted], variance[counted]
+    _learn(parts, results.value[chosen], results.bound[chosen], variance, state.rules)
+    for array, part in zip(
+        (state.weight, state.level, state.pace, state.level_variance, state.pace_variance, state.covariance),
+        parts,
+        strict=True,
+    ):
+        array[:, used, columns] = part
+    _count(state, results, chosen, columns)
+    return held
+
+
+def _welcome(state: State, week: int, results: Results, chosen: np.ndarray) -> None:
+    columns = results.line[chosen]
+    fresh = state.count[columns] == 0
+    if not fresh.any():
+        return
+    columns = columns[fresh]
+    newest = state.order[-1]
+    lines, rules = state.lines, state.rules
+    state.weight[:, newest, columns] = np.array(rules.first_weights)[:, None]
+    state.level[:, newest, columns] = lines.prior_level[columns]
+    state.level_variance[:, newest, columns] = lines.prior_sd[columns] ** 2
+    state.pace[:, newest, columns] = state.pace_mean[:, columns]
+    state.pace_variance[:, newest, columns] = state.pace_sd[:, columns] ** 2
+    state.covariance[:, newest, columns] = (
+        rules.first_correlation * lines.prior_sd[columns] * state.pace_sd[:, columns]
+    )
+    state.began[:, newest, columns] = week
+    state.time[columns] = results.time[chosen[fresh]]
+
+
+def _open_line(state: State, results: Results, chosen: np.ndarray, parts: list[np.ndarray]) -> None:
+    # A new way of counting: the level is learned again from around the old one; weights and pace stay.
+    opens = results.opens_line[chosen] & (state.count[results.line[chosen]] > 0)
+    if not opens.any():
+        return
+    columns = results.line[chosen[opens]]
+    weight, level, _, level_variance, _, covariance = parts
+    level[:, :, opens] = (weight[:, :, opens] * level[:, :, opens]).sum(axis=(0, 1))
+    level_variance[:, :, opens] = (state.rules.new_line_sd * state.lines.prior_sd[columns]) ** 2
+    covariance[:, :, opens] = 0.0
+    state.line_count[columns] = 0
+    state.line_total[columns] = 0.0
+
+
+def _too_far(
+    state: State, results: Results, chosen: np.ndarray, parts: list[np.ndarray], variance: np.ndarray
+) -> np.ndarray:
+    weight, level, _, level_variance, _, _ = parts
+    rules = state.rules
+    may = (state.count[results.line[chosen]] >= rules.held_back_after) & ~results.confirmed[chosen]
+    may &= (results.bound[chosen] == EXACT) & ~results.opens_line[chosen]
+    if not may.any() or not np.isfinite(rules.held_back_sd):
+        return np.zeros(chosen.size, dtype=bool)
+    # Cheap first: only where the result is far from the mean of all stories, look at every story.
+    centre = (weight * level).sum(axis=(0, 1))
+    suspect = may & (np.abs(results.value[chosen] - centre) > 0.5 * rules.held_back_sd * np.sqrt(variance))
+    held = np.zeros(chosen.size, dtype=bool)
+    at = np.flatnonzero(suspect)
+    if at.size:
+        distance = (results.value[chosen[at]] - level[:, :, at]) ** 2 / (
+            level_variance[:, :, at] + variance[at]
+        )
+        nearest = np.where(weight[:, :, at] > 0.0, distance, np.inf).min(axis=(0, 1))
+        held[at] = nearest > rules.held_back_sd**2
+    return held
+
+
+def _learn(
+    parts: list[np.ndarray], value: np.ndarray, bound: np.ndarray, variance: np.ndarray, rules: Rules
+) -> None:
+    weight, level, pace, level_variance, pace_variance, covariance = parts
+    likelihood, slope, bend = _exact(level, level_variance, value, variance, rules)
+    at = np.flatnonzero(bound != EXACT)
+    if at.size:
+        for array, part in zip(
+            (likelihood, slope, bend),
+            _censored(level[:, :, at], level_variance[:, :, at], value[at], bound[at], variance[at], rules),
+            strict=True,
+        ):
+            array[:, :, at] = part
+    level += level_variance * slope
+    pace += covariance * slope
+    step = covariance * bend
+    pace_variance -= covariance * step
+    covariance -= level_variance * step
+    level_variance -= level_variance**2 * bend
+    weight *= likelihood
+    weight /= weight.sum(axis=(0, 1))
+
+
+def _exact(level, level_variance, value, variance, rules):
+    # Mixture of a usual and a bad day; constant factors of the likelihood cancel between hypotheses.
+    off = value - level
+    square = off * off
+    usual = 1.0 / (level_variance + variance)
+    bad = 1.0 / (level_variance + rules.bad_day_variance * variance)
+    p_usual = (1.0 - rules.bad_day_chance) * np.sqrt(usual) * np.exp(-0.5 * square * usual)
+    p_bad = rules.bad_day_chance * np.sqrt(bad) * np.exp(-0.5 * square * bad)
+    likelihood = p_usual + p_bad
+    likelihood += _TINY
+    share = p_usual / likelihood
+    # The likelihood of an impossible distance underflows to zero on both days: then the bad day explains it.
+    rest = 1.0 - share
+    mean_precision = share * usual + rest * bad
+    slope = off * mean_precision
+    bend = mean_precision - square * (share * usual**2 + rest * bad**2) + slope**2
+    return likelihood, slope, bend
+
+
+def _censored(level, level_variance, value, bound, variance, rules):
+    # "At least": mirrored for "at most". The same moments as above, from the normal tail.
+    sign = np.where(bound == AT_LEAST, 1.0, -1.0)
+    gap = sign * (value - level)
+    total = []
+    for chance, factor in ((1.0 - rules.bad_day_chance, 1.0), (rules.bad_day_chance, rules.bad_day_variance)):
+        spread = np.sqrt(level_variance + factor * variance)
+        edge = gap / spread
+        tail, ratio = normal.upper_mills(edge)
+        total.append((chance * tail, ratio / spread, ratio * (ratio - edge) / spread**2))
+    (p_usual, g_usual, h_usual), (p_bad, g_bad, h_bad) = total
+    likelihood = p_usual + p_bad + _TINY
+    share = p_usual / likelihood
+    rest = 1.0 - share
+    slope = share * g_usual + rest * g_bad
+    bend = share * (h_usual - g_usual**2) + rest * (h_bad - g_bad**2) + slope**2
+    return likelihood, sign * slope, bend
+
+
+def _count(state: State, results: Results, chosen: np.ndarray, columns: np.ndarray) -> None:
+    state.time[columns] = results.time[chosen]
+    state.last_time[columns] = results.time[chosen]
+    state.count[columns] += 1
+    state.line_count[columns] += 1
+    state.line_total[columns] += results.value[chosen]
+    state.usual_level[columns] = state.line_total[columns] / state.line_count[columns]
+
+
+def collapsed(state: State) -> Stories:
+    """Return the stories with their slots collapsed to two moments; the prior where nothing is."""
+    used = slice(0, state.used)
+    weight = state.weight[:, used]
+    level, pace = state.level[:, used], state.pace[:, used]
+    share = weight.sum(axis=1)
+    none = share.sum(axis=0) == 0.0
+    inverse = 1.0 / np.maximum(share, _TINY)
+    scaled = weight * inverse[:, None]
+    mean_level = (scaled * level).sum(axis=1)
+    mean_pace = (scaled * pace).sum(axis=1)
+    off_level, off_pace = level - mean_level[:, None], pace - mean_pace[:, None]
+    level_variance = (scaled * (state.level_variance[:, used] + off_level * off_level)).sum(axis=1)
+    pace_variance = (scaled * (state.pace_variance[:, used] + off_pace * off_pace)).sum(axis=1)
+    covariance = (scaled * (state.covariance[:, used] + off_level * off_pace)).sum(axis=1)
+    empty = share < 1e-200
+    if empty.any():
+        mean_level = np.where(empty, state.lines.prior_level, mean_level)
+        mean_pace = np.where(empty, state.pace_mean, mean_pace)
+        level_variance = np.where(empty, state.lines.prior_sd**2, level_variance)
+        pace_variance = np.where(empty, state.pace_sd**2, pace_variance)
+        share = np.where(none, np.array(state.rules.first_weights)[:, None], share)
+    return Stories(share, mean_level, mean_pace, level_variance, pace_variance, covariance)
+
+
+def cross_week(state: State, week: int, stories: Stories, moving: np.ndarray) -> None:
+    """Let the lines `moving` (n,) change story at the end of `week`, and open the slot of the next."""
+    hazards = state.rules.hazards
+    live = state.count > 0
+    moving = moving & live
+    spell = _mean_began(state, stories)
+    newest = _open_slot(state)
+    fresh = np.zeros_like(stories.weight)
+    for story in range(3):
+        # From gaining a new spell begins next week; between level and slipping the spell goes on.
+        since = spell.copy()
+        since[GAINING] = week + 1
+        if story == GAINING:
+            since[:] = week + 1
+        flow = hazards[:, story, None] * stories.weight * moving
+        fresh[story] = flow.sum(axis=0)
+        _fill(state, newest, story, flow, stories, since)
+    stay = 1.0 - hazards.sum(axis=1)[:, None] * moving
+    state.weight[:, : state.used] *= stay[:, None]
+    state.weight[:, newest] = fresh
+
+
+def _fill(state: State, slot: int, story: int, flow: np.ndarray, stories: Stories, since: np.ndarray) -> None:
+    total = flow.sum(axis=0)
+    share = flow / np.maximum(total, _TINY)
+    some = total > 0.0
+    level = (share * stories.level).sum(axis=0)
+    variance = (share * (stories.level_variance + (stories.level - level) ** 2)).sum(axis=0)
+    state.level[story, slot] = np.where(some, level, state.lines.prior_level)
+    state.level_variance[story, slot] = np.where(some, variance, state.lines.prior_sd**2)
+    state.pace[story, slot] = state.pace_mean[story]
+    state.pace_variance[story, slot] = state.pace_sd[story] ** 2
+    state.covariance[story, slot] = 0.0
+    state.began[story, slot] = (share * since).sum(axis=0)
+
+
+def _mean_began(state: State, stories: Stories) -> np.ndarray:
+    used = slice(0, state.used)
+    total = (state.weight[:, used] * state.began[:, used]).sum(axis=1)
+    return total / np.maximum(state.weight[:, used].sum(axis=1), _TINY)
+
+
+def _open_slot(state: State) -> int:
+    if state.used < state.rules.slots:
+        state.order.append(state.used)
+        return state.order[-1]
+    oldest, second = state.order[0], state.order[1]
+    _merge(state, oldest, second)
+    state.order = [oldest, *state.order[2:], second]
+    return second
+
+
+def _merge(state: State, into: int, other: int) -> None:
+    first, second = state.weight[:, into], state.weight[:, other]
+    total = first + second
+    # Where both are empty keep the first as it is.
+    share = np.where(total > 0.0, second / np.maximum(total, _TINY), 0.0)
+    cross = share * (1.0 - share)
+    off_level = state.level[:, other] - state.level[:, into]
+    off_pace = state.pace[:, other] - state.pace[:, into]
+    for array, spread in (
+        (state.level_variance, off_level * off_level),
+        (state.pace_variance, off_pace * off_pace),
+        (state.covariance, off_level * off_pace),
+    ):
+        array[:, into] += share * (array[:, other] - array[:, into]) + cross * spread
+    for array in (state.level, state.pace, state.began):
+        array[:, into] += share * (array[:, other] - array[:, into])
+    state.weight[:, into] = total
+
+
+def restart_after_break(state: State, week: int, returns: np.ndarray) -> None:
+    """Deal most of the weight of the lines `returns` (n,) anew: a term begins."""
+    at = np.flatnonzero(returns & (state.count > 0))
+    if at.size == 0:
+        return
+    rules, newest = state.rules, state.order[-1]
+    _own_pace_replaces_default(state, at)
+    used = slice(0, state.used)
+    weight, level = state.weight[:, used, at], state.level[:, used, at]
+    mean = (weight * level).sum(axis=(0, 1))
+    variance = (weight * (state.level_variance[:, used, at] + (level - mean) ** 2)).sum(axis=(0, 1))
+    grown = result_variance(state.lines, at, state.lines.error[at], state.usual_level[at])
+    grown = grown * rules.break_level_sd_in_sem**2
+    state.weight[:, used, at] = weight * (1.0 - rules.redealt_share)
+    # The slot of the week of the return is still empty: it takes what is dealt anew.
+    state.weight[:, newest, at] = rules.redealt_share * np.array(rules.first_weights)[:, None]
+    state.level[:, newest, at] = mean
+    state.level_variance[:, newest, at] = variance
+    state.pace[:, newest, at] = state.pace_mean[:, at]
+    state.pace_variance[:, newest, at] = state.pace_sd[:, at] ** 2
+    state.covariance[:, newest, at] = 0.0
+    state.began[:, newest, at] = week
+    state.level_variance[:, used, at] += grown
+
+
+def learn_own_pace(state: State, stories: Stories, term_ends: np.ndarray) -> None:
+    """Note the pace while gaining of lines whose term ends now (n,): the default of their next term."""
+    counts = term_ends & (state.count >= 4)
+    spread = (state.rules.term_to_term_sd * state.lines.gain) ** 2
+    precision = np.where(counts, stories.weight[GAINING] / (stories.pace_variance[GAINING] + spread), 0.0)
+    state.own_precision += precision
+    state.own_pace += precision * stories.pace[GAINING]
+
+
+def _own_pace_replaces_default(state: State, at: np.ndarray) -> None:
+    rules, gain = state.rules, state.lines.gain[at]
+    default = 1.0 / (rules.pace_sd[GAINING] * gain) ** 2
+    precision = default + state.own_precision[at]
+    mean = (default * rules.pace_mean[GAINING] * gain + state.own_pace[at]) / precision
+    state.pace_mean[GAINING, at] = mean
+    state.pace_sd[GAINING, at] = 1.0 / np.sqrt(precision)

@@ -1,0 +1,214 @@
+"""Reads one line of the followed arrays back into raw units and dates, nothing missing as NaN.
+NaN.
+
+Knows facts and days; no database, no clock, no words for people.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import date, timedelta
+
+import numpy as np
+
+from progress.engine import ruling
+from progress.engine.facts import Gap, Knot, Line, MeasureFacts
+from progress.engine.lines import AT_LEAST
+from progress.engine.readings import LIMIT
+from progress.engine.school_arrays import Followed
+
+# Nothing for three weeks of class time: the level is a guess by then.
+STALE_WEEKS = 3.0
+# The last two counted results at the cap: the measure has nothing more to show.
+CAPPED_IN_A_ROW = 2
+# The other side does not stand still with it: then it is one-sided.
+OTHER_SIDE_MOVES_BELOW = 0.5
+
+
+def raw_level(measure: MeasureFacts, level: float) -> float:
+    """Return a level of the working scale in raw unit, inside the ends of the scale.
+
+    >>> round(raw_level(MeasureFacts("balance", "hold", 0.32, 0.4, 0.06), 3.0), 2)
+    20.09
+    """
+    if measure.scale == "hold":
+        return math.exp(level)
+    low = 0.0 if measure.lowest is None else measure.lowest
+    high = math.inf if measure.highest is None else measure.highest
+    return min(max(level, low), high)
+
+
+def raw_rate(measure: MeasureFacts, rate: float) -> float:
+    """Return a weekly rate as shown: repetitions or grades a week, for holds per cent a week.
+
+    >>> round(raw_rate(MeasureFacts("balance", "hold", 0.32, 0.4, 0.06), 0.06), 2)
+    6.18
+    """
+    return 100.0 * math.expm1(rate) if measure.scale == "hold" else rate
+
+
+class LineReader:
+    """Reads lines of one followed class at week `week` (its index), which ends on `on`."""
+
+    def __init__(self, followed: Followed, week: int, on: date) -> None:
+        self.followed, self.week, self.on = followed, week, on
+        arrays = followed.arrays.arrays
+        known = arrays["week"] <= week
+        self._known = known
+        count = len(followed.arrays.keys)
+        self._starts = np.searchsorted(arrays["line"], np.arange(count))
+        self._stops = np.searchsorted(arrays["line"], np.arange(count), side="right")
+
+    def monday(self, week: float) -> date:
+        """Return the Monday of a (fractional) week index of this class."""
+        return date.fromordinal(self.followed.arrays.first_monday + 7 * int(round(week)))
+
+    def at(self, name: str, column: int) -> float:
+        """Return one reading of this week."""
+        return float(getattr(self.followed.history, name)[self.week, column])
+
+    def first_week(self, column: int) -> int:
+        """Return the week of the first result of a line, held back or not."""
+        return int(self.followed.arrays.arrays["week"][self._starts[column]])
+
+    def line(self, column: int, targets: dict, gap: Gap | None, *, with_class: bool) -> Line:
+        """Return the judgement of one line; asked-for measuring is filled in by the class."""
+        class_arrays = self.followed.arrays
+        student, measure_key, side = class_arrays.keys[column]
+        measure = class_arrays.measures[column]
+        verdict = ruling.VERDICTS[self.followed.codes[self.week, column]]
+        counted, held = self._results(column)
+        days = [class_arrays.facts[index].on for index in counted]
+        target = targets.get((student, measure_key))
+        return Line(
+            student=student,
+            measure=measure_key,
+            side=side,
+            scale=measure.scale,
+            verdict=verdict,
+            results=len(counted),
+            results_missing=_missing(verdict, len(counted)),
+            results_in_protocol=int(self.at("line_count", column)),
+            **self._readings(column, measure, live=bool(counted)),
+            **self._since(column, verdict),
+            weeks_to_target=self._weeks_to_target(column) if target is not None and counted else (None,) * 3,
+            target=target,
+            at_cap=self._at_cap(counted),
+            gap=gap,
+            one_sided=self._one_sided(column, verdict),
+            with_class=with_class,
+            flagged_on=self._flagged_on(column),
+            held_back=tuple(class_arrays.facts[index].key for index in held),
+            measure_again=False,
+            first_on=days[0] if days else None,
+            last_on=days[-1] if days else None,
+            first_level=self._first_level(column, measure, counted),
+            knots=tuple(self._knots(column, measure, counted)),
+        )
+
+    def _results(self, column: int) -> tuple[list[int], list[int]]:
+        own = np.arange(self._starts[column], self._stops[column])
+        own = own[self._known[own]]
+        held = self.followed.held_back[own]
+        return own[~held].tolist(), own[held].tolist()
+
+    def _readings(self, column: int, measure: MeasureFacts, *, live: bool) -> dict:
+        chances = {name: self.at(name, column) for name in ("p_gain", "p_flat", "p_slip")}
+        chances["p_no_gain"] = self.at("p_flat_below", column) + chances["p_slip"]
+        if not live:
+            names = ("level", "level_low80", "level_high80", "rate", "rate_low80", "rate_high80")
+            return chances | dict.fromkeys(names)
+        level, spread = self.at("level", column), LIMIT * self.at("level_sd", column)
+        return chances | {
+            "level": raw_level(measure, level),
+            "level_low80": raw_level(measure, level - spread),
+            "level_high80": raw_level(measure, level + spread),
+            "rate": raw_rate(measure, self.at("rate", column)),
+            "rate_low80": raw_rate(measure, self.at("rate_low", column)),
+            "rate_high80": raw_rate(measure, self.at("rate_high", column)),
+        }
+
+    def _since(self, column: int, verdict: str) -> dict:
+        kind = {"stalled": "stand", "slipping": "stand", "gaining": "gain"}.get(verdict)
+        if kind is None:
+            return {"since_on": None, "since_from": None}
+        began = min(self.at(f"began_{kind}", column), self.week)
+        earliest = min(self.at(f"earliest_{kind}", column), began)
+        return {"since_on": self.monday(began), "since_from": self.monday(earliest)}
+
+    def _weeks_to_target(self, column: int) -> tuple[float | None, ...]:
+        weeks = (self.at(name, column) for name in ("weeks_10", "weeks_50", "weeks_90"))
+        return tuple(each if math.isfinite(each) else None for each in weeks)
+
+    def _at_cap(self, counted: list[int]) -> bool:
+        bounds = self.followed.arrays.arrays["bound"][counted[-CAPPED_IN_A_ROW:]]
+        return bounds.size == CAPPED_IN_A_ROW and bool((bounds == AT_LEAST).all())
+
+    def _one_sided(self, column: int, verdict: str) -> bool:
+        other = self.other_side(column)
+        if other is None or verdict not in ("stalled", "slipping"):
+            return False
+        code = self.followed.codes[self.week, other]
+        if code in (ruling.TOO_EARLY, ruling.STALLED, ruling.SLIPPING):
+            return False
+        stands = self.at("p_flat_below", other) + self.at("p_slip", other)
+        return code in (ruling.GAINING, ruling.AT_TARGET) or stands < OTHER_SIDE_MOVES_BELOW
+
+    def other_side(self, column: int) -> int | None:
+        """Return the column of the other foot of the same student and measure, if it is measured."""
+        student, measure, side = self.followed.arrays.keys[column]
+        other = {"L": "R", "R": "L"}.get(side)
+        for near in (column - 1, column + 1):
+            inside = 0 <= near < len(self.followed.arrays.keys)
+            if inside and self.followed.arrays.keys[near] == (student, measure, other):
+                return near
+        return None
+
+    def _flagged_on(self, column: int) -> date | None:
+        # The first class day of the week in which the run began: stable whatever is recorded later.
+        began = int(self.followed.runs[self.week, column])
+        if began < 0:
+            return None
+        arrays = self.followed.arrays.arrays
+        days = arrays["day"][arrays["week"] == began]
+        return date.fromordinal(int(days.min())) if days.size else self.monday(began)
+
+    def _first_level(self, column: int, measure: MeasureFacts, counted: list[int]) -> float | None:
+        if not counted:
+            return None
+        facts, weeks = self.followed.arrays.facts, self.followed.arrays.arrays["week"]
+        protocol = facts[counted[-1]].protocol
+        first = next(
+            index
+            for back, index in enumerate(counted)
+            if all(facts[later].protocol == protocol for later in counted[back:])
+        )
+        return raw_level(measure, float(self.followed.history.level[weeks[first], column]))
+
+    def _knots(self, column: int, measure: MeasureFacts, counted: list[int]):
+        if not counted:
+            return
+        arrays, history = self.followed.arrays, self.followed.history
+        weeks = arrays.arrays["week"]
+        last, protocol = 0, arrays.facts[counted[0]].protocol
+        for week in range(int(weeks[counted[0]]), self.week + 1):
+            while last < len(counted) and weeks[counted[last]] <= week:
+                protocol = arrays.facts[counted[last]].protocol
+                last += 1
+            level = float(history.level[week, column])
+            inner, outer = (
+                LIMIT * float(getattr(history, name)[week, column]) for name in ("level_sd", "result_sd")
+            )
+            stale = history.time[week, column] - history.last_time[week, column] >= STALE_WEEKS
+            sunday = self.monday(week) + timedelta(days=6)
+            yield Knot(
+                min(sunday, self.on),
+                *(raw_level(measure, level + off) for off in (0.0, -inner, inner, -outer, outer)),
+                protocol=protocol,
+                stale=bool(stale),
+            )
+
+
+def _missing(verdict: str, results: int) -> int:
+    # Enough results but not yet three weeks: at least one more is needed.
+    return max(1, ruling.FEWEST_RESULTS - results) if verdict == "too_early" else 0

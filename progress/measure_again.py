@@ -1,0 +1,47 @@
+"""Whom to measure again this week, because two more results would settle it; knows judged lines only."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from progress.engine import ruling
+from progress.engine.facts import Line, LineKey
+
+# A handful: what a teacher can do at the barre besides the class (assumption).
+MOST_ASKED = 5
+# Under a new protocol the first results set the level: two more make it firm.
+FIRST_RESULTS = 3
+OPEN_VERDICTS = ("gaining", "not_clear")
+
+
+def is_unsettled(line: Line) -> bool:
+    """Return whether "no gain" is likely enough to ask and not yet likely enough to say."""
+    return line.verdict in OPEN_VERDICTS and ruling.ASK_CHANCE <= line.p_no_gain < ruling.FLAG_CHANCE
+
+
+def lines_to_ask(lines: Mapping[LineKey, Line], *, most: int = MOST_ASKED) -> tuple[LineKey, ...]:
+    """Return at most `most` lines to measure twice on another day, those likeliest to be settled first.
+
+    First the unsettled ones, nearest to the flag first; then those with a held-back value, with the first
+    results of a new protocol, and with nothing for three weeks of class time. Equal ones by their key.
+    """
+    ranked = []
+    for key, line in lines.items():
+        reason = _reason(line)
+        if reason is not None:
+            ranked.append((reason, -line.p_no_gain, str(key), key))
+    ranked.sort(key=lambda each: each[:3])
+    return tuple(each[3] for each in ranked[:most])
+
+
+def _reason(line: Line) -> int | None:
+    if is_unsettled(line):
+        return 0
+    if line.held_back:
+        return 1
+    if not line.knots or line.verdict == "at_target":
+        return None
+    now = line.knots[-1].protocol
+    if line.knots[0].protocol != now and line.results_in_protocol < FIRST_RESULTS:
+        return 2
+    return 3 if line.knots[-1].stale else None

@@ -1,0 +1,302 @@
+"""The words of the judgement: one sentence of reason per line, one to say aloud, one question to a class.
+
+Pure: knows judged lines and a voice; no language, no Django, no clock. It describes; it never diagnoses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from progress.engine.facts import ClassStall, Line
+from progress.engine.ruling import VERDICTS
+from progress.engine.stories import WORTHWHILE_GAIN
+from progress.voice import PLAIN, Voice
+
+__all__ = ["VERDICTS", "class_question", "label", "reason", "spoken"]
+
+# Said aloud in one breath, and fits above the chart on a tablet (our choice).
+LONGEST_SPOKEN = 140
+# Beyond this the odds are only "more than": the model is not that good (our choice).
+LARGEST_ODDS = 20.0
+# Below this two stories are called about equally likely (our choice).
+EVEN_ODDS = 1.5
+_DECIMALS = {"count": 1, "hold": 0, "grade": 2}
+_URGENCY = {"slipping": 0, "stalled": 1, "not_clear": 2, "gaining": 3, "at_target": 4, "too_early": 5}
+
+
+def label(verdict: str, *, voice: Voice = PLAIN) -> str:
+    """Return the word for a verdict, as on a chip.
+
+    >>> label("not_clear")
+    'Not clear yet'
+    """
+    words = {
+        "too_early": voice.gettext("Too early"),
+        "at_target": voice.gettext("At target"),
+        "stalled": voice.gettext("Stalled"),
+        "slipping": voice.gettext("Slipping"),
+        "gaining": voice.gettext("Gaining"),
+        "not_clear": voice.gettext("Not clear yet"),
+    }
+    return words[verdict]
+
+
+def reason(
+    line: Line,
+    *,
+    voice: Voice = PLAIN,
+    units: Mapping[str, str] | None = None,
+    circumstances: Sequence[str] = (),
+) -> str:
+    """Return why the verdict is what it is: what, since when, rate with range, odds, side, class.
+
+    units: measure key -> word for its unit ("rises"), already translated; the key itself otherwise.
+    circumstances: whole sentences of the caller (growth, attendance), put at the end.
+    """
+    unit = (units or {}).get(line.measure, line.measure)
+    if line.verdict == "too_early":
+        parts = [_too_early(line, voice)]
+    elif line.verdict == "at_target":
+        parts = [_at_target(line, voice, unit)]
+    else:
+        parts = [_trend(line, voice, unit), _odds(line, voice)]
+    if line.verdict in ("stalled", "slipping") and line.one_sided:
+        parts.append(_one_foot(line, voice))
+    if line.with_class:
+        parts.append(voice.gettext("So is most of the class: ask about the programme first."))
+    if line.held_back:
+        parts.append(
+            voice.ngettext(
+                "One result waits to be confirmed.",
+                "%(count)s results wait to be confirmed.",
+                len(line.held_back),
+            )
+            % {"count": len(line.held_back)}
+        )
+    return " ".join([*(part for part in parts if part), *circumstances])
+
+
+def _too_early(line: Line, voice: Voice) -> str:
+    missing = line.results_missing
+    return voice.ngettext(
+        "Too early to say: at least %(count)s more result is needed, over three weeks or longer.",
+        "Too early to say: at least %(count)s more results are needed, over three weeks or longer.",
+        missing,
+    ) % {"count": missing}
+
+
+def _at_target(line: Line, voice: Voice, unit: str) -> str:
+    if line.at_cap:
+        return voice.gettext("At the most this test can show: use a harder version.")
+    words = {
+        "level": _level(line, line.level, voice, unit),
+        "low": _bare(line, line.level_low80, voice),
+        "high": _bare(line, line.level_high80, voice),
+    }
+    if line.target is None:
+        return voice.gettext("At the top: level about %(level)s (likely %(low)s to %(high)s).") % words
+    words["target"] = _bare(line, line.target, voice)
+    return (
+        voice.gettext("At the target of %(target)s: level about %(level)s (likely %(low)s to %(high)s).")
+        % words
+    )
+
+
+def _bare(line: Line, value: float, voice: Voice) -> str:
+    return voice.number(value, 1 if line.scale == "grade" else 0)
+
+
+def _level(line: Line, value: float, voice: Voice, unit: str) -> str:
+    number = _bare(line, value, voice)
+    if line.scale == "hold":
+        return voice.gettext("%(number)s seconds") % {"number": number}
+    if line.scale == "grade":
+        return voice.gettext("grade %(number)s") % {"number": number}
+    return f"{number} {unit}"
+
+
+def _trend(line: Line, voice: Voice, unit: str) -> str:
+    words = {
+        "rate": _rate(line, voice, unit),
+        "low": _signed(line, line.rate_low80, voice),
+        "high": _signed(line, line.rate_high80, voice),
+    }
+    if line.since_on is not None:
+        words["since"] = voice.week(line.since_on)
+    sentences = {
+        "stalled": voice.gettext("Level since about %(since)s: %(rate)s (likely %(low)s to %(high)s)."),
+        "slipping": voice.gettext("Slipping since about %(since)s: %(rate)s (likely %(low)s to %(high)s)."),
+        "gaining": voice.gettext("Gaining since about %(since)s: %(rate)s (likely %(low)s to %(high)s)."),
+        "not_clear": voice.gettext("Not clear yet: %(rate)s (likely %(low)s to %(high)s)."),
+    }
+    return sentences[line.verdict] % words
+
+
+def _signed(line: Line, value: float, voice: Voice) -> str:
+    return voice.signed(value, _DECIMALS[line.scale])
+
+
+def _rate(line: Line, voice: Voice, unit: str) -> str:
+    number = _signed(line, line.rate, voice)
+    if line.scale == "hold":
+        return voice.gettext("%(number)s %% a week") % {"number": number}
+    if line.scale == "grade":
+        return voice.gettext("%(number)s grades a week") % {"number": number}
+    return voice.gettext("%(number)s %(unit)s a week") % {"number": number, "unit": unit}
+
+
+def _odds(line: Line, voice: Voice) -> str:
+    if line.verdict == "not_clear":
+        return _what_would_settle(line, voice)
+    if line.verdict == "gaining":
+        return _if_small(line, voice)
+    odds = line.p_no_gain / max(line.p_gain, 1e-9)
+    words = {"wobble": _wobble(line, voice), "times": voice.number(min(odds, LARGEST_ODDS), 0)}
+    if line.verdict == "stalled" and line.p_slip < 0.5 * line.p_no_gain:
+        words["what"] = voice.gettext("Level")
+    elif line.verdict == "slipping" and line.p_slip > 0.5 * line.p_no_gain:
+        words["what"] = voice.gettext("Level or slipping")
+    else:
+        words["what"] = voice.gettext("No gain")
+    if odds > LARGEST_ODDS:
+        text = voice.gettext(
+            "%(what)s is now more than %(times)s times as likely as still gaining, %(wobble)s."
+        )
+    else:
+        text = voice.gettext("%(what)s is now %(times)s times as likely as still gaining, %(wobble)s.")
+    return text % words
+
+
+def _wobble(line: Line, voice: Voice) -> str:
+    return {
+        "count": voice.gettext("given how much one count wobbles"),
+        "hold": voice.gettext("given how much one hold wobbles"),
+        "grade": voice.gettext("given how coarse one grade is"),
+    }[line.scale]
+
+
+def _what_would_settle(line: Line, voice: Voice) -> str:
+    if line.measure_again:
+        return voice.gettext("Two more results on another day may settle it.")
+    odds = line.p_no_gain / max(line.p_gain, 1e-9)
+    if odds > EVEN_ODDS:
+        return voice.gettext("Level is the likelier story so far.")
+    if odds < 1.0 / EVEN_ODDS:
+        return voice.gettext("Gaining is the likelier story so far.")
+    return voice.gettext("Gaining and level fit about equally well.")
+
+
+def _if_small(line: Line, voice: Voice) -> str:
+    worthwhile = WORTHWHILE_GAIN[line.scale] * (100.0 if line.scale == "hold" else 1.0)
+    return voice.gettext("The gain is small.") if line.rate < worthwhile else ""
+
+
+def _one_foot(line: Line, voice: Voice) -> str:
+    return voice.gettext("Left foot only.") if line.side == "L" else voice.gettext("Right foot only.")
+
+
+def class_question(stall: ClassStall, *, voice: Voice = PLAIN, names: Mapping[str, str] | None = None) -> str:
+    """Return the question a class-wide stall asks: of the programme, never of one child."""
+    words = {"since": voice.week(stall.since_on), "measure": (names or {}).get(stall.measure, stall.measure)}
+    if stall.measure is None:
+        fact = voice.gettext("Most of this class has been level in several measures since about %(since)s.")
+    else:
+        fact = voice.gettext("Most of this class has been level in %(measure)s since about %(since)s.")
+    question = voice.gettext("What changed in the programme? Look again after the next class.")
+    return f"{fact % words} {question}"
+
+
+def spoken(lines: Iterable[Line], *, voice: Voice = PLAIN, names: Mapping[str, str] | None = None) -> str:
+    """Return the sentence on top of a student's page: no numbers but weeks, shorter than 140 characters.
+
+    lines: those of one student, in the order in which the measures matter; names: measure key -> lower-case
+    name, already translated. The most urgent measure leads; what else gains or is at target follows if it
+    fits.
+    """
+    feet: dict[str, list[Line]] = {}
+    for line in lines:
+        feet.setdefault(line.measure, []).append(line)
+    known = [group for group in feet.values() if any(line.verdict != "too_early" for line in group)]
+    if not known:
+        return voice.gettext("It is too early to say how things are going: a few more results are needed.")
+    lead = min(known, key=lambda group: min(_URGENCY[line.verdict] for line in group))
+    rest = [group for group in known if group is not lead]
+    told = names or {}
+    first = _lead(lead, voice, told)
+    for fewer in range(len(rest) + 1):
+        text = " ".join(part for part in (first, _others(rest[: len(rest) - fewer], voice, told)) if part)
+        if len(text) < LONGEST_SPOKEN:
+            return text
+    return first
+
+
+def _lead(group: list[Line], voice: Voice, names: Mapping[str, str]) -> str:
+    ordered = sorted(group, key=lambda line: (-_URGENCY[line.verdict], line.side))
+    name = names.get(group[0].measure, group[0].measure)
+    if len({line.verdict for line in group}) == 1:
+        line = min(group, key=lambda each: each.since_on.toordinal() if each.since_on else 0)
+        text = _whole(line, voice, both=len(group) > 1) % {"name": name, "since": _since(line, voice)}
+    else:
+        text = "; ".join(_foot(line, voice) % {"since": _since(line, voice)} for line in ordered) + "."
+        if group[0].scale != "count":
+            text = voice.gettext("%(name)s: %(text)s") % {"name": name, "text": text}
+    return text[:1].upper() + text[1:]
+
+
+def _since(line: Line, voice: Voice) -> str:
+    return voice.week(line.since_on) if line.since_on else ""
+
+
+def _foot(line: Line, voice: Voice) -> str:
+    left = {
+        "gaining": voice.gettext("the left foot is gaining"),
+        "at_target": voice.gettext("the left foot is at the target"),
+        "stalled": voice.gettext("the left foot has been level since about %(since)s"),
+        "slipping": voice.gettext("the left foot has been slipping since about %(since)s"),
+        "not_clear": voice.gettext("the left foot is not clear yet"),
+        "too_early": voice.gettext("it is too early to say for the left foot"),
+    }
+    right = {
+        "gaining": voice.gettext("the right foot is gaining"),
+        "at_target": voice.gettext("the right foot is at the target"),
+        "stalled": voice.gettext("the right foot has been level since about %(since)s"),
+        "slipping": voice.gettext("the right foot has been slipping since about %(since)s"),
+        "not_clear": voice.gettext("the right foot is not clear yet"),
+        "too_early": voice.gettext("it is too early to say for the right foot"),
+    }
+    return (left if line.side == "L" else right)[line.verdict]
+
+
+def _whole(line: Line, voice: Voice, *, both: bool) -> str:
+    if both:
+        return {
+            "gaining": voice.gettext("%(name)s: both feet are gaining."),
+            "at_target": voice.gettext("%(name)s: both feet are at the target."),
+            "stalled": voice.gettext("%(name)s: both feet have been level since about %(since)s."),
+            "slipping": voice.gettext("%(name)s: both feet have been slipping since about %(since)s."),
+            "not_clear": voice.gettext("%(name)s: not clear yet on either foot."),
+        }[line.verdict]
+    return {
+        "gaining": voice.gettext("%(name)s: gaining."),
+        "at_target": voice.gettext("%(name)s: at the target."),
+        "stalled": voice.gettext("%(name)s: level since about %(since)s."),
+        "slipping": voice.gettext("%(name)s: slipping since about %(since)s."),
+        "not_clear": voice.gettext("%(name)s: not clear yet."),
+    }[line.verdict]
+
+
+def _others(groups: list[list[Line]], voice: Voice, names: Mapping[str, str]) -> str:
+    better = [
+        names.get(group[0].measure, group[0].measure)
+        for group in groups
+        if all(line.verdict in ("gaining", "at_target") for line in group)
+    ]
+    if not better:
+        return ""
+    listed = better[0]
+    for place, name in enumerate(better[1:], start=2):
+        joint = voice.gettext("%(first)s and %(second)s") if place == len(better) else "%(first)s, %(second)s"
+        listed = joint % {"first": listed, "second": name}
+    text = voice.ngettext("%(names)s is going well.", "%(names)s are going well.", len(better))
+    text = text % {"names": listed}
+    return text[:1].upper() + text[1:]
