@@ -1,4 +1,4 @@
-"""A table of text into results of measures, each with the reasons why it cannot be taken; knows no student and no cap."""
+"""A table of text into results of measures, each with the reasons against it; knows no student and no cap."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -66,26 +66,45 @@ MAX_DECIMALS = 2
 # No measure reaches 1000, so a comma can only be a decimal comma; the longest plank allowed is 600 seconds.
 MAX_WHOLE_DIGITS = 3
 
-# Headings as exports write them, in English, German, French, Spanish and Italian (common practice, no source).
+# Headings as exports write them, in English, German, French, Spanish and Italian (common practice, no
+# source).
 _BY_FORM = fields_by_form(
     {
-        "student": "student, student name, name, full name, dancer, pupil, child, participant, schuler, schulerin,"
-        " kind, eleve, nom, alumno, alumna, nombre, allievo, allieva, nome",
-        "measure": "measure, test, test name, measurement, exercise, item, messung, ubung, mesure, epreuve, medida,"
-        " prueba, misura, prova",
-        "side": "side, foot, leg, left right, l r, left or right, seite, fuss, bein, cote, pied, jambe, lado, pie,"
-        " pierna, lato, piede, gamba",
-        "attempt": "attempt, attempt number, trial, try, trial number, repetition, versuch, durchgang, essai,"
-        " intento, tentativo",
-        "value": "value, result, score, reading, measured, wert, ergebnis, messwert, valeur, resultat, valor,"
-        " resultado, valore, risultato",
-        "date": "date, tested on, test date, date tested, measured on, taken on, screening date, day, datum,"
-        " testdatum, date du test, fecha, data",
-        "birth_on": "date of birth, birth date, birthday, dob, born, geburtsdatum, date de naissance, naissance,"
-        " fecha de nacimiento, nacimiento, data di nascita, nascita",
-        "class_name": "class, class name, group, klasse, kurs, gruppe, classe, groupe, clase, grupo, corso, gruppo",
-        "assessor": "assessor, tester, rater, tested by, measured by, teacher, lehrer, lehrerin, prufer,"
-        " professeur, evaluador, profesor, valutatore, insegnante",
+        "student": (
+            "student, student name, name, full name, dancer, pupil, child, participant, schuler, "
+            "schulerin, kind, eleve, nom, alumno, alumna, nombre, allievo, allieva, nome"
+        ),
+        "measure": (
+            "measure, test, test name, measurement, exercise, item, messung, ubung, mesure, epreuve, "
+            "medida, prueba, misura, prova"
+        ),
+        "side": (
+            "side, foot, leg, left right, l r, left or right, seite, fuss, bein, cote, pied, jambe, "
+            "lado, pie, pierna, lato, piede, gamba"
+        ),
+        "attempt": (
+            "attempt, attempt number, trial, try, trial number, repetition, versuch, durchgang, essai, "
+            "intento, tentativo"
+        ),
+        "value": (
+            "value, result, score, reading, measured, wert, ergebnis, messwert, valeur, resultat, "
+            "valor, resultado, valore, risultato"
+        ),
+        "date": (
+            "date, tested on, test date, date tested, measured on, taken on, screening date, day, "
+            "datum, testdatum, date du test, fecha, data"
+        ),
+        "birth_on": (
+            "date of birth, birth date, birthday, dob, born, geburtsdatum, date de naissance, "
+            "naissance, fecha de nacimiento, nacimiento, data di nascita, nascita"
+        ),
+        "class_name": (
+            "class, class name, group, klasse, kurs, gruppe, classe, groupe, clase, grupo, corso, gruppo"
+        ),
+        "assessor": (
+            "assessor, tester, rater, tested by, measured by, teacher, lehrer, lehrerin, prufer, "
+            "professeur, evaluador, profesor, valutatore, insegnante"
+        ),
         "protocol": "protocol, protocol version, version, protokoll, protocole, protocolo, protocollo",
         "capped": "capped, reached cap, at cap, cap reached, at least, maximum reached",
     }
@@ -113,7 +132,8 @@ _NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?", re.ASCII)
 class ResultRow:
     """One attempt as a file has it.
 
-    number: the row in the file; measure: a key of the caller's measures, "" where refused; side: "L", "R" or "".
+    number: the row in the file; measure: a key of the caller's measures, "" where refused; side: "L", "R" or
+    "".
     value: the number, None where `value_text` is a word of GRADE_WORDS or `reason_missing` one of REASONS.
     capped: the value is "at least" this. on: the day, None only in a refused row.
     problems: why the row is refused, in words for people; warnings: what to look at before it is taken.
@@ -139,7 +159,7 @@ class ResultRow:
 
 @dataclass(frozen=True)
 class ResultsReading:
-    """Every row of the file in order, every refusal, and what a person should answer for the file as a whole."""
+    """Every row of the file in order, every refusal, and what to answer for the file as a whole."""
 
     rows: tuple[ResultRow, ...]
     problems: tuple[Problem, ...]
@@ -177,11 +197,12 @@ def heading_score(cells: Sequence[str]) -> int:
 def read_value(text: str) -> ValueReading:
     """The meaning of one value's cell.
 
-    A number with a decimal comma or point and at most a unit behind it; with ≥, >=, "at least" before or + behind it
-    is capped. Two separators, a fraction, a range or four digits before the separator are not understood.
+    A number with a decimal comma or point and at most a unit behind it; with ≥, >=, "at least" before or +
+    behind it is capped. Two separators, a fraction, a range or four digits before the separator are not
+    understood.
 
-    >>> read_value("4,5").value, read_value("≥45 s").value, read_value("≥45 s").capped, read_value("declined").value
-    (Decimal('4.5'), Decimal('45'), True, None)
+    >>> read_value("4,5").value, read_value("≥45 s").value, read_value("≥45 s").capped,
+    read_value("declined").value (Decimal('4.5'), Decimal('45'), True, None)
     """
     words = fold(text)
     if not text:
@@ -217,11 +238,13 @@ def read_results(
 
     columns: column index -> a name of FIELDS, "" or left out for a column to pass over.
     date_order: see `studio.roster_file.read_roster`; it counts for both columns of dates.
-    measures: a measure's key, name or another name -> its key; capitals, accents and punctuation do not count.
+    measures: a measure's key, name or another name -> its key; capitals, accents and punctuation do not
+    count.
     today: no result is later.
 
-    A second row for the same student, measure, side, attempt and day is refused. What a student, an assessor or a
-    protocol is, and whether a value is plausible, the caller decides. Never raises for what a file can hold.
+    A second row for the same student, measure, side, attempt and day is refused. What a student, an assessor
+    or a protocol is, and whether a value is plausible, the caller decides. Never raises for what a file can
+    hold.
     """
     at_fault = column_problems(
         sheet, columns, required=[(name,) for name in REQUIRED_FIELDS], gettext=gettext

@@ -1,4 +1,4 @@
-"""A table of text into roster rows, each with the reasons why it cannot be taken; knows no student already there."""
+"""A table of text into roster rows, each with the reasons against it; knows no student already there."""
 
 import re
 from collections import defaultdict
@@ -22,6 +22,7 @@ from studio.sheets.rows import (
     name_key,
     same_text,
     side_named,
+    word_set,
 )
 
 __all__ = [
@@ -46,9 +47,7 @@ MAX_CLASSES_PER_WEEK = 14
 # ITU-T E.164: 15 digits with the country code; five for a short local number, four more for an extension.
 MIN_PHONE_DIGITS, MAX_PHONE_DIGITS = 5, 19
 
-_NO_FOOT_WORDS = frozenset(
-    "both either unknown none beide unbekannt deux inconnu ambos desconocido entrambi".split()
-)
+_NO_FOOT_WORDS = word_set("both either unknown none beide unbekannt deux inconnu ambos desconocido entrambi")
 _YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
 _EMAIL = re.compile(r"[^@\s,;<>()]+@[^@\s,;<>()]+\.[^@\s,;<>().]{2,}")
 _PHONE = re.compile(r"\+?[\d\s()/.–-]+(?:(?:ext|x)\.?\s*\d+)?", re.IGNORECASE | re.ASCII)
@@ -83,8 +82,10 @@ class RosterRow:
 class RosterReading:
     """Every row of the file in order, and every refusal.
 
-    problems: first those of the file as a whole (row_number None; then there are no rows), then those of the rows.
-    questions: what a person should answer or look at for the file as a whole, such as the order of day and month.
+    problems: first those of the file as a whole (row_number None; then there are no rows), then those of the
+    rows.
+    questions: what a person should answer or look at for the file as a whole, such as the order of day and
+    month.
     """
 
     rows: tuple[RosterRow, ...]
@@ -104,12 +105,12 @@ def read_roster(
     """The rows of a roster, each checked by itself and against the other rows of the file.
 
     columns: column index -> a name of FIELDS, "" or left out for a column to pass over.
-    date_order: "day_first" or "month_first" as a person confirmed it, or what `date_order` found; unless it is one of
-    the two, a date with two readings is refused with the question.
+    date_order: "day_first" or "month_first" as a person confirmed it, or what `date_order` found; unless it
+    is one of the two, a date with two readings is refused with the question.
     stages: a stage's name as shown -> its key; keys are understood as well. today: for ages.
 
-    Two rows of one name: with the same birth date the second is refused; without a birth date each such row is
-    refused, because nothing tells the students apart. Never raises for what a file can hold.
+    Two rows of one name: with the same birth date the second is refused; without a birth date each such row
+    is refused, because nothing tells the students apart. Never raises for what a file can hold.
     """
     required = [NAME_FIELDS]
     at_fault = column_problems(

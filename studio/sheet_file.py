@@ -1,4 +1,4 @@
-"""Bytes of a CSV or XLSX file into a table of text cells, or one clear error; does not know what the columns mean."""
+"""Bytes of a CSV or XLSX file into a table of text, or one clear error; not what the columns mean."""
 
 from studio.sheets.cells import (
     MAX_BYTES,
@@ -15,7 +15,8 @@ from studio.sheets.cells import (
     texts_under,
 )
 from studio.sheets.csv_sheet import read_csv
-from studio.sheets.xlsx_sheet import MAX_UNPACKED_BYTES, read_xlsx
+from studio.sheets.xlsx_archive import MAX_UNPACKED_BYTES
+from studio.sheets.xlsx_sheet import read_xlsx
 
 __all__ = [
     "MAX_BYTES",
@@ -31,7 +32,8 @@ __all__ = [
     "texts_under",
 ]
 
-# First bytes of what people bring by mistake: an archive, an old Office file, a PDF (each format's own signature).
+# First bytes of what people bring by mistake: an archive, an old Office file, a PDF (each format's own
+# signature).
 _ZIP, _OLD_OFFICE, _PDF = (b"PK\x03\x04", b"PK\x05\x06"), b"\xd0\xcf\x11\xe0", b"%PDF"
 
 
@@ -39,16 +41,19 @@ def read_sheet(content: bytes, filename: str, *, heading_score: HeadingScore | N
     """The table in a file.
 
     content: the bytes. What they are is told from the bytes; `filename` only words the error for old formats.
-    heading_score: how many of a row's cells are headings the caller knows; the best of the first rows becomes the
-    heading row, so a title above it is passed over. Without it, the first row with two filled cells.
+    heading_score: how many of a row's cells are headings the caller knows; the best of the first rows becomes
+    the heading row, so a title above it is passed over. Without it, the first row with two filled cells.
 
-    Rows: blank ones are left out; `number` counts from 1 as a spreadsheet does (a quoted line break starts no row).
-    Cells: one per heading, cleaned (see `studio.sheets.cells.clean_cell`); dates of a workbook as ISO text; a formula
-    as its saved result. A cell that cannot be trusted is named in the row's `troubles`, and the row stays.
+    Rows: blank ones are left out; `number` counts from 1 as a spreadsheet does (a quoted line break starts no
+    row).
+    Cells: one per heading, cleaned (see `studio.sheets.cells.clean_cell`); dates of a workbook as ISO text; a
+    formula as its saved result. A cell that cannot be trusted is named in the row's `troubles`, and the row
+    stays.
     CSV: UTF-8 or UTF-16 with a byte order mark, UTF-8 without, Windows-1252; tab, semicolon, comma or bar.
 
-    Raises UnreadableFile, and nothing else, for a file above MAX_BYTES, MAX_ROWS, MAX_COLUMNS or MAX_UNPACKED_BYTES,
-    an empty one, one without rows below its headings, a quotation mark left open, and whatever is no table.
+    Raises UnreadableFile, and nothing else, for a file above MAX_BYTES, MAX_ROWS, MAX_COLUMNS or
+    MAX_UNPACKED_BYTES, an empty one, one without rows below its headings, a quotation mark left open, and
+    whatever is no table.
 
     >>> sheet = read_sheet("Name;Born\\nZoë Moss ;2014-03-25\\n".encode("cp1252"), "roster.csv")
     >>> sheet.headings, sheet.rows[0].cells, sheet.delimiter, sheet.encoding
@@ -66,7 +71,7 @@ def read_sheet(content: bytes, filename: str, *, heading_score: HeadingScore | N
     if content.startswith(_OLD_OFFICE):
         raise UnreadableFile(
             gettext_noop(
-                "This is an old or password-protected Excel file. Please save it as .xlsx or CSV, unprotected."
+                "This is an old or protected Excel file. Please save it as .xlsx or CSV, without a password."
             )
         )
     if content.startswith(_PDF) or _is_web_page(content, filename):

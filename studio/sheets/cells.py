@@ -1,4 +1,4 @@
-"""What a table out of a file is, what its cells may hold and how large it may be; knows no file format and no Django.
+"""What a table out of a file is, what its cells may hold and how large it may be; knows no file format.
 
 The limits are named here because every format shares them.
 """
@@ -9,21 +9,24 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 MEGABYTE = 1_000_000
-# A roster of 2,000 rows with 30 filled columns stays below 1 MB; five leaves room for a padded export. Own choice.
+# A roster of 2,000 rows with 30 filled columns stays below 1 MB; five leaves room for a padded export. Own
+# choice.
 MAX_BYTES = 5 * MEGABYTE
 # Ten times a studio of 200 students; a preview longer than this cannot be read by a person. Own choice.
 MAX_ROWS = 2_000
 # Exports of studio programs have 20 to 40 columns (common practice, no source).
 MAX_COLUMNS = 60
-# A name or an address fits many times over; a longer cell is a note, or a quotation mark left open. Own choice.
+# A name or an address fits many times over; a longer cell is a note, or a quotation mark left open. Own
+# choice.
 MAX_CELL_CHARS = 1_000
-# A title, a date of export and a blank line or two stand above the headings at most (common practice, no source).
+# A title, a date of export and a blank line or two stand above the headings at most (common practice, no
+# source).
 HEADING_SEARCH_ROWS = 10
 
 HeadingScore = Callable[[Sequence[str]], int]
 
-# Joiners shape Persian, Arabic and Indic names; every other invisible format character (direction marks, zero width
-# space, byte order mark, soft hyphen) could make two equal names differ, or show a name backwards.
+# Joiners shape Persian, Arabic and Indic names; every other invisible format character (direction marks, zero
+# width space, byte order mark, soft hyphen) could make two equal names differ, or show a name backwards.
 _KEPT_INVISIBLE = frozenset("\u200c\u200d")
 _REMOVED_CATEGORIES = frozenset({"Cc", "Cf", "Cs"})
 
@@ -36,8 +39,9 @@ def gettext_noop(message: str) -> str:
 class UnreadableFile(Exception):
     """The whole file is refused; carries one message for people.
 
-    `message` is the English text with named places (`%(limit)s`) and is the key for a translation; `facts` fills the
-    places; `text(gettext)` gives the finished sentence in the reader's language, `str(error)` the English one.
+    `message` is the English text with named places (`%(limit)s`) and is the key for a translation; `facts`
+    fills the places; `text(gettext)` gives the finished sentence in the reader's language, `str(error)` the
+    English one.
     """
 
     def __init__(self, message: str, **facts: object) -> None:
@@ -65,7 +69,7 @@ class CellTrouble:
 
 @dataclass(frozen=True)
 class SheetRow:
-    """One row below the headings: its number in the file from 1 as a spreadsheet counts, and one text per heading."""
+    """One row below the headings: its number as a spreadsheet counts (from 1), and one text per heading."""
 
     number: int
     cells: tuple[str, ...]
@@ -74,7 +78,7 @@ class SheetRow:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A table of text. `kind` is "csv" or "xlsx"; `delimiter` and `encoding` are "" where they mean nothing."""
+    """A table of text. `kind` is "csv" or "xlsx"; `delimiter` and `encoding` are "" for a workbook."""
 
     headings: tuple[str, ...]
     rows: tuple[SheetRow, ...]
@@ -86,9 +90,9 @@ class Sheet:
 def clean_cell(text: str) -> str:
     """The cell as text that can be stored, compared and shown.
 
-    Composed (NFC); every run of white space, line breaks and no-break spaces included, is one space and none is left
-    at the ends; control characters, direction marks and other invisible characters are gone. Letters of every
-    script are kept in their order.
+    Composed (NFC); every run of white space, line breaks and no-break spaces included, is one space and none
+    is left at the ends; control characters, direction marks and other invisible characters are gone. Letters
+    of every script are kept in their order.
 
     >>> clean_cell("  Zoë\\u00a0 Moss\\r\\n")
     'Zoë Moss'
@@ -113,17 +117,26 @@ def fold(text: str) -> str:
     return " ".join(re.sub(r"[\W_]+", " ", letters).split())
 
 
+def word_set(text: str) -> frozenset[str]:
+    """The words of a list written with spaces, for short tables of words.
+
+    >>> sorted(word_set("left right"))
+    ['left', 'right']
+    """
+    return frozenset(text.split())
+
+
 def filled_cells(cells: Sequence[str]) -> int:
     """How many of the cells hold something."""
     return sum(1 for cell in cells if cell)
 
 
 def heading_position(rows: Sequence[Sequence[str]], heading_score: HeadingScore | None) -> int:
-    """The index of the row that holds the headings, among the first HEADING_SEARCH_ROWS of `rows` (all filled rows).
+    """The index of the heading row among the first HEADING_SEARCH_ROWS of `rows` (all filled rows).
 
-    The row with the highest score wins, the earliest of equals; where no row scores (or no callable is given), the
-    first row with two filled cells, so that a title alone on its line is passed over; otherwise the first row.
-    Returns 0 for no rows.
+    The row with the highest score wins, the earliest of equals; where no row scores (or no callable is
+    given), the first row with two filled cells, so that a title alone on its line is passed over; otherwise
+    the first row. Returns 0 for no rows.
     """
     searched = rows[:HEADING_SEARCH_ROWS]
     scores = [heading_score(row) for row in searched] if heading_score else []
@@ -143,9 +156,9 @@ def table(
 ) -> Sheet:
     """A Sheet out of cleaned, filled rows given as (number, cells, troubles).
 
-    `cells_can_shift`: where a stray delimiter makes an additional cell (CSV) such a row gets the trouble "extra";
-    in a spreadsheet cells beyond the headings are notes beside the table and are left out.
-    Raises UnreadableFile for no rows, no rows below the headings, or more than MAX_ROWS or MAX_COLUMNS.
+    `cells_can_shift`: where a stray delimiter makes an additional cell (CSV) such a row gets the trouble
+    "extra"; in a spreadsheet cells beyond the headings are notes beside the table and are left out. Raises
+    UnreadableFile for no rows, no rows below the headings, or more than MAX_ROWS or MAX_COLUMNS.
     """
     if not numbered:
         raise UnreadableFile(gettext_noop("The file is empty."))

@@ -1,4 +1,4 @@
-"""Bytes of a CSV file into a table of text; knows encodings, delimiters and quotation marks, not what the columns mean."""
+"""Bytes of a CSV file into a table of text; knows encodings and delimiters, not what the columns mean."""
 
 import codecs
 import csv
@@ -22,7 +22,8 @@ from studio.sheets.cells import (
     with_length_trouble,
 )
 
-# In the order in which equals are preferred: a tab or semicolon is rarer inside a name or a number than a comma.
+# In the order in which equals are preferred: a tab or semicolon is rarer inside a name or a number than a
+# comma.
 DELIMITERS = ("\t", ";", ",", "|")
 # A separator no cell can hold, for a file of one column.
 _NO_DELIMITER = "\x1f"
@@ -44,8 +45,9 @@ _BYTE_ORDER_MARKS = (
 def decoded(content: bytes) -> tuple[str, str]:
     """The text of the file and the name of its encoding: "utf-8", "utf-8-sig", "utf-16" or "windows-1252".
 
-    A byte order mark decides; otherwise UTF-8 where the bytes are valid UTF-8 (text in Windows-1252 with an accent
-    practically never is), otherwise Windows-1252. Raises UnreadableFile where the bytes are no text in these.
+    A byte order mark decides; otherwise UTF-8 where the bytes are valid UTF-8 (text in Windows-1252 with an
+    accent practically never is), otherwise Windows-1252. Raises UnreadableFile where the bytes are no text in
+    these.
     """
     encoding = next((name for mark, name in _BYTE_ORDER_MARKS if content.startswith(mark)), "")
     try:
@@ -78,8 +80,8 @@ def _not_a_table() -> UnreadableFile:
 def delimiter_of(text: str, heading_score: HeadingScore | None = None) -> str:
     """The character that parts the cells: a tab, semicolon, comma or bar; "" for a file of one column.
 
-    Each candidate splits the first rows. Best is the one that yields the most known headings, then the one whose
-    rows most often have as many cells as the heading row, then the one with more cells.
+    Each candidate splits the first rows. Best is the one that yields the most known headings, then the one
+    whose rows most often have as many cells as the heading row, then the one with more cells.
     """
     ranked = max(
         (_shape(text, candidate, heading_score), -order) for order, candidate in enumerate(DELIMITERS)
@@ -111,8 +113,10 @@ def _records(text: str, delimiter: str):
 
 
 def read_csv(content: bytes, heading_score: HeadingScore | None = None) -> Sheet:
-    """The table in the bytes of a CSV file; see `studio.sheet_file.read_sheet` for what is cleaned and refused."""
+    """The table in a CSV file; see `studio.sheet_file.read_sheet` for what is cleaned and refused."""
     text, encoding = decoded(content)
+    if not any(character.isalnum() for character in text):
+        raise UnreadableFile(gettext_noop("The file is empty."))
     declared = _SEPARATOR_LINE.match(text)
     if declared:
         text = text[declared.end() :]

@@ -1,7 +1,7 @@
 """What a date written in a file may mean, and when only a person can say; knows no clock and no columns.
 
-Orders: "iso" year first, "day_first", "month_first". A file's order is found once for all its dates (`date_order`) and
-confirmed by a person; each date is then read with it (`one_date`). Nothing is guessed.
+Orders: "iso" year first, "day_first", "month_first". A file's order is found once for all its dates
+(`date_order`) and confirmed by a person; each date is then read with it (`one_date`). Nothing is guessed.
 """
 
 import re
@@ -122,7 +122,7 @@ def _named_month_days(text: str) -> tuple[date, ...]:
 
 
 def date_order(texts: Iterable[str]) -> str:
-    """The one order in which a file's dates are written, as far as they tell; texts that are no dates say nothing.
+    """The order in which a file's dates are written, as far as they tell; what is no date says nothing.
 
     "day_first" or "month_first"  at least one date has only this order, and none only the other
     "mixed"      some have only the one order, some only the other: a person must look
@@ -155,10 +155,10 @@ def date_order(texts: Iterable[str]) -> str:
 def one_date(text: str, order: str, *, earliest: date, latest: date) -> DateReading:
     """The one date the text means.
 
-    order: "day_first" or "month_first" as a person confirmed it; anything else ("iso", "mixed", "ambiguous", "none")
-    means that no order was chosen, and then a date with two readings is left open.
-    earliest, latest: used only to tell the century of a two-digit year; a full year outside them is returned, so
-    that the caller can say what is wrong with it.
+    order: "day_first" or "month_first" as a person confirmed it; anything else ("iso", "mixed", "ambiguous",
+    "none") means that no order was chosen, and then a date with two readings is left open.
+    earliest, latest: used only to tell the century of a two-digit year; a full year outside them is returned,
+    so that the caller can say what is wrong with it.
 
     >>> one_date("25/03/14", "day_first", earliest=date(2000, 1, 1), latest=date(2026, 1, 1)).on
     datetime.date(2014, 3, 25)

@@ -1,4 +1,4 @@
-"""Which field a column's heading most likely names; a guess for a person to confirm, knowing no cell below it."""
+"""Which field a heading most likely names; a guess for a person to confirm, knowing no cell below it."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -9,7 +9,7 @@ _BRACKETED = re.compile(r"[(\[{].*?[)\]}]")
 
 
 def heading_forms(heading: str) -> tuple[str, ...]:
-    """The folded heading, then without what stands in brackets, then each without spaces; empty forms left out.
+    """The folded heading, then without its brackets, then each without spaces; empty forms left out.
 
     >>> heading_forms("Birth-Date (dd/mm/yyyy)")
     ('birth date dd mm yyyy', 'birth date', 'birthdateddmmyyyy', 'birthdate')
@@ -20,7 +20,7 @@ def heading_forms(heading: str) -> tuple[str, ...]:
 
 
 def fields_by_form(synonyms: Mapping[str, str]) -> dict[str, str]:
-    """Folded heading -> field, out of field -> headings parted by commas; each heading also without its spaces."""
+    """Folded heading -> field, from field -> headings parted by commas; each also without its spaces."""
     found: dict[str, str] = {}
     for name, headings in synonyms.items():
         for heading in (name, *headings.split(",")):

@@ -1,8 +1,8 @@
-"""Which roster field each heading of a studio's export names; a guess for a person to confirm, knowing no cell below."""
+"""Which roster field a heading of a studio's export names; a guess to confirm, knowing no cell below it."""
 
 from collections.abc import Mapping, Sequence
 
-from studio.sheets.cells import fold
+from studio.sheets.cells import fold, word_set
 from studio.sheets.headings import field_named, fields_by_form, first_of_each
 
 FIELDS = (
@@ -23,45 +23,73 @@ FIELDS = (
 DATE_FIELDS = ("birth_on",)
 
 
-# Headings as exports write them, in English, German, French, Spanish and Italian (common practice, no source).
+# Headings as exports write them, in English, German, French, Spanish and Italian (common practice, no
+# source).
 _BY_FORM = fields_by_form(
     {
-        "name": "name, full name, student, student name, students, dancer, dancer name, pupil, pupil name, child,"
-        " child name, childs name, participant, participant name, student full name, nom complet, nom et prenom,"
-        " nom prenom, nombre completo, nombre y apellidos, nome completo, nome e cognome, nombre, nom, nome, schuler,"
-        " schulerin, schülername, kind, name des kindes, eleve, nom de l'eleve, alumno, alumna, allievo, allieva",
-        "given_name": "first name, given name, given names, forename, first, student first name, child first name,"
-        " dancer first name, participant first name, vorname, prenom, nombre de pila, primer nombre",
-        "family_name": "last name, family name, surname, last, student last name, child last name, dancer last name,"
-        " participant last name, nachname, familienname, zuname, nom de famille, apellido, apellidos, cognome",
-        "called": "called, known as, preferred name, nickname, goes by, rufname, spitzname, surnom, prenom usuel, apodo,"
-        " soprannome",
-        "birth_on": "date of birth, birth date, birthday, dob, d o b, born, born on, student dob, geburtsdatum,"
-        " geburtstag, geb datum, geb, geboren, geboren am, date de naissance, naissance, ne le, nee le,"
-        " fecha de nacimiento, fecha nacimiento, nacimiento, data di nascita, nascita, nato il, nata il",
+        "name": (
+            "name, full name, student, student name, students, dancer, dancer name, pupil, pupil name, "
+            "child, child name, childs name, participant, participant name, student full name, nom "
+            "complet, nom et prenom, nom prenom, nombre completo, nombre y apellidos, nome completo, "
+            "nome e cognome, nombre, nom, nome, schuler, schulerin, schülername, kind, name des kindes, "
+            "eleve, nom de l'eleve, alumno, alumna, allievo, allieva"
+        ),
+        "given_name": (
+            "first name, given name, given names, forename, first, student first name, child first "
+            "name, dancer first name, participant first name, vorname, prenom, nombre de pila, primer "
+            "nombre"
+        ),
+        "family_name": (
+            "last name, family name, surname, last, student last name, child last name, dancer last "
+            "name, participant last name, nachname, familienname, zuname, nom de famille, apellido, "
+            "apellidos, cognome"
+        ),
+        "called": (
+            "called, known as, preferred name, nickname, goes by, rufname, spitzname, surnom, prenom "
+            "usuel, apodo, soprannome"
+        ),
+        "birth_on": (
+            "date of birth, birth date, birthday, dob, d o b, born, born on, student dob, geburtsdatum, "
+            "geburtstag, geb datum, geb, geboren, geboren am, date de naissance, naissance, ne le, nee "
+            "le, fecha de nacimiento, fecha nacimiento, nacimiento, data di nascita, nascita, nato il, "
+            "nata il"
+        ),
         "stage": "stage, level, grade, stufe, leistungsstufe, niveau, nivel, livello",
-        "training_since_year": "training since, in training since, trains since, dancing since, since, since year,"
-        " start year, year started, tanzt seit, seit, danse depuis, depuis, baila desde, desde, danza dal, dal",
-        "classes_per_week": "classes per week, classes a week, classes week, weekly classes, lessons per week,"
-        " lessons a week, kurse pro woche, stunden pro woche, cours par semaine, clases por semana,"
-        " lezioni a settimana, lezioni per settimana",
-        "dominant_foot": "dominant foot, foot, preferred foot, dominant leg, preferred leg, dominant side, starker fuss,"
-        " bevorzugter fuss, dominanter fuss, pied dominant, pie dominante, piede dominante",
-        "guardian_email": "e-mail, email address, mail, contact email, e-mail-adresse, courriel, adresse e-mail, correo,"
-        " correo electronico, posta elettronica",
-        "guardian_phone": "phone, phone number, telephone, tel, mobile, mobile phone, cell, cell phone, contact phone,"
-        " telefon, telefonnummer, handy, handynummer, mobil, portable, telefono, movil, cellulare",
-        "class_name": "class, class name, classes, group, group name, course, klasse, kurs, gruppe, cours, classe,"
-        " groupe, clase, grupo, corso, gruppo",
+        "training_since_year": (
+            "training since, in training since, trains since, dancing since, since, since year, start "
+            "year, year started, tanzt seit, seit, danse depuis, depuis, baila desde, desde, danza dal, "
+            "dal"
+        ),
+        "classes_per_week": (
+            "classes per week, classes a week, classes week, weekly classes, lessons per week, lessons "
+            "a week, kurse pro woche, stunden pro woche, cours par semaine, clases por semana, lezioni "
+            "a settimana, lezioni per settimana"
+        ),
+        "dominant_foot": (
+            "dominant foot, foot, preferred foot, dominant leg, preferred leg, dominant side, starker "
+            "fuss, bevorzugter fuss, dominanter fuss, pied dominant, pie dominante, piede dominante"
+        ),
+        "guardian_email": (
+            "e-mail, email address, mail, contact email, e-mail-adresse, courriel, adresse e-mail, "
+            "correo, correo electronico, posta elettronica"
+        ),
+        "guardian_phone": (
+            "phone, phone number, telephone, tel, mobile, mobile phone, cell, cell phone, contact "
+            "phone, telefon, telefonnummer, handy, handynummer, mobil, portable, telefono, movil, "
+            "cellulare"
+        ),
+        "class_name": (
+            "class, class name, classes, group, group name, course, klasse, kurs, gruppe, cours, "
+            "classe, groupe, clase, grupo, corso, gruppo"
+        ),
     }
 )
-_GUARDIAN_WORDS = frozenset(
-    "guardian guardians parent parents mother father mum mom dad carer eltern elternteil mutter vater erziehungsberechtigte"
-    " erziehungsberechtigter parents mere pere tuteur tutrice responsable madre padre tutor tutora genitore genitori".split()
+_GUARDIAN_WORDS = word_set(
+    "guardian guardians parent parents mother father mum mom dad carer eltern elternteil mutter vater"
+    " erziehungsberechtigte erziehungsberechtigter mere pere tuteur tutrice responsable madre padre tutor"
+    " tutora genitore genitori"
 )
-_WORDS_BESIDE = frozenset(
-    "s 1 one the of des der de du le la del di il primary first1 main legal contact".split()
-)
+_WORDS_BESIDE = word_set("s 1 one the of des der de du le la del di il primary main legal contact")
 _BARE_NAME_HEADINGS = frozenset({"name", "nom", "nombre", "nome"})
 
 
@@ -85,8 +113,9 @@ def is_family_heading(heading: str) -> bool:
 def guess_columns(headings: Sequence[str]) -> Mapping[int, str]:
     """Column index -> a name of FIELDS, or "" where the heading says nothing known; for a person to confirm.
 
-    A bare "Name" beside a first name is the family name, beside a family name the first name. A guardian's first and
-    family name are two columns of the one field guardian_name; otherwise a field is given to its first column only.
+    A bare "Name" beside a first name is the family name, beside a family name the first name. A guardian's
+    first and family name are two columns of the one field guardian_name; otherwise a field is given to its
+    first column only.
 
     >>> guess_columns(["Nachname", "Vorname", "Geb.-Datum", "Shoe size"])
     {0: 'family_name', 1: 'given_name', 2: 'birth_on', 3: ''}

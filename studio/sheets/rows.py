@@ -1,4 +1,4 @@
-"""Reading one row of any file field by field, with each refusal in words for people; knows no fields by name."""
+"""Reading one row of any file field by field, each refusal in words for people; knows no field by name."""
 
 import re
 import unicodedata
@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from studio.sheets.cells import MAX_CELL_CHARS, Sheet, SheetRow, fold, texts_under
+from studio.sheets.cells import MAX_CELL_CHARS, Sheet, SheetRow, fold, texts_under, word_set
 from studio.sheets.dates import DateReading, date_order, one_date
 
 GetText = Callable[[str], str]
@@ -30,8 +30,8 @@ _SIDES = {
     "R": "r right rechts rechter rechte rechtes re droite droit d derecha derecho der dcha destra destro dx",
 }
 _SIDE_BY_WORD = {word: side for side, words in _SIDES.items() for word in words.split()}
-_LIMB_WORDS = frozenset(
-    "foot feet leg ankle side fuss bein seite pied jambe cote pie pierna lado piede gamba lato".split()
+_LIMB_WORDS = word_set(
+    "foot feet leg ankle side fuss bein seite pied jambe cote pie pierna lado piede gamba lato"
 )
 
 
@@ -44,7 +44,8 @@ def same_text(message: str) -> str:
 class Problem:
     """Why something is refused or must be answered.
 
-    row_number: the row in the file, None for the file as a whole; column: the field's name, "" for the whole row.
+    row_number: the row in the file, None for the file as a whole; column: the field's name, "" for the whole
+    row.
     """
 
     row_number: int | None
@@ -106,7 +107,8 @@ def column_problems(
 ) -> tuple[Problem, ...]:
     """What is wrong with the choice of columns before any row is read.
 
-    required: groups of fields; of each group at least one must have a column. may_repeat: fields with several.
+    required: groups of fields; of each group at least one must have a column. may_repeat: fields with
+    several.
     """
     chosen = [name for index, name in columns.items() if name and index < len(sheet.headings)]
     problems = []
@@ -123,7 +125,7 @@ def column_problems(
 def date_questions(
     sheet: Sheet, columns: Mapping[int, str], fields: Sequence[str], order: str, gettext: GetText = same_text
 ) -> tuple[Problem, ...]:
-    """What a person must say or look at for the dates of the whole file; () where every date has one reading."""
+    """What a person must say or look at for the dates of the whole file; () where all have one reading."""
     questions = []
     for name in fields:
         texts = texts_under(sheet, columns, (name,))
@@ -142,15 +144,15 @@ def date_questions(
             )
         if sheet.kind == "xlsx" and _may_be_swapped(texts):
             message = gettext(
-                "Some dates are real dates and some are text. A spreadsheet may have swapped day and month in the"
-                " real ones. Look at each one."
+                "Some dates are real dates and some are text. A spreadsheet may have swapped day and month"
+                " in the real ones. Look at each one."
             )
             questions.append(Problem(None, name, message))
     return tuple(questions)
 
 
 def _may_be_swapped(texts: Sequence[str]) -> bool:
-    """The mark of a day-first list opened month-first: what could be swapped became a date, the rest stayed text."""
+    """A day-first list opened month-first: what could be swapped became a date, the rest stayed text."""
     real = [text for text in texts if ISO_DATE.fullmatch(text)]
     left_as_text = [text for text in texts if date_order([text]) in ("day_first", "month_first")]
     return bool(real and left_as_text) and all(int(text[8:10]) <= 12 for text in real)
@@ -162,7 +164,7 @@ class RowCells:
     def __init__(
         self, headings: Sequence[str], row: SheetRow, columns: Iterable[tuple[int, str]], gettext: GetText
     ) -> None:
-        """columns: (index, field) in the order in which the texts of a field with several columns are joined."""
+        """columns: (index, field), in the order in which the texts of a repeated field are joined."""
         self.number = row.number
         self.problems: list[Problem] = []
         self.warnings: list[str] = []
@@ -209,7 +211,7 @@ class RowCells:
         return self._texts.get(name, "")
 
     def words(self, name: str, limit: int = MAX_NAME_CHARS) -> str:
-        """Text that is a name of somebody or something: not too long, and nothing that a spreadsheet would run."""
+        """Text that names somebody or something: not too long, and nothing that a spreadsheet would run."""
         gettext, text = self._gettext, self.text(name)
         if text.startswith(_FORMULA_SIGNS):
             self.refuse(
@@ -243,7 +245,7 @@ class RowCells:
             self.refuse(
                 name,
                 gettext(
-                    "The birth date %(text)s gives an age of %(age)s. Students are %(youngest)s to %(oldest)s."
+                    "The birth date %(text)s gives an age of %(age)s. It must be %(youngest)s to %(oldest)s."
                 )
                 % {"text": text, "age": age, "youngest": YOUNGEST_AGE_YEARS, "oldest": OLDEST_AGE_YEARS},
             )
