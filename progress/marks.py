@@ -34,13 +34,17 @@ def verdict(key: str, *, had: int | None = None, needed: int = 4) -> str:
     without ``had`` all are short. ``had`` and ``needed`` are ignored by the other verdicts.
     Raises ``ValueError`` for an unknown key or negative counts.
     """
+    return _frame(22, 16, f"mark-verdict mark-{key.replace('_', '-')}", verdict_strokes(key, had=had, needed=needed))
+
+
+def verdict_strokes(key: str, *, had: int | None = None, needed: int = 4) -> str:
+    """The same mark without its frame, to be set into another drawing. Arguments and errors as `verdict`."""
     if key == "too_early":
-        return _tally(had or 0, needed)
+        return _tally_strokes(had or 0, needed)
     if key not in _STROKES:
         raise ValueError(f"no such verdict: {key!r}")
     path, width, colour, name = _STROKES[key]
-    stroke = _stroke(path, width, colour, name)
-    return _frame(22, 16, f"mark-verdict mark-{key.replace('_', '-')}", stroke)
+    return _stroke(path, width, colour, name)
 
 
 def side(key: str) -> str:
@@ -67,7 +71,7 @@ def apart() -> str:
 
 def not_measured(had: int = 0, needed: int = 4) -> str:
     """Four short tally strokes (22 x 16): not measured lately. ``had`` of ``needed`` may be told as tall ones."""
-    return _tally(had, needed, "mark-not-measured")
+    return _frame(22, 16, "mark-not-measured", _tally_strokes(had, needed))
 
 
 def saving(state: str) -> str:
@@ -109,14 +113,13 @@ def sole(width: float = 182, height: float = 24) -> str:
     return _frame(width, height, "mark-sole", line, ' preserveAspectRatio="none"')
 
 
-def _tally(had: int, needed: int, name: str = "mark-verdict mark-too-early") -> str:
+def _tally_strokes(had: int, needed: int) -> str:
     if had < 0 or needed < 1:
         raise ValueError("a tally counts results had (0 or more) of results needed (1 or more)")
     strokes = min(needed, len(_TALLY_X))
     tall = min(strokes, had * strokes // needed)
     path = "".join(f"M{x:g} {2 if i < tall else 10:g}V14" for i, x in enumerate(_TALLY_X[:strokes]))
-    line = f'<path class="mark-stroke-soft" fill="none" stroke="{SOFT}" stroke-width="1.6" d="{path}"/>'
-    return _frame(22, 16, name, line)
+    return f'<path class="mark-stroke-soft" fill="none" stroke="{SOFT}" stroke-width="1.6" d="{path}"/>'
 
 
 def _stroke(path: str, width: float, colour: str, name: str) -> str:
