@@ -1,0 +1,155 @@
+"""Whether `./risebook` says plainly what is wrong and pins what it installs; knows nothing of the app."""
+import os
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+from packaging.requirements import Requirement
+
+CHECKOUT = Path(__file__).resolve().parents[1]
+LOCKS = ["requirements.txt", "tests/requirements.txt"]
+
+
+@pytest.fixture
+def checkout(tmp_path):
+    """A folder with the script alone, and bin/ in it for programs that stand in for the computer's own."""
+    shutil.copy(CHECKOUT / "risebook", tmp_path)
+    (tmp_path / "bin").mkdir()
+    return tmp_path
+
+
+def stand_in(path, text):
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text("#!/bin/sh\n" + text)
+    path.chmod(0o755)
+
+
+def started(checkout, *words):
+    return subprocess.run(
+        ["bash", checkout / "risebook", *words],
+        env={"PATH": f"{checkout}/bin:{os.environ['PATH']}", "HOME": str(checkout)},
+        capture_output=True, text=True, timeout=60, stdin=subprocess.DEVNULL,
+    )
+
+
+def free_port():
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return free.getsockname()[1]
+
+
+@pytest.mark.parametrize("words, complaint", [
+    ((), "Please say what to do."),
+    (("dance",), 'There is no "dance".'),
+    (("run", "--fast"), 'does not know "--fast"'),
+    (("test", "studio"), 'does not know "studio"'),
+    (("run", "--port"), "The port must be a number"),
+    (("run", "--port", "70000"), "The port must be a number"),
+    (("run", "--port=ten"), "The port must be a number"),
+])
+def test_a_word_it_does_not_know_is_named_and_the_usage_shown(checkout, words, complaint):
+    answer = started(checkout, *words)
+    assert answer.returncode == 2
+    assert complaint in answer.stderr
+    assert "./risebook run [--port N]" in answer.stderr
+
+
+def test_a_port_in_use_is_said_before_anything_is_made(checkout):
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+        answer = started(checkout, "run", "--port", str(port))
+    assert answer.returncode == 1
+    assert f"Something already listens on port {port}" in answer.stderr
+    assert not (checkout / "var").exists()
+
+
+def test_an_old_python_is_refused_by_its_version(checkout):
+    for name in ("python3", "python3.11", "python3.12", "python3.13"):
+        stand_in(checkout / "bin" / name, f"""[ "$1" = --version ] && echo Python 3.10.14 && exit
+            exec {sys.executable} -c 'import sys; sys.version_info = (3, 10, 14); exec(sys.argv[2])' "$@" """)
+    answer = started(checkout, "run", "--port", str(free_port()))
+    assert answer.returncode == 1
+    assert answer.stderr.strip() == "Risebook needs Python 3.11 or newer; this computer has Python 3.10.14."
+
+
+def test_without_root_the_missing_packages_come_as_one_line_to_paste(checkout):
+    stand_in(checkout / "bin/python3", f'case "$*" in *pango*) exit 1;; *) exec {sys.executable} "$@";; esac')
+    stand_in(checkout / "bin/id", "echo 1000")
+    stand_in(checkout / "bin/sudo", "exit 1")
+    stand_in(checkout / "bin/apt-get", f"touch {checkout}/was-asked")
+    answer = started(checkout, "run", "--port", str(free_port()))
+    assert answer.returncode == 1
+    [line] = [line for line in answer.stderr.splitlines() if "apt-get" in line]
+    assert line.startswith("  sudo apt-get update && sudo apt-get install -y ")
+    assert "libpango-1.0-0 libpangoft2-1.0-0" in line
+    assert not (checkout / "was-asked").exists()
+
+
+def test_a_step_that_fails_gives_its_last_line_and_no_stack_trace(checkout):
+    shutil.copy(CHECKOUT / "requirements.txt", checkout)
+    stand_in(checkout / ".venv/bin/python", """case "$*" in *migrate*)
+        printf 'Traceback (most recent call last):\\n  File x\\nOperationalError: disk is full\\n'; exit 1;;
+    esac""")
+    stamp = subprocess.run(["cksum", "requirements.txt"], cwd=checkout, capture_output=True, check=True)
+    (checkout / ".venv/installed-locks").write_bytes(stamp.stdout)
+    answer = started(checkout, "run", "--port", str(free_port()))
+    assert answer.returncode == 1
+    assert "The database could not be brought up to date." in answer.stderr
+    assert "It said: OperationalError: disk is full\n" in answer.stderr
+    assert "Traceback" not in answer.stdout + answer.stderr
+    assert "Traceback" in (checkout / "var/set-up.log").read_text()
+
+
+def test_what_it_keeps_is_closed_to_other_people(checkout):
+    stand_in(checkout / ".venv/bin/python", "exit 1")
+    shutil.copy(CHECKOUT / "requirements.txt", checkout)
+    stand_in(checkout / "bin/uv", "echo no network; exit 1")
+    answer = started(checkout, "run", "--port", str(free_port()))
+    assert "It said: no network" in answer.stderr
+    assert (checkout / "var").stat().st_mode & 0o077 == 0
+
+
+def test_the_continuous_check_is_the_test_a_person_runs(checkout):
+    stand_in(checkout / "risebook", 'echo "$@"; exit 3')
+    (checkout / ".ci").mkdir()
+    shutil.copy(CHECKOUT / ".ci/run", checkout / ".ci")
+    answer = subprocess.run(["bash", ".ci/run"], cwd=checkout, capture_output=True, text=True)
+    assert (answer.stdout, answer.returncode) == ("test\n", 3)
+
+
+def pins(lock):
+    """Name -> (version, number of hashes) of every package in a lock."""
+    entries = re.split(r"\n(?=\S)", (CHECKOUT / lock).read_text())
+    found = {}
+    for entry in entries:
+        if not entry.startswith("#"):
+            wanted = Requirement(entry.split("\\")[0])
+            [exact] = wanted.specifier
+            assert exact.operator == "==", entry
+            found[wanted.name] = (exact.version, entry.count("--hash=sha256:"))
+    return found
+
+
+@pytest.mark.parametrize("lock", LOCKS)
+def test_every_locked_package_has_a_hash_and_no_address(lock):
+    assert [name for name, (_, hashes) in pins(lock).items() if hashes == 0] == []
+    assert "://" not in (CHECKOUT / lock).read_text()
+
+
+def test_the_tests_run_on_the_versions_that_the_studio_runs_on():
+    run, test = (pins(lock) for lock in LOCKS)
+    assert {name: test.get(name) for name in run} == run
+
+
+def test_the_short_lists_are_in_the_locks():
+    project = tomllib.loads((CHECKOUT / "pyproject.toml").read_text())["project"]
+    lists = [project["dependencies"], project["optional-dependencies"]["test"]]
+    for lock, wanted in zip(LOCKS, lists, strict=True):
+        locked = pins(lock)
+        for requirement in map(Requirement, wanted):
+            assert locked[requirement.name.lower()][0] in requirement.specifier
