@@ -201,8 +201,10 @@ def read_value(text: str) -> ValueReading:
     behind it is capped. Two separators, a fraction, a range or four digits before the separator are not
     understood.
 
-    >>> read_value("4,5").value, read_value("≥45 s").value, read_value("≥45 s").capped,
-    read_value("declined").value (Decimal('4.5'), Decimal('45'), True, None)
+    >>> read_value("4,5").value, read_value("≥45 s").value, read_value("≥45 s").capped
+    (Decimal('4.5'), Decimal('45'), True)
+    >>> read_value("clean").word, read_value("declined").reason_missing, read_value("12/16").is_understood
+    ('clean', 'declined', False)
     """
     words = fold(text)
     if not text:

@@ -44,11 +44,9 @@ def read_sheet(content: bytes, filename: str, *, heading_score: HeadingScore | N
     heading_score: how many of a row's cells are headings the caller knows; the best of the first rows becomes
     the heading row, so a title above it is passed over. Without it, the first row with two filled cells.
 
-    Rows: blank ones are left out; `number` counts from 1 as a spreadsheet does (a quoted line break starts no
-    row).
+    Rows: blank ones are left out; `number` counts from 1 as a spreadsheet does, quoted line breaks apart.
     Cells: one per heading, cleaned (see `studio.sheets.cells.clean_cell`); dates of a workbook as ISO text; a
-    formula as its saved result. A cell that cannot be trusted is named in the row's `troubles`, and the row
-    stays.
+    formula as its saved result. A cell that cannot be trusted is named in the row's `troubles`.
     CSV: UTF-8 or UTF-16 with a byte order mark, UTF-8 without, Windows-1252; tab, semicolon, comma or bar.
 
     Raises UnreadableFile, and nothing else, for a file above MAX_BYTES, MAX_ROWS, MAX_COLUMNS or

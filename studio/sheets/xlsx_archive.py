@@ -57,8 +57,9 @@ def _too_many_cells() -> UnreadableFile:
 def unpacked_parts(content: bytes) -> dict[str, bytes]:
     """The XML parts of a workbook by name.
 
-    The directory is checked first, then every byte is counted, because a directory can lie; then no part may declare
-    a document type. Raises UnreadableFile for all of these, for an OpenDocument file and for a protected workbook.
+    The directory is checked first, then every byte is counted, because a directory can lie; then no part may
+    declare a document type. Raises UnreadableFile for all of these, for an OpenDocument file and for a
+    protected workbook.
     """
     try:
         archive = zipfile.ZipFile(io.BytesIO(content))
@@ -193,7 +194,7 @@ class SheetWalk:
 
 
 def walked(xml: bytes) -> SheetWalk:
-    """One pass over a sheet's XML; raises UnreadableFile at the first limit, expat.ExpatError for broken XML."""
+    """One pass over a sheet's XML; UnreadableFile at the first limit, expat.ExpatError for broken XML."""
     walk = SheetWalk()
     parser = expat.ParserCreate(namespace_separator=" ")
     parser.buffer_text = True

@@ -1,4 +1,4 @@
-"""Files into tables: encodings, delimiters, quotation marks, workbooks, and everything that must be refused kindly."""
+"""Text files into tables: encodings, delimiters, quotation marks, and what must be refused kindly."""
 
 import csv
 import io
@@ -167,9 +167,8 @@ def test_a_file_exactly_at_the_limit_of_rows_is_read():
 
 
 def test_an_error_can_be_told_in_another_language():
-    german = {
-        "The file has more than %(limit)s rows. Please split it into smaller files.": "Mehr als %(limit)s Zeilen."
-    }
+    english = "The file has more than %(limit)s rows. Please split it into smaller files."
+    german = {english: "Mehr als %(limit)s Zeilen."}
     with pytest.raises(UnreadableFile) as caught:
         read_sheet(b"Name,Born\n" + b"Ada,2014-03-25\n" * (MAX_ROWS + 1), "roster.csv")
     assert caught.value.text(german.__getitem__) == "Mehr als 2000 Zeilen."

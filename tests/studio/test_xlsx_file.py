@@ -15,7 +15,8 @@ from studio.sheet_file import MAX_COLUMNS, MAX_ROWS, CellTrouble, UnreadableFile
 from studio.sheets import xlsx_archive
 
 SHEET_PART = "xl/worksheets/sheet1.xml"
-SHEET_XML = '<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>%s</sheetData></worksheet>'
+NAMESPACE = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+SHEET_XML = f'<worksheet xmlns="{NAMESPACE}"><sheetData>%s</sheetData></worksheet>'
 
 
 def workbook_of(*sheets, hidden=()):
@@ -97,7 +98,9 @@ def test_notes_beside_the_table_are_left_out():
 
 def test_a_formula_never_calculated_is_marked_and_a_saved_result_is_taken():
     formula = '<row r="2"><c r="A2" t="inlineStr"><is><t>Ada</t></is></c><c r="B2"><f>1+1</f>%s</c></row>'
-    heading = '<row r="1"><c r="A1" t="inlineStr"><is><t>Name</t></is></c><c r="B1" t="inlineStr"><is><t>n</t></is></c></row>'
+    heading = (
+        '<row r="1"><c t="inlineStr"><is><t>Name</t></is></c><c t="inlineStr"><is><t>n</t></is></c></row>'
+    )
     without = read_sheet(with_sheet(heading + formula % "<v></v>"), "r.xlsx").rows[0]
     saved = read_sheet(with_sheet(heading + formula % "<v>2</v>"), "r.xlsx").rows[0]
     assert (without.cells, without.troubles) == (("Ada", ""), (CellTrouble(1, "formula"),))
@@ -165,7 +168,7 @@ def test_the_running_count_stops_what_the_directory_let_pass(monkeypatch):
 
 @pytest.mark.parametrize("part", [SHEET_PART, "xl/workbook.xml", "xl/sharedStrings.xml"])
 def test_a_declared_entity_is_refused_in_every_part(part):
-    bomb = '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;">]><worksheet>&b;</worksheet>'
+    bomb = '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;">]><worksheet>&b;</worksheet>'
     assert "damaged" in refusal(with_part(workbook_of([["Name"], ["Ada"]]), part, bomb))
 
 
