@@ -69,7 +69,7 @@ def test_a_port_in_use_is_said_before_anything_is_made(checkout):
 
 
 def test_an_old_python_is_refused_by_its_version(checkout):
-    for name in ("python3", "python3.11", "python3.12", "python3.13"):
+    for name in ("python3", "python3.11", "python3.12", "python3.13", "python3.14"):
         stand_in(checkout / "bin" / name, f"""[ "$1" = --version ] && echo Python 3.10.14 && exit
             exec {sys.executable} -c 'import sys; sys.version_info = (3, 10, 14); exec(sys.argv[2])' "$@" """)
     answer = started(checkout, "run", "--port", str(free_port()))
