@@ -9,7 +9,9 @@ from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
+from progress.class_stall import Stall
 from progress.engine.class_arrays import class_arrays
+from progress.engine.class_reading import gap, joins, stalls
 from progress.engine.facts import (
     ClassJudgement,
     ClassStall,
@@ -71,14 +73,19 @@ def judge_classes(
 
 
 def judge_weekly(
-    results: Iterable[ResultFact], *, measures: Mapping[str, MeasureFacts], targets: Targets, as_of: date
+    results: Iterable[ResultFact],
+    *,
+    measures: Mapping[str, MeasureFacts],
+    targets: Targets,
+    as_of: date,
+    with_knots: bool = True,
 ) -> list[ClassJudgement]:
     """Return what would have been said at the end of every week up to `as_of`, oldest first.
 
     Each answer uses only what was known then: it equals `judge_class` with that Sunday (or `as_of`).
     """
     followed = _followed({"": results}, measures, targets, as_of)[""]
-    return [_judgement(followed, week, targets) for week in range(len(followed.codes))]
+    return [_judgement(followed, week, targets, with_knots=with_knots) for week in range(len(followed.codes))]
 
 
 def _followed(classes, measures, targets, as_of) -> dict[Hashable, Followed]:
@@ -90,15 +97,39 @@ def _followed(classes, measures, targets, as_of) -> dict[Hashable, Followed]:
     return dict(zip(classes, follow_classes(arrays), strict=True))
 
 
-def _judgement(followed: Followed, week: int, targets: Targets) -> ClassJudgement:
+def _judgement(followed: Followed, week: int, targets: Targets, *, with_knots: bool = True) -> ClassJudgement:
     monday = date.fromordinal(followed.arrays.first_monday + 7 * week)
     on = min(monday + timedelta(days=6), followed.arrays.as_of)
     reader = LineReader(followed, week, on)
+    found = stalls(followed, week)
     lines = {}
     for column, key in enumerate(followed.arrays.keys):
         if reader.first_week(column) <= week:
-            lines[key] = reader.line(column, targets, None, with_class=False)
+            shared = any(joins(each, key[1], reader.p_no_gain(column)) for each in found)
+            lines[key] = reader.line(
+                column, targets, _gap(followed, reader, column), with_class=shared, with_knots=with_knots
+            )
     asked = lines_to_ask(lines)
     for key in asked:
         lines[key] = replace(lines[key], measure_again=True)
-    return ClassJudgement(as_of=on, lines=lines, class_stalls=(), measure_again=asked)
+    return ClassJudgement(
+        as_of=on,
+        lines=lines,
+        class_stalls=tuple(_class_stall(each, reader) for each in found),
+        measure_again=asked,
+    )
+
+
+def _gap(followed: Followed, reader: LineReader, column: int) -> Gap | None:
+    other = reader.other_side(column)
+    if other is None or reader.first_week(other) > reader.week:
+        return None
+    left, right = (column, other) if followed.arrays.keys[column][2] == "L" else (other, column)
+    return gap(followed, reader.week, left, right)
+
+
+def _class_stall(stall: Stall, reader: LineReader) -> ClassStall:
+    since = reader.monday(max(0, reader.week - stall.back))
+    names = list(dict.fromkeys(key[0] for key in reader.followed.arrays.keys))
+    members = tuple(names[index] for index in stall.members)
+    return ClassStall(stall.measure, since, stall.share, members, stall.score)

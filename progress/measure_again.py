@@ -39,9 +39,8 @@ def _reason(line: Line) -> int | None:
         return 0
     if line.held_back:
         return 1
-    if not line.knots or line.verdict == "at_target":
+    if line.verdict == "at_target":
         return None
-    now = line.knots[-1].protocol
-    if line.knots[0].protocol != now and line.results_in_protocol < FIRST_RESULTS:
+    if line.has_new_protocol and line.results_in_protocol < FIRST_RESULTS:
         return 2
-    return 3 if line.knots[-1].stale else None
+    return 3 if line.is_stale else None

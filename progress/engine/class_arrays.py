@@ -13,6 +13,7 @@ from datetime import date
 
 import numpy as np
 
+from progress.class_effects import SharedRows, shared_offsets
 from progress.engine.class_weeks import DAYS_PER_WEEK, ClassWeeks, class_time, class_weeks
 from progress.engine.facts import LineKey, MeasureFacts, ResultFact
 from progress.engine.lines import AT_LEAST, AT_MOST, EXACT
@@ -71,7 +72,10 @@ def class_arrays(
         "time": class_time(calendar, week, (day - first_monday) % DAYS_PER_WEEK),
     }
     arrays |= _worked(facts, of_measure, line)
-    columns = _columns(keys, of_measure, targets, arrays) | {"student": student}
+    first_week = np.full(len(keys), np.iinfo(np.int64).max)
+    np.minimum.at(first_week, line, week)
+    columns = _columns(keys, of_measure, targets, arrays) | {"student": student, "first_week": first_week}
+    arrays["value"] = arrays["value"] - _shared(facts, of_measure, calendar, arrays, columns)
     return ClassArrays(facts, keys, of_measure, as_of, first_monday, calendar, arrays, columns)
 
 
@@ -139,6 +143,47 @@ def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...],
         "confirmed": confirmed,
         "impossible": impossible,
     }
+
+
+def _shared(
+    facts: tuple[ResultFact, ...],
+    of_measure: tuple[MeasureFacts, ...],
+    calendar: ClassWeeks,
+    arrays: dict[str, np.ndarray],
+    columns: dict[str, np.ndarray],
+) -> np.ndarray:
+    # Per measure and term: what a bad week of the class and an assessor's eye add to every result.
+    offset = np.zeros(len(facts))
+    term = np.cumsum(calendar.returns)[arrays["week"]] if facts else np.zeros(0)
+    names: dict[Hashable, int] = {}
+    assessor = np.array([names.setdefault(fact.assessor, len(names)) for fact in facts], dtype=np.intp)
+    number: dict[str, int] = {}
+    kind = np.array([number.setdefault(each.key, len(number)) for each in of_measure], dtype=np.intp)
+    for measure in {each.key: each for each in of_measure}.values():
+        graded = measure.scale == "grade"
+        usable = (kind[arrays["line"]] == number[measure.key]) & (graded | (arrays["bound"] == EXACT))
+        usable &= ~arrays["impossible"]
+        for one_term in np.unique(term[usable]):
+            at = np.flatnonzero(usable & (term == one_term))
+            at = at[np.argsort(arrays["week"][at], kind="stable")]
+            offset[at] = shared_offsets(
+                _rows(at, arrays, columns, assessor, HALF_GRADE if graded else 0.0),
+                error=measure.typical_error,
+                gain=measure.typical_gain,
+            )
+    return offset
+
+
+def _rows(at: np.ndarray, arrays: dict, columns: dict, assessor: np.ndarray, half: float) -> SharedRows:
+    line, week = arrays["line"][at], arrays["week"][at]
+    return SharedRows(
+        line=np.unique(line, return_inverse=True)[1],
+        student=np.unique(columns["student"][line], return_inverse=True)[1],
+        week=week - week[0],
+        time=arrays["time"][at],
+        assessor=np.unique(assessor[at], return_inverse=True)[1],
+        value=arrays["value"][at] + half * arrays["bound"][at],
+    )
 
 
 def _columns(keys, of_measure, targets, arrays) -> dict[str, np.ndarray]:

@@ -78,16 +78,20 @@ class Gap:
 
 @dataclass(frozen=True)
 class Line:
-    """The judgement of one student, measure and side; raw units, rates a week (holds: per cent a week)."""
+    """The judgement of one student, measure and side; raw units, rates a week (holds: per cent a week).
+
+    since_on, since_from: Monday since which it is level, slipping or gaining, and the earliest plausible
+    one; flagged_on: first day of the present run of stalled or slipping; held_back: results that wait;
+    first_level: under the present protocol; p_no_gain: flat below the target, or slipping; is_stale: nothing
+    for three weeks. Without a counted result level and rate are None and the verdict is "too_early".
+    """
 
     student: Hashable
     measure: str
     side: str
-    scale: str
     verdict: str
     results: int
     results_missing: int
-    results_in_protocol: int
     level: float | None
     level_low80: float | None
     level_high80: float | None
@@ -97,7 +101,6 @@ class Line:
     p_gain: float
     p_flat: float
     p_slip: float
-    p_no_gain: float
     since_on: date | None
     since_from: date | None
     weeks_to_target: tuple[float | None, float | None, float | None]
@@ -113,6 +116,11 @@ class Line:
     last_on: date | None
     first_level: float | None
     knots: tuple[Knot, ...] = ()
+    scale: str = "count"
+    p_no_gain: float = 0.0
+    results_in_protocol: int = 0
+    has_new_protocol: bool = False
+    is_stale: bool = False
 
     @property
     def key(self) -> LineKey:
@@ -122,12 +130,12 @@ class Line:
 
 @dataclass(frozen=True)
 class ClassStall:
-    """Most of a class stands still: measure None means several together; share of members without gain."""
+    """Most of a class stands still: measure None means several; members: who stands; share of the class."""
 
     measure: str | None
     since_on: date
     share: float
-    members: int
+    members: tuple[Hashable, ...]
     score: float
 
 

@@ -67,11 +67,17 @@ class LineReader:
         """Return one reading of this week."""
         return float(getattr(self.followed.history, name)[self.week, column])
 
+    def p_no_gain(self, column: int) -> float:
+        """Return the chance that a line is flat below the target, or slipping."""
+        return self.at("p_flat_below", column) + self.at("p_slip", column)
+
     def first_week(self, column: int) -> int:
         """Return the week of the first result of a line, held back or not."""
         return int(self.followed.arrays.arrays["week"][self._starts[column]])
 
-    def line(self, column: int, targets: dict, gap: Gap | None, *, with_class: bool) -> Line:
+    def line(
+        self, column: int, targets: dict, gap: Gap | None, *, with_class: bool, with_knots: bool
+    ) -> Line:
         """Return the judgement of one line; asked-for measuring is filled in by the class."""
         class_arrays = self.followed.arrays
         student, measure_key, side = class_arrays.keys[column]
@@ -103,7 +109,9 @@ class LineReader:
             first_on=days[0] if days else None,
             last_on=days[-1] if days else None,
             first_level=self._first_level(column, measure, counted),
-            knots=tuple(self._knots(column, measure, counted)),
+            knots=tuple(self._knots(column, measure, counted)) if with_knots else (),
+            has_new_protocol=len({class_arrays.facts[index].protocol for index in counted}) > 1,
+            is_stale=bool(counted) and self._is_stale(column, self.week),
         )
 
     def _results(self, column: int) -> tuple[list[int], list[int]]:
@@ -114,7 +122,7 @@ class LineReader:
 
     def _readings(self, column: int, measure: MeasureFacts, *, live: bool) -> dict:
         chances = {name: self.at(name, column) for name in ("p_gain", "p_flat", "p_slip")}
-        chances["p_no_gain"] = self.at("p_flat_below", column) + chances["p_slip"]
+        chances["p_no_gain"] = self.p_no_gain(column)
         if not live:
             names = ("level", "level_low80", "level_high80", "rate", "rate_low80", "rate_high80")
             return chances | dict.fromkeys(names)
@@ -151,8 +159,7 @@ class LineReader:
         code = self.followed.codes[self.week, other]
         if code in (ruling.TOO_EARLY, ruling.STALLED, ruling.SLIPPING):
             return False
-        stands = self.at("p_flat_below", other) + self.at("p_slip", other)
-        return code in (ruling.GAINING, ruling.AT_TARGET) or stands < OTHER_SIDE_MOVES_BELOW
+        return code in (ruling.GAINING, ruling.AT_TARGET) or self.p_no_gain(other) < OTHER_SIDE_MOVES_BELOW
 
     def other_side(self, column: int) -> int | None:
         """Return the column of the other foot of the same student and measure, if it is measured."""
@@ -185,6 +192,10 @@ class LineReader:
         )
         return raw_level(measure, float(self.followed.history.level[weeks[first], column]))
 
+    def _is_stale(self, column: int, week: int) -> bool:
+        history = self.followed.history
+        return bool(history.time[week, column] - history.last_time[week, column] >= STALE_WEEKS)
+
     def _knots(self, column: int, measure: MeasureFacts, counted: list[int]):
         if not counted:
             return
@@ -199,13 +210,12 @@ class LineReader:
             inner, outer = (
                 LIMIT * float(getattr(history, name)[week, column]) for name in ("level_sd", "result_sd")
             )
-            stale = history.time[week, column] - history.last_time[week, column] >= STALE_WEEKS
             sunday = self.monday(week) + timedelta(days=6)
             yield Knot(
                 min(sunday, self.on),
                 *(raw_level(measure, level + off) for off in (0.0, -inner, inner, -outer, outer)),
                 protocol=protocol,
-                stale=bool(stale),
+                stale=self._is_stale(column, week),
             )
 
 

@@ -1,0 +1,123 @@
+"""Whether most of a class has stopped gaining at once: then the programme is the question, not the child.
+
+Knows arrays of chances only: what every student's results say against what would be said without them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from progress.engine.stories import FLAT, RULES, Rules
+
+# Half the evidence of each student, bounded, and a fifth who may go their own way: one child cannot decide.
+EVIDENCE_SHARE = 0.5
+BOUND = 3.0
+OWN_WAY = 0.2
+STANDS_CHANCE = 0.55
+SEVERAL_SCORE, SEVERAL_SHARE = 4.0, 0.4
+ONE_SCORE, ONE_SHARE = 2.0, 0.5
+# From here an undecided student is told "so is most of the class".
+JOINS_CHANCE = 0.60
+FEWEST_MEMBERS = 6
+
+
+@dataclass(frozen=True)
+class Stall:
+    """measure None: several together; back: weeks ago it began; members: indexes of students."""
+
+    measure: str | None
+    back: int
+    share: float
+    members: tuple[int, ...]
+    score: float
+
+
+def prior_no_gain(
+    stands_still: np.ndarray, returns: np.ndarray, first_week: int, width: int, rules: Rules = RULES
+) -> np.ndarray:
+    """Return (weeks, width): the chance, without results, of no gain since week w - back or earlier.
+
+    stands_still, returns (weeks,): as in class_weeks; first_week: week of the first result. 0 before it.
+    """
+    return _prior(
+        tuple(stands_still.tolist()), tuple(returns.tolist()), first_week, width, rules.redealt_share
+    )
+
+
+@lru_cache(maxsize=4096)
+def _prior(stands: tuple, returns: tuple, first: int, width: int, redealt: float) -> np.ndarray:
+    weeks = len(stands)
+    start = np.array(RULES.first_weights)
+    step = RULES.hazards + np.diag(1.0 - RULES.hazards.sum(axis=1))
+    now, spells = start, [start[FLAT:]]
+    chance = np.zeros((weeks, width))
+    for week in range(first, weeks):
+        if week > first:
+            moved = not stands[week - 1]
+            if moved:
+                now = now @ step
+                spells = [spell @ step[FLAT:, FLAT:] for spell in spells]
+            if returns[week]:
+                now = (1.0 - redealt) * now + redealt * start
+                spells = [(1.0 - redealt) * spell for spell in spells]
+            spells.append(now[FLAT:])
+        for back in range(width):
+            since = max(week - back, first)
+            chance[week, back] = spells[since - first].sum() if back <= week - first else 0.0
+    return chance
+
+
+def log_bayes_factor(chance: np.ndarray, prior: np.ndarray) -> np.ndarray:
+    """Return ln(posterior odds / prior odds), 0 where the prior is 0; both of one shape, chances in [0, 1].
+
+    >>> log_bayes_factor(np.array([0.5, 0.9]), np.array([0.1, 0.0])).round(3).tolist()
+    [2.197, 0.0]
+    """
+    known = prior > 0.0
+    after = np.clip(chance, 1e-9, 1.0 - 1e-9)
+    before = np.where(known, np.clip(prior, 1e-9, 1.0 - 1e-9), 0.5)
+    factor = np.log(after / (1.0 - after)) - np.log(before / (1.0 - before))
+    return np.where(known, factor, 0.0)
+
+
+def class_stalls(
+    factor: dict[str, np.ndarray],
+    stands: dict[str, np.ndarray],
+    student: dict[str, np.ndarray],
+    *,
+    latest_back: int = 1,
+) -> tuple[Stall, ...]:
+    """Return the stalls of a class in one week: one of several measures together, or of single ones.
+
+    factor: measure -> (students, back) sum over feet of ln Bayes factors, "no gain since w - back";
+    stands: measure -> (students,) present P(no gain), below the target; student: measure -> their indexes.
+    Measures with fewer than six students are left out. A start later than `latest_back` weeks ago is not
+    looked at.
+    """
+    scores, standing = {}, {}
+    for measure, each in factor.items():
+        if each.shape[0] >= FEWEST_MEMBERS:
+            evidence = np.clip(EVIDENCE_SHARE * each, -BOUND, BOUND)
+            scores[measure] = np.log(OWN_WAY + (1.0 - OWN_WAY) * np.exp(evidence)).sum(axis=0)
+            standing[measure] = stands[measure] > STANDS_CHANCE
+    if len(scores) > 1:
+        total = sum(scores.values())
+        back = _best(total, latest_back)
+        share = float(np.mean([each.mean() for each in standing.values()]))
+        if total[back] >= SEVERAL_SCORE and share >= SEVERAL_SHARE:
+            members = {one for name, each in standing.items() for one in student[name][each].tolist()}
+            return (Stall(None, back, share, tuple(sorted(members)), float(total[back])),)
+    stalls = []
+    for measure, score in scores.items():
+        back, share = _best(score, latest_back), float(standing[measure].mean())
+        if score[back] >= ONE_SCORE and share >= ONE_SHARE:
+            members = tuple(student[measure][standing[measure]].tolist())
+            stalls.append(Stall(measure, back, share, members, float(score[back])))
+    return tuple(stalls)
+
+
+def _best(score: np.ndarray, latest_back: int) -> int:
+    return latest_back + int(np.argmax(score[latest_back:]))

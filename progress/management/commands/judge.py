@@ -1,0 +1,70 @@
+"""`manage.py judge FILE.csv`: the studio's own judgement on a file of results; touches no database."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from progress.judge_file import ResultsFile, UnreadableResults, read_results_file
+from progress.judge_rows import judged_rows, written
+
+MEGABYTE = 1_000_000
+# About three million rows: more than a large school writes in ten years (our choice).
+LARGEST_BYTES = 200 * MEGABYTE
+
+
+class Command(BaseCommand):
+    help = "Judge a CSV file of results: gaining, at target, stalled, slipping, not clear yet or too early."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "file",
+            help="columns: class, student, measure, side, date, value; optional: "
+            "assessor, protocol, cap, target, typical_error",
+        )
+        parser.add_argument(
+            "--as-of",
+            help="the last day that is known, as 2031-03-24; otherwise each class's last date in the file",
+        )
+        parser.add_argument(
+            "--weekly", action="store_true", help="one row per week, as it would have been said"
+        )
+        parser.add_argument("--format", choices=("table", "csv", "json"), default="table")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        as_of = _day(options["as_of"])
+        file = _read(Path(options["file"]))
+        for refusal in file.refusals:
+            self.stderr.write(f"Row {refusal.row} left out: {refusal.reason}")
+        rows = judged_rows(file, as_of=as_of, weekly=options["weekly"])
+        for piece in written(rows, options["format"]):
+            self.stdout.write(piece, ending="")
+
+
+def _day(text: str | None) -> date | None:
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError as error:
+        raise CommandError(f"“{text}” is not a day. Write it as 2031-03-24.") from error
+
+
+def _read(path: Path) -> ResultsFile:
+    try:
+        if path.stat().st_size > LARGEST_BYTES:
+            raise CommandError(f"The file is larger than {LARGEST_BYTES // MEGABYTE} MB.")
+        file = read_results_file(path.read_bytes())
+    except FileNotFoundError as error:
+        raise CommandError(f"There is no file “{path}”.") from error
+    except OSError as error:
+        raise CommandError(f"The file “{path}” cannot be opened.") from error
+    except UnreadableResults as error:
+        raise CommandError(str(error)) from error
+    if not file.classes:
+        reasons = "; ".join(f"row {each.row}: {each.reason}" for each in file.refusals[:3])
+        raise CommandError(f"No row of this file can be judged ({reasons}).")
+    return file
