@@ -23,7 +23,6 @@ from studio.sheets.cells import (
     clean_cell,
     filled_cells,
     table,
-    too_many_columns,
     with_length_trouble,
 )
 from studio.sheets.xlsx_archive import damaged, unpacked_parts, walked
@@ -107,8 +106,6 @@ def _filled_rows(worksheet, uncalculated: set[tuple[int, int]]) -> Iterator[Numb
         cells, troubles = with_length_trouble([clean_cell(_text(value)) for value in values])
         if not columns and not filled_cells(cells):
             continue
-        if cells[MAX_COLUMNS]:
-            raise too_many_columns()
         for column, cell in enumerate(cells):
             if column in columns or cell.startswith("="):
                 troubles.append(CellTrouble(column, "formula"))

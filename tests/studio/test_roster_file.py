@@ -59,11 +59,6 @@ def test_columns_may_stand_in_any_order():
     assert read(turned).rows == read(f"{HEADINGS}\n{ADA}\n").rows
 
 
-def test_a_guardians_two_names_become_one_in_the_right_order():
-    (row,) = read("Name,Guardian Last Name,Guardian First Name\nAda Moss,Moss,Jo\n").rows
-    assert row.guardian_name == "Jo Moss"
-
-
 @pytest.mark.parametrize(
     ("typed", "name"),
     [

@@ -1,8 +1,11 @@
 """Headings of exports into roster fields: matched loosely, and never to the wrong person."""
 
+from datetime import date
+
 import pytest
 
-from studio.roster_file import FIELDS, guess_columns, heading_score
+from studio.roster_file import FIELDS, guess_columns, heading_score, read_roster
+from studio.sheet_file import Sheet, SheetRow
 
 
 @pytest.mark.parametrize(
@@ -34,3 +37,10 @@ def test_a_row_of_students_scores_lower_than_the_headings():
         ["Ada Moss", "2019-03-25", "A"],
     )
     assert (heading_score(headings), heading_score(title), heading_score(student)) == (3, 0, 0)
+
+
+def test_a_guardians_two_names_become_one_in_the_right_order():
+    headings = ("Name", "Guardian Last Name", "Guardian First Name")
+    sheet = Sheet(headings, (SheetRow(2, ("Ada Moss", "Moss", "Jo")),), "csv")
+    how = {"date_order": "iso", "stages": {}, "today": date(2031, 3, 20)}
+    assert read_roster(sheet, guess_columns(headings), **how).rows[0].guardian_name == "Jo Moss"

@@ -105,6 +105,8 @@ def test_a_formula_never_calculated_is_marked_and_a_saved_result_is_taken():
     saved = read_sheet(with_sheet(heading + formula % "<v>2</v>"), "r.xlsx").rows[0]
     assert (without.cells, without.troubles) == (("Ada", ""), (CellTrouble(1, "formula"),))
     assert (saved.cells, saved.troubles) == (("Ada", "2"), ())
+    empty_text = (formula % "<v></v>").replace('"B2"', '"B2" t="str"')
+    assert read_sheet(with_sheet(heading + empty_text), "r.xlsx").rows[0].troubles == ()
 
 
 def test_a_row_that_holds_only_a_formula_is_not_lost():
@@ -141,11 +143,11 @@ def test_more_than_the_limit_of_rows_or_columns_is_refused_by_name():
     )
 
 
-def test_a_zip_bomb_is_refused_from_its_directory():
+def test_a_zip_bomb_is_refused_from_its_directory(monkeypatch):
     bomb = with_part(workbook_of([["Name"], ["Ada"]]), "xl/media/big.xml", bytes(70_000_000))
-    begin = time.perf_counter()
+    assert len(bomb) < 200_000
+    monkeypatch.delattr(zipfile.ZipFile, "open")  # nothing may be unpacked
     assert "60 MB" in refusal(bomb)
-    assert time.perf_counter() - begin < 1 and len(bomb) < 200_000
 
 
 def test_a_zip_bomb_whose_directory_lies_is_refused(monkeypatch):
@@ -190,7 +192,7 @@ def test_a_sheet_that_lies_about_its_places_is_refused(rows):
 def test_a_sheet_of_a_million_empty_cells_is_refused_quickly():
     begin = time.perf_counter()
     assert "too many cells" in refusal(with_sheet('<row><c s="1"/></row>' * 1_000_000))
-    assert time.perf_counter() - begin < 5
+    assert time.perf_counter() - begin < 2.5
 
 
 def test_a_filled_cell_in_the_last_row_a_sheet_can_have_is_read():
@@ -216,3 +218,31 @@ def test_a_broken_workbook_of_any_kind_gives_the_one_error_or_a_table():
             read_sheet(bytes(broken[: dice.choice([len(broken), dice.randrange(1, len(broken))])]), "r.xlsx")
         except UnreadableFile as error:
             assert str(error)
+
+
+def test_fifty_thousand_rows_are_refused_by_the_limit_of_rows():
+    row = "<row>" + '<c t="inlineStr"><is><t>Ada</t></is></c>' * 10 + "</row>"
+    content = with_sheet(row * 50_000)
+    begin = time.perf_counter()
+    assert f"{MAX_ROWS} rows" in refusal(content)
+    assert time.perf_counter() - begin < 2
+
+
+def test_a_part_of_a_million_elements_is_refused_before_it_is_built_up():
+    texts = f'<sst xmlns="{NAMESPACE}">' + "<si/>" * 1_000_000 + "</sst>"
+    assert "too many cells" in refusal(
+        with_part(workbook_of([["Name"], ["Ada"]]), "xl/sharedStrings.xml", texts)
+    )
+
+
+def test_a_protected_or_strangely_packed_archive_is_refused():
+    content = workbook_of([["Name"], ["Ada"]])
+    protected = bytearray(content)
+    protected[content.index(b"PK\x01\x02") + 8] |= 1
+    assert "password" in refusal(bytes(protected))
+    assert "damaged" in refusal(with_part(content, "xl/more.xml", "<x/>", compress_type=zipfile.ZIP_BZIP2))
+
+
+def test_a_character_written_as_its_number_is_that_character():
+    sheet = read_sheet(workbook_of([["Name"], ["Ada_x000D_ Moss"], ["Zo_x00EB_"]]), "roster.xlsx")
+    assert [row.cells[0] for row in sheet.rows] == ["Ada Moss", "Zoë"]
