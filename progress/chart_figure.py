@@ -1,4 +1,6 @@
-"""Draws a chart as a plotly figure, a plain dict for JSON: the same places as the SVG; imports no plotly."""
+"""Draws a chart as a plotly figure, a plain dict for JSON: the same places as the SVG; imports no
+plotly.
+"""
 
 from __future__ import annotations
 
@@ -7,22 +9,26 @@ from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 
 from progress.chart_ink import PROPERTIES, TOKENS
-from progress.chart_parts import Chart, ChartSide, Knot, Point
-from progress.chart_scales import SIZES, Scales, curve, in_term, lines, nudges, scales, shown_points, ticks
+from progress.chart_parts import Chart, ChartSide, Point
+from progress.chart_scales import Scales, break_x, curve, knot_places, level_places, scales, ticks
+from progress.chart_shown import in_term, lines, nudges, shown_points
+from progress.chart_sizes import SIZES
 from progress.voice import PLAIN, Voice
 
 _INK, _SOFT, _PAPER = TOKENS["ink"], TOKENS["soft"], TOKENS["paper"]
 # Places along one piece of the curve between two knots: at 78 px a week the eye sees no corner.
 _STEPS = 8
 _DIAMETER = 9.2
+_FAMILY = "'Source Sans 3', sans-serif"
 
 
 def figure(chart: Chart, voice: Voice = PLAIN) -> dict:
     """The chart as ``{"data": [...], "layout": {...}}`` for plotly, with the places of the "large" SVG.
 
-    One trace of results for each side (``meta`` names its side), hover text from each point's words. Colours are
-    those of the light scheme; ``layout["meta"]["tokens"]`` maps each to the page's custom property, so that the
-    script can repaint them before it draws. Numbers are finite; dates are ISO strings.
+    One trace of results for each side (``meta`` names its side), hover text from each point's words.
+    Colours are those of the light scheme; ``layout["meta"]["tokens"]`` maps each to the page's custom
+    property, so that the script can repaint them before it draws. Numbers are finite; dates are ISO
+    strings.
     """
     paper = SIZES["large"]
     since = sum(1 for side in chart.sides if side.level_since)
@@ -32,6 +38,7 @@ def figure(chart: Chart, voice: Voice = PLAIN) -> dict:
     data += [trace for side in sides for trace in _levels(chart, scale, side)]
     for side in reversed(sides):
         data += _results(chart, scale, side)
+    data += _events(chart, scale)
     return {"data": data, "layout": _layout(chart, scale, voice)}
 
 
@@ -44,58 +51,69 @@ def _stroke(colour: str, width: float, dash: str = "solid") -> dict:
     return {"color": colour, "width": width, "dash": dash}
 
 
-def _run(scale: Scales, knots: Sequence[Knot], values: Sequence[float]) -> tuple[list[str], list[float]]:
-    """The same monotone curve as in the SVG, as dense places: day and value."""
-    def to(value: float) -> float:
-        return math.log(max(value, scale.low / 4)) if scale.log else value
-
-    flat = [((knot.on - scale.monday).days, to(value)) for knot, value in zip(knots, values, strict=True)]
-    places = [flat[0]]
-    for piece in curve(flat):
+def _run(scale: Scales, knots: Sequence[tuple[float, float]]) -> tuple[list[str], list[float]]:
+    """The same monotone curve as in the SVG, px turned back into dense days and values."""
+    places = [knots[0]]
+    for piece in curve(knots):
         x0, y0 = places[-1]
         for step in range(1, _STEPS + 1):
             t, u = step / _STEPS, 1 - step / _STEPS
             weights = (3 * u * u * t, 3 * u * t * t, t**3)
-            places.append((
-                u**3 * x0 + sum(w * x for w, x in zip(weights, piece[::2], strict=True)),
-                u**3 * y0 + sum(w * y for w, y in zip(weights, piece[1::2], strict=True)),
-            ))  # fmt: skip
-    start = datetime.combine(scale.monday, time(12))
-    days = [(start + timedelta(days=x)).isoformat(timespec="seconds") for x, _ in places]
-    return days, [round(math.exp(y) if scale.log else y, 4) for _, y in places]
+            places.append(
+                (
+                    u**3 * x0 + sum(w * x for w, x in zip(weights, piece[::2], strict=True)),
+                    u**3 * y0 + sum(w * y for w, y in zip(weights, piece[1::2], strict=True)),
+                )
+            )
+    days = [
+        (
+            datetime.combine(scale.monday, time()) + timedelta(days=(x - scale.left) / scale.day_width)
+        ).isoformat(timespec="seconds")
+        for x, _ in places
+    ]
+    return days, [round(scale.value(y), 4) for _, y in places]
 
 
 def _bands(chart: Chart, scale: Scales, side: ChartSide) -> list[dict]:
-    low, high = -math.inf, math.inf
-    if chart.kind == "grade":
-        low, high = min(g.value for g in chart.grades), max(g.value for g in chart.grades)
     found = []
     for line in lines(chart, side):
-        days, top = _run(scale, line, [min(max(k.band_high, low), high) for k in line])
-        _, foot = _run(scale, line, [min(max(k.band_low, low), high) for k in line])
+        days, top = _run(scale, knot_places(chart, scale, line, "band_high"))
+        _, foot = _run(scale, knot_places(chart, scale, line, "band_low"))
         trace = {
-            "type": "scatter", "mode": "lines", "x": days + days[::-1], "y": top + foot[::-1], "fill": "toself",
-            "hoverinfo": "skip", "line": _stroke(TOKENS["edge"], 1 if side.side == "L" else 0),
+            "type": "scatter",
+            "mode": "lines",
+            "x": days + days[::-1],
+            "y": top + foot[::-1],
+            "fill": "toself",
+            "hoverinfo": "skip",
+            "line": _stroke(TOKENS["edge"], 0),
             "fillcolor": TOKENS["band"],
-        }  # fmt: skip
+        }
+        found.append(trace)
         if side.side == "L":
             trace["fillcolor"] = "rgba(0,0,0,0)"
             trace["fillpattern"] = {
-                "shape": "/", "size": 8, "solidity": 0.1, "fgcolor": TOKENS["hatch"], "bgcolor": "rgba(0,0,0,0)",
-            }  # fmt: skip
-        found.append(trace)
+                "shape": "/",
+                "size": 8,
+                "solidity": 0.1,
+                "fgcolor": TOKENS["hatch"],
+                "bgcolor": "rgba(0,0,0,0)",
+            }
+            found += [_curve_trace(days, edge, TOKENS["edge"], 1) for edge in (top, foot)]
     return found
+
+
+def _curve_trace(days: list[str], values: list[float], colour: str, width: float) -> dict:
+    line = _stroke(colour, width)
+    return {"type": "scatter", "mode": "lines", "x": days, "y": values, "hoverinfo": "skip", "line": line}
 
 
 def _levels(chart: Chart, scale: Scales, side: ChartSide) -> list[dict]:
     found = []
-    for line in lines(chart, side):
-        days, levels = _run(scale, line, [knot.level for knot in line])
+    for places in level_places(chart, SIZES["large"], scale, side):
+        days, levels = _run(scale, places)
         strokes = [(TOKENS["accent"], 5), (_PAPER, 2)] if side.side == "L" else [(TOKENS["accent"], 3)]
-        found += [
-            {"type": "scatter", "mode": "lines", "x": days, "y": levels, "hoverinfo": "skip", "line": _stroke(*s)}
-            for s in strokes
-        ]
+        found += [_curve_trace(days, levels, *stroke) for stroke in strokes]
     return found
 
 
@@ -111,22 +129,57 @@ def _results(chart: Chart, scale: Scales, side: ChartSide) -> list[dict]:
     values = [point.value for point in points]
     left = side.side == "L"
     trace = {
-        "type": "scatter", "mode": "markers", "x": days, "y": values, "name": side.name,
-        "meta": {"side": side.side}, "text": [point.words for point in points], "hovertemplate": "%{text}<extra></extra>",
+        "type": "scatter",
+        "mode": "markers",
+        "x": days,
+        "y": values,
+        "name": side.name,
+        "meta": {"side": side.side},
+        "text": [point.words for point in points],
+        "hovertemplate": "%{text}<extra></extra>",
         "marker": {
-            "symbol": "circle", "size": _DIAMETER, "opacity": 1, "color": _PAPER if left else _INK,
+            "symbol": "circle",
+            "size": _DIAMETER,
+            "opacity": 1,
+            "color": _PAPER if left else _INK,
             "line": {"color": _INK if left else _PAPER, "width": 1.6 if left else 1},
         },
-    }  # fmt: skip
+    }
     signs = [_sign(point) for point in points]
     if not any(signs):
         return [trace]
     over = {
-        "type": "scatter", "mode": "text", "x": days, "y": values, "text": signs, "hoverinfo": "skip",
+        "type": "scatter",
+        "mode": "text",
+        "x": days,
+        "y": values,
+        "text": signs,
+        "hoverinfo": "skip",
         "textposition": ["top center" if point.capped else "middle center" for point in points],
         "textfont": {"color": _INK, "size": 15},
-    }  # fmt: skip
+    }
     return [trace, over]
+
+
+def _events(chart: Chart, scale: Scales) -> list[dict]:
+    """Ticks at the foot of the plot; their words come when they are pointed at."""
+    found = []
+    for event in chart.events:
+        if in_term(chart, event.on):
+            colour, width = (TOKENS["stop"], 4) if event.kind == "pain" else (_INK, 1.5)
+            found.append(
+                {
+                    "type": "scatter",
+                    "mode": "markers",
+                    "x": [_moment(scale, event.on)],
+                    "y": [round(scale.value(scale.bottom - 9), 4)],
+                    "text": [event.words],
+                    "hovertemplate": "%{text}<extra></extra>",
+                    "meta": {"event": event.kind},
+                    "marker": {"symbol": "line-ns", "size": 16, "line": {"color": colour, "width": width}},
+                }
+            )
+    return found
 
 
 def _sign(point: Point) -> str:
@@ -142,28 +195,57 @@ def _layout(chart: Chart, scale: Scales, voice: Voice) -> dict:
     marks = ticks(chart, scale)
     log = scale.log
     return {
-        "meta": {"tokens": {TOKENS[name]: f"--{PROPERTIES[name]}" for name in TOKENS}, "sentence": chart.sentence},
-        "paper_bgcolor": _PAPER, "plot_bgcolor": _PAPER, "showlegend": False, "hovermode": "closest",
-        "dragmode": "pan", "height": 430, "margin": {"l": 54, "r": 24, "t": 40, "b": 56},
-        "font": {"family": "Source Sans 3, sans-serif", "size": 15, "color": _INK},
-        "hoverlabel": {"bgcolor": _PAPER, "bordercolor": _INK, "font": {"color": _INK, "size": 15}},
+        "meta": {
+            "tokens": {TOKENS[name]: f"--{PROPERTIES[name]}" for name in TOKENS},
+            "sentence": chart.sentence,
+        },
+        "paper_bgcolor": _PAPER,
+        "plot_bgcolor": _PAPER,
+        "showlegend": False,
+        "hovermode": "closest",
+        "dragmode": "pan",
+        "height": 430,
+        "margin": {"l": 54, "r": 24, "t": 40, "b": 56},
+        "font": {"family": _FAMILY, "size": 15, "color": _INK},
+        "hoverlabel": {
+            "bgcolor": _PAPER,
+            "bordercolor": _INK,
+            "font": {"color": _INK, "size": 15, "family": _FAMILY},
+        },
         "xaxis": {
-            "type": "date", "range": ends, "showgrid": False, "zeroline": False, "linecolor": _INK, "ticks": "outside",
-            "tickvals": [day.isoformat() for day in mondays], "tickcolor": _INK,
+            "type": "date",
+            "range": ends,
+            "showgrid": False,
+            "zeroline": False,
+            "linecolor": _INK,
+            "ticks": "outside",
+            "tickvals": [day.isoformat() for day in mondays],
+            "tickcolor": _INK,
             "ticktext": [f"{first} 1", *(str(week) for week in range(2, scale.weeks + 1))],
         },
         "yaxis": {
-            "type": "log" if log else "linear", "title": {"text": chart.unit}, "zeroline": False,
+            "type": "log" if log else "linear",
+            "title": {"text": chart.unit},
+            "zeroline": False,
             "range": [math.log10(scale.low), math.log10(scale.high)] if log else [scale.low, scale.high],
-            "tickvals": [value for value, _ in marks], "ticktext": [text for _, text in marks],
-            "gridcolor": TOKENS["line"], "tickfont": {"color": _SOFT},
+            "tickvals": [value for value, _ in marks],
+            "ticktext": [text for _, text in marks],
+            "gridcolor": TOKENS["line"],
+            "tickfont": {"color": _SOFT},
         },
-        "shapes": _shapes(chart, scale), "annotations": _annotations(chart, scale),
-    }  # fmt: skip
+        "shapes": _shapes(chart, scale),
+        "annotations": _annotations(chart, scale),
+    }
 
 
-def _upright(day: str, stroke: dict, y0: float = 0, y1: float = 1) -> dict:
-    return {"type": "line", "xref": "x", "yref": "paper", "x0": day, "x1": day, "y0": y0, "y1": y1, "line": stroke}
+def _upright(day: str, stroke: dict) -> dict:
+    place = {"xref": "x", "yref": "paper", "x0": day, "x1": day, "y0": 0, "y1": 1}
+    return {"type": "line", "line": stroke, **place}
+
+
+def _break_moment(chart: Chart, scale: Scales, on: date) -> str:
+    days = (break_x(chart, scale, on) - scale.left) / scale.day_width
+    return (datetime.combine(scale.monday, time()) + timedelta(days=days)).isoformat(timespec="seconds")
 
 
 def _as_of(chart: Chart) -> date:
@@ -174,42 +256,46 @@ def _shapes(chart: Chart, scale: Scales) -> list[dict]:
     found = [_upright(_moment(scale, _as_of(chart)), _stroke(_INK, 1))]
     for item in chart.breaks:
         if in_term(chart, item.on):
-            edge = item.on.isoformat()
-            found += [_upright(edge, _stroke(_INK, 7)), _upright(edge, _stroke(_PAPER, 5))]
-    for event in chart.events:
-        if in_term(chart, event.on):
-            pain = event.kind == "pain"
-            stroke = _stroke(TOKENS["stop"], 4) if pain else _stroke(_INK, 1.3)
-            found.append(_upright(_moment(scale, event.on), stroke, 0, 0.08))
+            edge = _break_moment(chart, scale, item.on)
+            # Under the results, so that the paper of the break covers none of them.
+            strokes = (_stroke(_PAPER, 14), _stroke(_INK, 6.5), _stroke(_PAPER, 4.5))
+            found += [{**_upright(edge, stroke), "layer": "between"} for stroke in strokes]
     if chart.target:
         since = max(chart.target.set_on or chart.starts_on, chart.starts_on)
         end = datetime.combine(scale.monday, time()) + timedelta(weeks=scale.weeks)
         y, line = chart.target.value, _stroke(_INK, 1.2, "7px,5px")
-        found.append({"type": "line", "x0": since.isoformat(), "x1": end.isoformat(), "y0": y, "y1": y, "line": line})
+        found.append(
+            {"type": "line", "x0": since.isoformat(), "x1": end.isoformat(), "y0": y, "y1": y, "line": line}
+        )
     return found
 
 
 def _annotations(chart: Chart, scale: Scales) -> list[dict]:
     found = []
 
-    def write(text: str, day: str, y: float, anchor: str, colour: str = _INK, low: bool = False) -> None:
+    def write(text: str, day: str, y: float, anchor: str, colour: str = _INK) -> None:
         if text:
-            found.append({
-                "text": _plain(text), "x": day, "xref": "x", "y": y, "yref": "paper", "showarrow": False,
-                "xanchor": anchor, "yanchor": "bottom", "xshift": 8 if anchor == "left" else -8,
-                "font": {"color": colour, "size": 14}, "bgcolor": _PAPER if low else "rgba(0,0,0,0)",
-            })  # fmt: skip
+            found.append(
+                {
+                    "text": _plain(text),
+                    "x": day,
+                    "xref": "x",
+                    "y": y,
+                    "yref": "paper",
+                    "showarrow": False,
+                    "xanchor": anchor,
+                    "yanchor": "bottom",
+                    "xshift": 8 if anchor == "left" else -8,
+                    "font": {"color": colour, "size": 14},
+                }
+            )
 
     write(chart.as_of_words, _moment(scale, _as_of(chart)), 1, "left")
     for item in chart.breaks:
         if in_term(chart, item.on):
-            write(item.old_words, item.on.isoformat(), 1, "right", _SOFT)
-            write(item.new_words, item.on.isoformat(), 1, "left")
-    for event in chart.events:
-        if in_term(chart, event.on):
-            late = (event.on - scale.monday).days > scale.weeks * 7 / 2
-            colour = TOKENS["stop"] if event.kind == "pain" else _INK
-            write(event.words, _moment(scale, event.on), 0.01, "right" if late else "left", colour, low=True)
+            edge = _break_moment(chart, scale, item.on)
+            write(item.old_words, edge, 1, "right", _SOFT)
+            write(item.new_words, edge, 1, "left")
     if chart.target and chart.target.words:
         since = max(chart.target.set_on or chart.starts_on, chart.starts_on)
         y = math.log10(chart.target.value) if scale.log else chart.target.value

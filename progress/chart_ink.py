@@ -1,15 +1,18 @@
-"""Names the inks of a chart: each a class that the style sheet repaints and a colour for where none reaches."""
+"""Names the inks of a chart: each a class that the style sheet repaints and a colour for where none
+reaches.
+"""
 
 from __future__ import annotations
 
-# The light scheme of look/notes.md section 2; a class "chart-fill-ink" takes var(--ink) on a page, so it goes dark
-# with it. The literal stays for print and for a drawing saved as a file.
+# The light scheme of look/notes.md section 2; a class "chart-fill-ink" takes var(--ink) on a page, so it
+# goes dark with it. The literal stays where no style sheet reaches the drawing: in print, so paper is white
+# there.
 TOKENS = {
     "ink": "#22252B",
     "soft": "#5A606B",
     "accent": "#1F4E5F",
     "stop": "#9A3B1E",
-    "paper": "#FBF9F4",
+    "paper": "#FFFFFF",
     "edge": "#8A8475",
     "hatch": "#B9B09B",
     "line": "#DAD5C9",
@@ -31,7 +34,9 @@ def stroke(ink: str, width: float, dash: str = "") -> str:
 
 
 def style_rules() -> str:
-    """The rules by which a page repaints the inks, one for fill and one for stroke of each: the head of chart.css."""
+    """The rules by which a page repaints the inks, one for fill and one for stroke of each: the head of
+    chart.css.
+    """
     rules = []
     for name in TOKENS:
         rules.append(f".chart-fill-{name} {{ fill: var(--{PROPERTIES[name]}); }}")

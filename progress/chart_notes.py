@@ -1,15 +1,21 @@
-"""Places the words inside the plot (target, cap, bad day, held back) where they hide no result; prints nothing."""
+"""Places the words inside the plot (target, cap, bad day, held back) where they hide no result; prints
+nothing.
+"""
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from progress.chart_parts import Cap, Chart, Point
-from progress.chart_scales import Scales, Size, in_term, lines, nudges, shown_points
+from progress.chart_scales import Scales
+from progress.chart_shown import lines, nudges, shown_points
+from progress.chart_sizes import Size
 from progress.chart_text import Box, Words, best_place
 
-# An arrow "at least" ends 11 px above the edge of a point of radius 4.6 (look/notes.md section 5); so in proportion.
+# An arrow "at least" ends 11 px above the edge of a point of radius 4.6 (look/notes.md section 5); so in
+# proportion.
 ARROW = 15.6 / 4.6
 
 
@@ -29,7 +35,9 @@ def placed_points(chart: Chart, size: Size, scale: Scales) -> list[Placed]:
     for side in sorted(chart.sides, key=lambda side: side.side == "R"):
         points = shown_points(chart, side)
         for point, steps in zip(points, nudges(points, side.side), strict=True):
-            found.append(Placed(side.side, scale.x(point.on) + steps * size.nudge, scale.y(point.value), point))
+            found.append(
+                Placed(side.side, scale.x(point.on) + steps * size.nudge, scale.y(point.value), point)
+            )
     return found
 
 
@@ -38,12 +46,13 @@ def place_notes(
 ) -> tuple[tuple[Words, ...], tuple[tuple[float, float, float, float], ...]]:
     """The words inside the plot, and for each that points at a result a leader (x1, y1, x2, y2).
 
-    ``taken``: boxes already covered by other words; ``as_of`` and ``breaks`` in px. Results, arrows and brackets
-    are never covered while there is another place.
+    ``taken``: boxes already covered by other words; ``as_of`` and ``breaks`` in px. Results, arrows and
+    brackets are never covered while there is another place.
     """
     points = placed_points(chart, size, scale)
-    blocked = [*taken, *_point_boxes(points, size), Box(as_of - 2, scale.top, as_of + 2, scale.bottom)]
-    blocked += [Box(x - 6, scale.top, x + 6, scale.bottom) for x in breaks]
+    halves = {as_of: 2.0, **dict.fromkeys(breaks, 10.0)}
+    upright = [Box(x - half, scale.top, x + half, scale.bottom) for x, half in halves.items()]
+    blocked = [*taken, *_point_boxes(points, size), *upright]
     specks = _specks(chart, scale)
     room = Box(scale.left, scale.top - 6, scale.right, scale.bottom - 2)
     words: list[Words] = []
@@ -51,6 +60,8 @@ def place_notes(
 
     def put(candidates: list[Words], within: Box = room) -> Words:
         best = best_place(candidates, blocked, specks, within)
+        if any(best.box.shared(box) for box in upright):
+            best = replace(best, plate=True)
         words.append(best)
         blocked.append(best.box)
         return best
@@ -125,14 +136,20 @@ def _target_places(chart: Chart, size: Size, scale: Scales, as_of: float, start:
     found = []
     for drop in (-size.text * 0.45, size.text * 1.1):
         steps = int(max(0, as_of - start) // 40)
-        found += [Words(chart.target.words, start + 6 + 40 * n, y + drop, size.text) for n in range(steps + 1)]
+        found += [
+            Words(chart.target.words, start + 6 + 40 * n, y + drop, size.text) for n in range(steps + 1)
+        ]
         found.append(Words(chart.target.words, scale.right, y + drop, size.text, anchor="end"))
     return found
 
 
 def _cap_places(cap: Cap, size: Size, scale: Scales, capped: list[float]) -> list[Words]:
     y, middle = scale.y(cap.value), sum(capped) / len(capped)
-    found = [Words(cap.words, capped[0] + size.radius * 4.6, y - size.text * 1.7, size.text, "soft", "end", "italic")]
+    found = [
+        Words(
+            cap.words, capped[0] + size.radius * 4.6, y - size.text * 1.7, size.text, "soft", "end", "italic"
+        )
+    ]
     for drop in (-1.75, 1.35, -2.8, 2.4, -4, 4, 6):
         for shift in (0, -60, 60, -120, 120, -180, 180):
             place = (middle + shift, y + drop * size.text)
@@ -148,6 +165,13 @@ def _point_places(place: Placed, text: str, size: Size) -> list[Words]:
             for anchor, right in (("start", 1.18), ("end", -1.18)):
                 x, y = place.x + right * size.text * out, place.y + down * size.text
                 found.append(Words(text, x, y, size.text, "soft", anchor, "italic", plate=True))
+    # Among many results no near corner is free: then further off, the nearest first.
+    steps = sorted(itertools.product(range(-9, 10), range(-14, 15)), key=lambda s: abs(s[0]) + 2 * abs(s[1]))
+    for across, down in steps:
+        x, y = place.x + 3 * size.text * across, place.y + 0.8 * size.text * down
+        if across:
+            anchor = "start" if across > 0 else "end"
+            found.append(Words(text, x, y, size.text, "soft", anchor, "italic", plate=True))
     return found
 
 

@@ -1,4 +1,6 @@
-"""Describes one chart of one measure over one term, in plain values and words already translated; draws nothing."""
+"""Describes one chart of one measure over one term, in plain values and words already translated; draws
+nothing.
+"""
 
 from __future__ import annotations
 
@@ -14,11 +16,11 @@ EVENT_KINDS = ("pain", "growth")
 
 @dataclass(frozen=True)
 class Point:
-    """One result that counts: ``value`` in the measure's own unit (rises, seconds, grade), ``words`` for the finger
-    or mouse that rests on it ("24 March: 18 rises, heel to the string, Ottoline Brack").
+    """One result that counts: ``value`` in the measure's own unit (rises, seconds, grade), ``words`` for
+    the finger or mouse that rests on it ("24 March: 18 rises, heel to the string, Ottoline Brack").
 
-    capped: the value is "at least"; bad_day: it lies far from the line and counts little; held_back: it waits to be
-    confirmed and counts nothing yet.
+    capped: the value is "at least"; bad_day: it lies far from the line and counts little; held_back: it
+    waits to be confirmed and counts nothing yet.
     """
 
     on: date
@@ -31,7 +33,9 @@ class Point:
 
 @dataclass(frozen=True)
 class Knot:
-    """The level at the end of one day: its own 80 % range, and the band where 8 of 10 single results fall."""
+    """The level at the end of one day: its own 80 % range, and the band where 8 of 10 single results
+    fall.
+    """
 
     on: date
     level: float
@@ -44,9 +48,10 @@ class Knot:
 
 @dataclass(frozen=True)
 class EndLabel:
-    """What stands at the end of a line: ``level`` "Right 18", ``likely`` "likely 17 to 19", the verdict's key and
-    word, ``rate`` "+0.7 a week, likely 0.0 to +1.0". Empty words are left out. ``had`` of ``needed`` only for
-    ``too_early``."""
+    """What stands at the end of a line: ``level`` "Right 18", ``likely`` "likely 17 to 19", the
+    verdict's key and word, ``rate`` "+0.7 a week, likely 0.0 to +1.0". Empty words are left out. ``had``
+    of ``needed`` only for ``too_early``.
+    """
 
     level: str
     likely: str = ""
@@ -59,8 +64,9 @@ class EndLabel:
 
 @dataclass(frozen=True)
 class LevelSince:
-    """The stretch a line has been level (or slipping): unsure from ``dotted_from`` (None: no unsure part), sure from
-    ``solid_from`` to the as-of day; ``words`` "left level since about week 7"."""
+    """The stretch a line has been level (or slipping): unsure from ``dotted_from`` (None: no unsure
+    part), sure from ``solid_from`` to the as-of day; ``words`` "left level since about week 7".
+    """
 
     solid_from: date
     words: str
@@ -69,7 +75,8 @@ class LevelSince:
 
 @dataclass(frozen=True)
 class ChartSide:
-    """One side of the chart. ``side`` is "L", "R" or "" (a measure without sides); ``name`` "Left" for hover text.
+    """One side of the chart. ``side`` is "L", "R" or "" (a measure without sides); ``name`` "Left" for
+    hover text.
 
     Knots are in order of date; a new ``protocol`` starts a new line. No knots: points without a line.
     """
@@ -97,7 +104,9 @@ class Holiday:
 
 @dataclass(frozen=True)
 class Target:
-    """What the student works towards; drawn from ``set_on`` (None: all term). ``words`` "target 20, set 27 January"."""
+    """What the student works towards; drawn from ``set_on`` (None: all term). ``words`` "target 20, set
+    27 January".
+    """
 
     value: float
     set_on: date | None = None
@@ -149,13 +158,16 @@ class Chart:
     """One measure, one student, one term: everything a drawing needs, words in the reader's language.
 
     key: unique on the page (letters, digits, hyphens), the stem of the drawing's ids.
-    kind: "count" (linear axis), "hold" (seconds, log axis) or "grade" (``grades`` label the axis; the band is cut at
-    the first and the last of them).
-    starts_on, ends_on: the term; week 1 is the week of ``starts_on``. Points and knots outside are not drawn.
+    kind: "count" (linear axis), "hold" (seconds, log axis) or "grade" (``grades`` label the axis; the
+    band is cut at the first and the last of them).
+    starts_on, ends_on: the term; week 1 is the week of ``starts_on``. Points and knots outside are not
+    drawn.
     as_of: the day the judgement knows about, with its words ("as of 24 March").
-    sentence: what a reader who sees no picture is told. ``note``: one line under the chart (large size only).
+    sentence: what a reader who sees no picture is told. ``note``: one line under the chart (large size
+    only).
     bad_day_words, held_back_words: said once, beside the last such point.
-    Raises ValueError for an unknown kind, a term that ends before it starts, or a number that is not finite.
+    Raises ValueError for an unknown kind, a term that ends before it starts, or a number that is not
+    finite.
     """
 
     key: str

@@ -1,4 +1,6 @@
-"""Prints a laid-out chart as SVG: classes for the page's colours, literal colours for print, no inline style."""
+"""Prints a laid-out chart as SVG: classes for the page's colours, literal colours for print, no inline
+style.
+"""
 
 from __future__ import annotations
 
@@ -10,8 +12,9 @@ from progress import marks
 from progress.chart_ink import TOKENS, fill, stroke
 from progress.chart_layout import BREAK_HALF, Ending, Layout, layout
 from progress.chart_notes import ARROW, Placed, cap_span, placed_points, target_start
-from progress.chart_parts import Chart, ChartSide, Knot
-from progress.chart_scales import Scales, curve, lines, ticks
+from progress.chart_parts import Chart, ChartSide
+from progress.chart_scales import curve, knot_places, level_places, ticks
+from progress.chart_shown import lines
 from progress.chart_text import Words
 from progress.voice import PLAIN, Voice
 
@@ -21,12 +24,13 @@ _TILE = 8.485
 
 
 def svg(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> str:
-    """The chart as one ``<svg>`` element at one of `chart_scales.SIZES`: "large" (1312 px wide), "tablet" (944),
-    "phone" (780, to be scrolled sideways, end labels left to `labels`), "small" (634), "a4" (674), "a4-small" (326).
+    """The chart as one ``<svg>`` element at one of `chart_scales.SIZES`: "large" (1312 px wide),
+    "tablet" (944), "phone" (780, to be scrolled sideways, end labels left to `labels`), "small" (634),
+    "a4" (674), "a4-small" (326).
 
-    ``voice`` says the few fixed words (months, "week"). Read aloud it is its title and ``chart.sentence``. Ids start
-    with ``chart.key`` and the size, so two sizes of one chart may stand on one page. Deterministic; KeyError for an
-    unknown size.
+    ``voice`` says the few fixed words (months, "week"). Read aloud it is its title and
+    ``chart.sentence``. Ids start with ``chart.key`` and the size, so two sizes of one chart may stand on
+    one page. Deterministic; KeyError for an unknown size.
     """
     plan = layout(chart, size, voice)
     stem = escape(f"{chart.key}-{size}", quote=True)
@@ -51,13 +55,14 @@ def svg(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="chart chart-{size}" width="{wide}" height="{high}"'
         f' viewBox="0 0 {wide} {high}" role="img" aria-labelledby="{stem}-title {stem}-desc"'
-        f' font-family="Source Sans 3, sans-serif"><title id="{stem}-title">{escape(chart.title)}</title>'
+        f' font-family="\'Source Sans 3\', sans-serif"><title id="{stem}-title">{escape(chart.title)}</title>'
         f'<desc id="{stem}-desc">{escape(chart.sentence)}</desc>{"".join(body)}</svg>'
     )
 
 
 def labels(chart: Chart) -> str:
-    """The end labels as an HTML list (``<ul class="chart-labels">``), for under a "phone" chart; highest line first.
+    """The end labels as an HTML list (``<ul class="chart-labels">``), for under a "phone" chart; highest
+    line first.
 
     Empty when no side has a label.
     """
@@ -66,16 +71,22 @@ def labels(chart: Chart) -> str:
         end = ending.label
         mark = marks.verdict(end.verdict, had=end.had, needed=end.needed) if end.verdict else ""
         rows.append((ending.mark[1], (
-            f'<li class="chart-label"><span class="chart-label-level">{marks.side(ending.side)} {escape(end.level)}'
+            f'<li class="chart-label"><span class="chart-label-level">{marks.side(ending.side)}'
+            f' {escape(end.level)}'
             f'</span> <span class="chart-label-likely">{escape(end.likely)}</span>'
             f' <span class="chart-label-verdict chart-label-{end.verdict.replace("_", "-")}">{mark}'
-            f' {escape(end.verdict_word)}</span> <span class="chart-label-rate">{escape(end.rate)}</span></li>'
+            f' {escape(end.verdict_word)}</span>'
+            f' <span class="chart-label-rate">{escape(end.rate)}</span></li>'
         )))  # fmt: skip
     return f'<ul class="chart-labels">{"".join(row for _, row in sorted(rows))}</ul>' if rows else ""
 
 
 def _n(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".") if abs(value) >= 0.005 else "0"  # noqa: PLR2004
+    return (
+        f"{value:.1f}".removesuffix(".0").replace("-0", "0")
+        if abs(value) < 1
+        else f"{value:.1f}".removesuffix(".0")
+    )
 
 
 def _line(x1: float, y1: float, x2: float, y2: float) -> str:
@@ -97,8 +108,8 @@ def _words(words: Words) -> str:
         return text
     box = words.box
     return (
-        f'<rect {fill("paper")} x="{_n(box.left - 4)}" y="{_n(box.top)}" width="{_n(box.right - box.left + 8)}"'
-        f' height="{_n(box.bottom - box.top)}"/>{text}'
+        f'<rect {fill("paper")} x="{_n(box.left - 4)}" y="{_n(box.top)}"'
+        f' width="{_n(box.right - box.left + 8)}" height="{_n(box.bottom - box.top)}"/>{text}'
     )
 
 
@@ -109,8 +120,9 @@ def _defs(plan: Layout, stem: str) -> str:
         f"M{_n(half)} {_n(tile + half)}L{_n(tile + half)} {_n(half)}",
     )  # fmt: skip
     return (
-        f'<defs><clipPath id="{stem}-plot"><rect x="{_n(s.left)}" y="{_n(s.top)}" width="{_n(s.right - s.left)}"'
-        f' height="{_n(s.bottom - s.top)}"/></clipPath><pattern id="{stem}-hatch" width="{tile}" height="{tile}"'
+        f'<defs><clipPath id="{stem}-plot"><rect x="{_n(s.left)}" y="{_n(s.top)}"'
+        f' width="{_n(s.right - s.left)}" height="{_n(s.bottom - s.top)}"/></clipPath>'
+        f'<pattern id="{stem}-hatch" width="{tile}" height="{tile}"'
         f' patternUnits="userSpaceOnUse">{hatch}</pattern></defs>'
     )
 
@@ -119,7 +131,10 @@ def _grid(plan: Layout) -> str:
     s, target = plan.scale, plan.chart.target.value if plan.chart.target else None
     pieces = _between_breaks(plan)
     d = "".join(
-        _line(x1, s.y(value), x2, s.y(value)) for value, _ in ticks(plan.chart, s) if value != target for x1, x2 in pieces
+        _line(x1, s.y(value), x2, s.y(value))
+        for value, _ in ticks(plan.chart, s)
+        if value != target
+        for x1, x2 in pieces
     )
     return _path(stroke("line", 1), d)
 
@@ -134,18 +149,11 @@ def _curve_path(places: Sequence[tuple[float, float]], start: str = "M") -> str:
     return head + "".join("C" + " ".join(_n(number) for number in piece) for piece in curve(places))
 
 
-def _run(scale: Scales, line: Sequence[Knot], pick: str, low: float, high: float) -> list[tuple[float, float]]:
-    return [(scale.x(knot.on), scale.y(min(max(getattr(knot, pick), low), high))) for knot in line]
-
-
 def _band(plan: Layout, side: ChartSide, stem: str) -> str:
     """Right (and no side): a flat band; left: hairlines between two edges. Grades cut it at their ends."""
-    low, high = float("-inf"), float("inf")
-    if plan.chart.kind == "grade":
-        low, high = min(g.value for g in plan.chart.grades), max(g.value for g in plan.chart.grades)
     area, edges = "", ""
     for line in lines(plan.chart, side):
-        top, foot = (_run(plan.scale, line, pick, low, high) for pick in ("band_high", "band_low"))
+        top, foot = (knot_places(plan.chart, plan.scale, line, pick) for pick in ("band_high", "band_low"))
         back = [(-x, y) for x, y in reversed(foot)]
         below = "".join(
             "C" + " ".join(_n(-n if i % 2 == 0 else n) for i, n in enumerate(piece)) for piece in curve(back)
@@ -159,9 +167,7 @@ def _band(plan: Layout, side: ChartSide, stem: str) -> str:
 
 
 def _level(plan: Layout, side: ChartSide, stem: str) -> str:
-    d = "".join(
-        _curve_path([(plan.scale.x(k.on), plan.scale.y(k.level)) for k in line]) for line in lines(plan.chart, side)
-    )
+    d = "".join(_curve_path(places) for places in level_places(plan.chart, plan.size, plan.scale, side))
     clip, width = f' clip-path="url(#{stem}-plot)"', plan.size.level
     if side.side != "L":
         return _path(stroke("accent", width), d, clip)
@@ -194,22 +200,26 @@ def _breaks(plan: Layout) -> str:
         f' height="{_n(s.bottom - s.top + 4)}"/>' for x in plan.breaks
     )  # fmt: skip
     return paper + _path(
-        stroke("ink", 1.2), "".join(_line(x + side, top, x + side, foot) for x in plan.breaks for side in (-2.6, 2.6))
+        stroke("ink", 1.2),
+        "".join(_line(x + side, top, x + side, foot) for x in plan.breaks for side in (-2.6, 2.6)),
     )
 
 
 def _since(plan: Layout) -> str:
     dotted = "".join(_line(s.dotted, s.y, s.solid, s.y) for s in plan.since if s.dotted < s.solid)
-    solid = "".join(_line(s.solid, s.y, s.end, s.y) + _line(s.end, s.y - 4, s.end, s.y + 4) for s in plan.since)
+    solid = "".join(
+        _line(s.solid, s.y, s.end, s.y) + _line(s.end, s.y - 4, s.end, s.y + 4) for s in plan.since
+    )
     found = _path(stroke("ink", 1.2, "1.6 4"), dotted) + _path(stroke("ink", 1.2), solid)
     return found + "".join(_words(s.words) for s in plan.since)
 
 
 def _as_of(plan: Layout) -> str:
     s, x = plan.scale, plan.as_of
-    if plan.size.notes:
-        return _path(stroke("ink", 1), _line(x, s.top - 7, x, s.bottom + 3))
-    return _path(stroke("ink", 1), _line(x, s.top - 7, x, plan.rail))
+    said = [words.y + 7 for words in plan.header if words.text == plan.chart.as_of_words]
+    return _path(
+        stroke("ink", 1), _line(x, min([s.top - 7, *said]), x, s.bottom + 3 if plan.size.notes else plan.rail)
+    )
 
 
 def _points(plan: Layout) -> str:
@@ -217,10 +227,15 @@ def _points(plan: Layout) -> str:
     radius = plan.size.radius
     ring = f'class="chart-point chart-ring" fill="{TOKENS["paper"]}" stroke="{TOKENS["ink"]}"'
     dot = f'class="chart-point chart-dot" fill="{TOKENS["ink"]}" stroke="{TOKENS["paper"]}"'
-    found = _path(stroke("ink", max(1.1, 1.4 * radius / 4.6)), "".join(_arrow(p, radius) for p in points if p.point.capped))
+    found = _path(
+        stroke("ink", max(1.1, 1.4 * radius / 4.6)),
+        "".join(_arrow(p, radius) for p in points if p.point.capped),
+    )
     for left, attributes, width in ((True, ring, max(1.2, 1.6 * radius / 4.6)), (False, dot, 1)):
         circles = "".join(
-            f'<circle cx="{_n(p.x)}" cy="{_n(p.y)}" r="{radius - (width / 2 if left else 0):g}"/>' for p in points if (p.side == "L") == left
+            f'<circle cx="{_n(p.x)}" cy="{_n(p.y)}" r="{radius - (width / 2 if left else 0):g}"/>'
+            for p in points
+            if (p.side == "L") == left
         )
         found += f'<g {attributes} stroke-width="{width:.2g}">{circles}</g>' if circles else ""
     held = "".join(_brackets(p, radius) for p in points if p.point.held_back)
@@ -231,14 +246,16 @@ def _arrow(place: Placed, radius: float) -> str:
     tip, wing = place.y - radius * ARROW, radius * 0.8
     return (
         _line(place.x, place.y - radius, place.x, tip)
-        + f"M{_n(place.x - wing)} {_n(tip + wing)}L{_n(place.x)} {_n(tip)}L{_n(place.x + wing)} {_n(tip + wing)}"
+        + _line(place.x - wing, tip + wing, place.x, tip)
+        + _line(place.x, tip, place.x + wing, tip + wing)
     )
 
 
 def _brackets(place: Placed, radius: float) -> str:
     out, tall = radius + 3.2, radius + 2.4
     return "".join(
-        f"M{_n(place.x + sign * (out - 1.6))} {_n(place.y - tall)}Q{_n(place.x + sign * (out + 1.8))} {_n(place.y)}"
+        f"M{_n(place.x + sign * (out - 1.6))} {_n(place.y - tall)}"
+        f"Q{_n(place.x + sign * (out + 1.8))} {_n(place.y)}"
         f" {_n(place.x + sign * (out - 1.6))} {_n(place.y + tall)}"
         for sign in (-1, 1)
     )
@@ -266,7 +283,7 @@ def _event(event, rail: float) -> str:
         return _words(event.words) + _path(stroke("stop", 4), _line(event.x, event.top, event.x, rail))
     if event.kind == "growth":
         rod = _line(event.x, event.top, event.x, rail)
-        for y in (event.top + 0.7, event.top + (rail - event.top) * 0.5):
+        for y in (event.top + 0.7, event.top + 13.6):
             rod += _line(event.x - 4, y, event.x + 4, y)
         return _words(event.words) + _path(stroke("ink", 1.3), rod)
     return _words(event.words)
@@ -284,12 +301,15 @@ def _ending(ending: Ending) -> str:
     x, y = ending.mark
     radius = 5.7 if ending.words[0].size > 20 else 4.4 if ending.words[0].size < 16 else 5.2  # noqa: PLR2004
     if ending.side == "L":
-        found += f'<circle class="chart-ring" fill="{TOKENS["paper"]}" stroke="{TOKENS["ink"]}" stroke-width="1.7"'
+        found += (
+            f'<circle class="chart-ring" fill="{TOKENS["paper"]}" stroke="{TOKENS["ink"]}" stroke-width="1.7"'
+        )
         found += f' cx="{_n(x)}" cy="{_n(y)}" r="{radius - 0.5:g}"/>'
     else:
         found += f'<circle {fill("ink")} cx="{_n(x)}" cy="{_n(y)}" r="{radius:g}"/>'
     if ending.verdict_at and ending.label.verdict:
         shape = marks.verdict_strokes(ending.label.verdict, had=ending.label.had, needed=ending.label.needed)
         scaled = " scale(.9)" if not ending.leader and ending.bracket is None else ""
-        found += f'<g transform="translate({_n(ending.verdict_at[0])} {_n(ending.verdict_at[1])}){scaled}">{shape}</g>'
+        at = " ".join(_n(place) for place in ending.verdict_at)
+        found += f'<g transform="translate({at}){scaled}">{shape}</g>'
     return found

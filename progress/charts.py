@@ -1,7 +1,9 @@
-"""The door to the charts: one frozen description (`Chart`) and what is drawn from it; knows no database and no clock.
+"""The door to the charts: one frozen description (`Chart`) and what is drawn from it; knows no database
+and no clock.
 
-``svg(chart, size)`` is the first paint everywhere, the parents' page and print; ``figure(chart)`` is the same chart
-for the interactive drawing that loads on a tap; ``labels(chart)`` are the end labels as HTML, for the phone.
+``svg(chart, size)`` is the first paint everywhere, the parents' page and print; ``figure(chart)`` is the
+same chart for the interactive drawing that loads on a tap; ``labels(chart)`` are the end labels as HTML,
+for the phone.
 """
 
 from progress.chart_figure import figure
@@ -19,7 +21,7 @@ from progress.chart_parts import (
     Point,
     Target,
 )
-from progress.chart_scales import SIZES
+from progress.chart_sizes import SIZES
 from progress.chart_svg import labels, svg
 
 __all__ = [

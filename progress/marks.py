@@ -1,15 +1,16 @@
-"""Draws the small marks that stand beside words (verdicts, sides, pain, saving, the foot line); knows no student, no
-date and no page.
+"""Draws the small marks that stand beside words (verdicts, sides, pain, saving, the foot line); knows no
+student, no date and no page.
 
-Every mark is a complete ``<svg>`` string: decoration for a word that stands beside it, so always ``aria-hidden``.
-Colours come twice: as a presentation attribute in the light scheme (print, and wherever no style sheet reaches), and
-as a class that ``static/css/marks.css`` repaints from the page's custom properties. No inline style, so a strict
-``style-src`` holds. Shape families never mix: circles are measurements, strokes are verdicts, squares are saving.
+Every mark is a complete ``<svg>`` string: decoration for a word that stands beside it, so always ``aria-
+hidden``. Colours come twice: as a presentation attribute in the light scheme (for print, on white, where
+no style sheet reaches a drawing), and as a class that ``static/css/marks.css`` repaints from the page's
+custom properties. No inline style, so a strict ``style-src`` holds. Shape families never mix: circles
+are measurements, strokes are verdicts, squares are saving.
 """
 
 from __future__ import annotations
 
-INK, SOFT, ACCENT, STOP, PAPER = "#22252B", "#5A606B", "#1F4E5F", "#9A3B1E", "#FBF9F4"
+INK, SOFT, ACCENT, STOP, PAPER = "#22252B", "#5A606B", "#1F4E5F", "#9A3B1E", "#FFFFFF"
 
 VERDICT_KEYS = ("too_early", "at_target", "stalled", "slipping", "gaining", "not_clear")
 SIDE_KEYS = ("L", "R", "")
@@ -29,16 +30,21 @@ _TALLY_X = (3.4, 8.4, 13.4, 18.4)
 def verdict(key: str, *, had: int | None = None, needed: int = 4) -> str:
     """The 22 x 16 stroke of a verdict, to stand before its word.
 
-    ``key`` is one of `VERDICT_KEYS`. For ``too_early`` the mark is a tally of ``needed`` strokes (at least one; more
-    than four are drawn as four, in proportion), tall for the ``had`` results there are and short for those missing;
-    without ``had`` all are short. ``had`` and ``needed`` are ignored by the other verdicts.
+    ``key`` is one of `VERDICT_KEYS`. For ``too_early`` the mark is a tally of ``needed`` strokes (at
+    least one; more than four are drawn as four, in proportion), tall for the ``had`` results there are
+    and short for those missing; without ``had`` all are short. ``had`` and ``needed`` are ignored by the
+    other verdicts.
     Raises ``ValueError`` for an unknown key or negative counts.
     """
-    return _frame(22, 16, f"mark-verdict mark-{key.replace('_', '-')}", verdict_strokes(key, had=had, needed=needed))
+    return _frame(
+        22, 16, f"mark-verdict mark-{key.replace('_', '-')}", verdict_strokes(key, had=had, needed=needed)
+    )
 
 
 def verdict_strokes(key: str, *, had: int | None = None, needed: int = 4) -> str:
-    """The same mark without its frame, to be set into another drawing. Arguments and errors as `verdict`."""
+    """The same mark without its frame, to be set into another drawing. Arguments and errors as
+    `verdict`.
+    """
     if key == "too_early":
         return _tally_strokes(had or 0, needed)
     if key not in _STROKES:
@@ -48,9 +54,11 @@ def verdict_strokes(key: str, *, had: int | None = None, needed: int = 4) -> str
 
 
 def side(key: str) -> str:
-    """The 13 x 13 mark of a side: a ring for left ``"L"``, a dot for right ``"R"`` and for no side ``""``.
+    """The 13 x 13 mark of a side: a ring for left ``"L"``, a dot for right ``"R"`` and for no side
+    ``""``.
 
-    Always beside L, R or the word. The ring's core takes the colour of the page. Raises ``ValueError`` otherwise.
+    Always beside L, R or the word. The ring's core takes the colour of the page. Raises ``ValueError``
+    otherwise.
     """
     if key not in SIDE_KEYS:
         raise ValueError(f"no such side: {key!r}")
@@ -65,23 +73,29 @@ def pain() -> str:
 
 
 def apart() -> str:
-    """Left and right have drifted apart: a ring low, a dot high, in 22 x 16. Which side leads is told by the words."""
+    """Left and right have drifted apart: a ring low, a dot high, in 22 x 16. Which side leads is told by
+    the words.
+    """
     return _frame(22, 16, "mark-apart", _ring(5.4, 11, 3.7, 1.7) + _dot(17, 5, 4.5))
 
 
 def not_measured(had: int = 0, needed: int = 4) -> str:
-    """Four short tally strokes (22 x 16): not measured lately. ``had`` of ``needed`` may be told as tall ones."""
+    """Four short tally strokes (22 x 16): not measured lately. ``had`` of ``needed`` may be told as tall
+    ones.
+    """
     return _frame(22, 16, "mark-not-measured", _tally_strokes(had, needed))
 
 
 def saving(state: str) -> str:
-    """The 13 x 13 square of the outbox line: ``"open"`` kept here, ``"half"`` on its way, ``"full"`` all sent.
+    """The 13 x 13 square of the outbox line: ``"open"`` kept here, ``"half"`` on its way, ``"full"`` all
+    sent.
 
     Raises ``ValueError`` for another state.
     """
     if state not in SAVING_KEYS:
         raise ValueError(f"no such state of saving: {state!r}")
-    frame = f'<path class="mark-stroke-soft" fill="none" stroke="{SOFT}" stroke-width="1.6" d="M1.5 1.5h10v10h-10z"/>'
+    frame = f'<path class="mark-stroke-soft" fill="none" stroke="{SOFT}" stroke-width="1.6"'
+    frame += ' d="M1.5 1.5h10v10h-10z"/>'
     filled = {"open": "", "half": "M1.5 6.5h10v5h-10z", "full": "M1.5 1.5h10v10h-10z"}[state]
     inner = f'<path class="mark-fill-soft" fill="{SOFT}" d="{filled}"/>' if filled else ""
     return _frame(13, 13, f"mark-saving mark-saving-{state}", inner + frame)
@@ -95,10 +109,12 @@ def logo() -> str:
 
 
 def sole(width: float = 182, height: float = 24) -> str:
-    """The curved sole from the floor (bottom left) to the heel (top right) under the tile of a child still rising.
+    """The curved sole from the floor (bottom left) to the heel (top right) under the tile of a child
+    still rising.
 
-    ``width`` and ``height`` in CSS pixels, both positive. The drawing stretches with the tile (no aspect ratio) while
-    its line keeps its weight, so a tile may be made wider than ``width`` by the style sheet.
+    ``width`` and ``height`` in CSS pixels, both positive. The drawing stretches with the tile (no aspect
+    ratio) while its line keeps its weight, so a tile may be made wider than ``width`` by the style
+    sheet.
     Raises ``ValueError`` for a size that is not positive.
     """
     if not (width > 0 and height > 0):

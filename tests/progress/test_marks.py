@@ -1,10 +1,12 @@
-"""The marks beside the words: well-formed, told apart without colour, and free of what a strict CSP forbids."""
+"""The marks beside the words: well-formed, told apart without colour, and free of what a strict CSP
+forbids.
+"""
 
 import re
 from pathlib import Path
-from xml.etree import ElementTree
 
 import pytest
+from defusedxml import ElementTree
 
 from progress import marks
 
@@ -61,7 +63,7 @@ def test_left_is_open_and_right_is_filled():
 
 def test_the_square_of_the_outbox_fills_as_results_leave():
     def filled(state: str) -> float:
-        boxes = re.findall(r'mark-fill-soft[^>]+h10v(\d+)h-10', marks.saving(state))
+        boxes = re.findall(r"mark-fill-soft[^>]+h10v(\d+)h-10", marks.saving(state))
         return sum(float(height) for height in boxes)
 
     assert filled("open") == 0 < filled("half") < filled("full") == 10
@@ -75,8 +77,13 @@ def test_the_sole_reaches_from_the_floor_to_the_heel_at_any_width():
 
 @pytest.mark.parametrize(
     "draw",
-    [lambda: marks.verdict("ready"), lambda: marks.side("X"), lambda: marks.saving("sent"),
-     lambda: marks.sole(0), lambda: marks.verdict("too_early", had=-1)],
+    [
+        lambda: marks.verdict("ready"),
+        lambda: marks.side("X"),
+        lambda: marks.saving("sent"),
+        lambda: marks.sole(0),
+        lambda: marks.verdict("too_early", had=-1),
+    ],
 )
 def test_an_unknown_word_is_refused(draw):
     with pytest.raises(ValueError):

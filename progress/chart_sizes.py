@@ -1,0 +1,69 @@
+"""Names the sizes a chart is drawn at, each measured off the drawn screens; knows no chart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Size:
+    """How large a chart is drawn, px. Labels: "leaders" at the lines' ends, "stack" beside the plot,
+    "none".
+
+    ``rail_gap``: from the foot of the plot to the time rail; ``pad_*``: free room inside the plot above
+    and below the values, and above a target for its words; ``notes``: whether words inside the plot,
+    events and protocol words are written. ``weeks_every``: each how-manieth week has its number.
+    """
+
+    name: str
+    width: float
+    plot_height: float
+    gutter: float
+    label_gutter: float
+    header: float
+    rail_gap: float
+    text: float
+    label_text: float
+    radius: float
+    level: float
+    pad_top: float
+    pad_bottom: float
+    pad_target: float
+    labels: str
+    block: float
+    mark: float
+    notes: bool = True
+    dates: bool = True
+    verdicts: bool = True
+    weeks_every: int = 1
+
+    @property
+    def print(self) -> bool:
+        """Whether it is drawn on white print paper."""
+        return self.name.startswith("a4")
+
+    @property
+    def nudge(self) -> float:
+        """How far left is drawn left of its day, and right to the right of it."""
+        return self.radius * 0.8
+
+
+# Sizes measured off the drawn screens: look/notes.md section 5. "tablet" and "phone" keep the height of
+# "large".
+_LARGE = Size("large", 1312, 292, 44, 258, 34, 44, 15, 22, 4.6, 3, 28, 11, 34, "leaders", 96, 27)
+_TABLET = Size("tablet", 944, 292, 44, 232, 34, 44, 15, 20, 4.6, 3, 28, 11, 34, "leaders", 96, 27)
+_PHONE = Size("phone", 780, 292, 40, 20, 34, 44, 15, 20, 4.6, 3, 28, 11, 34, "none", 0, 0)
+_SMALL = Size(
+    "small", 634, 132, 34, 180, 25, 10, 14, 17, 4, 2.4, 13, 9, 29, "stack", 60, 20, notes=False, dates=False
+)
+_A4 = Size("a4", 674, 152, 34, 148, 22, 29, 12, 14, 3.1, 2.2, 15, 6, 20, "leaders", 34, 16, verdicts=False)
+_A4_SMALL = Size(
+    "a4-small", 326, 82, 24, 78, 10, 7, 12, 13, 3.1, 2.2, 9, 6, 17, "stack", 26, 12,
+    notes=False, dates=False, verdicts=False, weeks_every=2,
+)  # fmt: skip
+SIZES = {size.name: size for size in (_LARGE, _TABLET, _PHONE, _SMALL, _A4, _A4_SMALL)}
+
+
+def row_height(size: Size) -> float:
+    """Px from one line of chart words to the next."""
+    return round(size.text * 1.25)

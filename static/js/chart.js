@@ -1,0 +1,141 @@
+/* A chart is a drawing until its button is tapped; then the interactive one takes its place, and a second tap brings
+   the drawing back. Without script, network or plotly the drawing simply stays.
+
+   <figure class="chart-frame">
+     <div class="chart-drawing" tabindex="0">…svg…</div>
+     <button type="button" hidden data-chart-url="figure.json" data-plotly-src="plotly-basic.js"
+             data-plotly-css="plotly-basic.css" data-back="Back to the drawing"
+             data-failed="The page did not answer. The drawing stays.">Look closer</button>
+     <p class="chart-failed" role="status"></p>
+   </figure> */
+(() => {
+  "use strict";
+
+  const scripts = new Map();
+  const open = new Map();
+
+  function loadScript(src) {
+    if (!scripts.has(src)) {
+      scripts.set(src, new Promise((resolve, reject) => {
+        const script = document.createElement("script");
+        script.src = src;
+        script.onload = resolve;
+        script.onerror = () => { scripts.delete(src); script.remove(); reject(new Error(src)); };
+        document.head.append(script);
+      }));
+    }
+    return scripts.get(src);
+  }
+
+  // Plotly would write its rules into the page; this id and class tell it that they are already there as a file.
+  function loadRules(href) {
+    if (!href || document.getElementById("plotly.js-style-global")) return Promise.resolve();
+    return new Promise((resolve) => {
+      const link = document.createElement("link");
+      link.id = "plotly.js-style-global";
+      link.className = "no-inline-styles";
+      link.rel = "stylesheet";
+      link.onload = link.onerror = resolve;
+      link.href = href;
+      document.head.append(link);
+    });
+  }
+
+  async function loadFigure(url) {
+    const answer = await fetch(url, { credentials: "same-origin", headers: { Accept: "application/json" } });
+    if (!answer.ok) throw new Error(String(answer.status));
+    return answer.text();
+  }
+
+  // The figure speaks in colours of the light scheme; each is repainted with the page's own.
+  function repainted(text) {
+    const figure = JSON.parse(text);
+    const page = getComputedStyle(document.documentElement);
+    const colours = new Map();
+    for (const [literal, property] of Object.entries(figure.layout.meta.tokens)) {
+      colours.set(literal, page.getPropertyValue(property).trim() || literal);
+    }
+    const repaint = (part) => {
+      for (const [key, value] of Object.entries(part)) {
+        if (typeof value === "string") part[key] = colours.get(value) || value;
+        else if (value && typeof value === "object") repaint(value);
+      }
+      return part;
+    };
+    repaint(figure.data);
+    repaint(figure.layout);
+    return figure;
+  }
+
+  const config = { displayModeBar: false, responsive: true, scrollZoom: false };
+
+  async function show(button) {
+    const frame = button.closest(".chart-frame");
+    const drawing = frame.querySelector(".chart-drawing");
+    const said = frame.querySelector(".chart-failed");
+    button.disabled = true;
+    if (said) said.textContent = "";
+    try {
+      const [text] = await Promise.all([
+        loadFigure(button.dataset.chartUrl),
+        loadScript(button.dataset.plotlySrc),
+        loadRules(button.dataset.plotlyCss),
+      ]);
+      const figure = repainted(text);
+      const plot = document.createElement("div");
+      plot.className = "chart-plot";
+      plot.setAttribute("role", "img");
+      plot.setAttribute("aria-label", figure.layout.meta.sentence);
+      drawing.after(plot);
+      drawing.hidden = true;
+      await window.Plotly.newPlot(plot, figure.data, figure.layout, config);
+      open.set(button, { plot, drawing, text, words: button.textContent });
+      button.textContent = button.dataset.back || button.textContent;
+      button.setAttribute("aria-pressed", "true");
+    } catch {
+      drawing.hidden = false;
+      frame.querySelector(".chart-plot")?.remove();
+      if (said) said.textContent = button.dataset.failed || "";
+    } finally {
+      button.disabled = false;
+      button.focus();
+    }
+  }
+
+  function hide(button) {
+    const { plot, drawing, words } = open.get(button);
+    open.delete(button);
+    window.Plotly.purge(plot);
+    plot.remove();
+    drawing.hidden = false;
+    button.textContent = words;
+    button.setAttribute("aria-pressed", "false");
+    button.focus();
+  }
+
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest?.("[data-chart-url]");
+    if (!button) return;
+    if (open.has(button)) hide(button);
+    else show(button);
+  });
+
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+    for (const { plot, text } of open.values()) {
+      const figure = repainted(text);
+      window.Plotly.react(plot, figure.data, figure.layout, config);
+    }
+  });
+
+  // The buttons work only with script, so only script shows them; wide drawings start at their as-of end.
+  function ready() {
+    for (const button of document.querySelectorAll("[data-chart-url][hidden]")) button.hidden = false;
+    for (const drawing of document.querySelectorAll(".chart-drawing:not([data-ready])")) {
+      drawing.dataset.ready = "";
+      drawing.scrollLeft = drawing.scrollWidth;
+    }
+  }
+  document.addEventListener("htmx:afterSettle", ready);
+  if (document.readyState === "loading") document.addEventListener("DOMContentLoaded", ready);
+  else ready();
+})();
