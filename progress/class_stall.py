@@ -18,7 +18,9 @@ BOUND = 3.0
 OWN_WAY = 0.2
 STANDS_CHANCE = 0.55
 SEVERAL_SCORE, SEVERAL_SHARE = 4.0, 0.4
-ONE_SCORE, ONE_SHARE = 2.0, 0.5
+# One measure: enough alone where it is the only one; one of several must say it so strongly that false alarms
+# do not add up (measured: 2.0 for each of three tripled them, 6.0 adds none).
+ONLY_SCORE, ONE_OF_SEVERAL_SCORE, ONE_SHARE = 2.0, 6.0, 0.5
 # From here an undecided student is told "so is most of the class".
 JOINS_CHANCE = 0.60
 FEWEST_MEMBERS = 6
@@ -110,10 +112,11 @@ def class_stalls(
         if total[back] >= SEVERAL_SCORE and share >= SEVERAL_SHARE:
             members = {one for name, each in standing.items() for one in student[name][each].tolist()}
             return (Stall(None, back, share, tuple(sorted(members)), float(total[back])),)
+    needed = ONE_OF_SEVERAL_SCORE if len(scores) > 1 else ONLY_SCORE
     stalls = []
     for measure, score in scores.items():
         back, share = _best(score, latest_back), float(standing[measure].mean())
-        if score[back] >= ONE_SCORE and share >= ONE_SHARE:
+        if score[back] >= needed and share >= ONE_SHARE:
             members = tuple(student[measure][standing[measure]].tolist())
             stalls.append(Stall(measure, back, share, members, float(score[back])))
     return tuple(stalls)
