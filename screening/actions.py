@@ -104,11 +104,6 @@ def correct_result(*, key: uuids.UUID, result: Result, entry: Entry, by: User) -
     )
 
 
-def withdraw_result(*, key: uuids.UUID, result: Result, by: User) -> Result:
-    """Takes a result back; the row stays and no longer counts."""
-    return correct_result(key=key, result=result, entry=Entry(reason_missing=Result.WITHDRAWN), by=by)
-
-
 def _store(*, key, measure, protocol, entry: Entry, by, supersedes=None, **where) -> Result:
     value, reached_cap = entry.value, False
     if value is not None and measure.kind in (Measure.COUNT, Measure.SECONDS):
@@ -162,7 +157,7 @@ def _load_measure(position: int, row: dict) -> None:
         "hard_low": row["hard"][0], "hard_high": row["hard"][1], "soft_low": row["soft"][0], "soft_high": row["soft"][1]
     }
     same = (
-        "name", "kind", "unit", "attempts", "score_rule", "direction", "loads_foot", "decimals", "typical_error",
+        "name", "short_name", "kind", "unit", "attempts", "score_rule", "direction", "loads_foot", "decimals", "typical_error",
         "typical_error_other", "typical_error_basis", "typical_gain", "typical_gain_basis",
     )
     measure, is_new = Measure.objects.get_or_create(
@@ -213,3 +208,30 @@ def save_battery(*, battery: Battery, measures: list[Measure], by: User) -> None
     BatteryMeasure.objects.bulk_create(
         BatteryMeasure(battery=battery, measure=measure, position=at) for at, measure in enumerate(measures)
     )
+
+
+def import_results(*, plan, by: User | None) -> set[int]:
+    """Writes a checked plan's additions and changes into imported screenings, one a class and day.
+
+    Gives the ids of the students concerned. All or nothing: called within the transaction of the judgement.
+    """
+    screenings: dict[tuple[int, dt.date], Screening] = {}
+    students = set()
+    terms = list(Term.objects.all())
+    for row in plan:
+        if row.outcome not in ("add", "change"):
+            continue
+        where = (row.class_group.pk, row.on)
+        if where not in screenings:
+            term = next((t for t in terms if t.starts_on <= row.on <= t.ends_on), None)
+            screenings[where], _made = Screening.objects.get_or_create(
+                class_group=row.class_group, held_on=row.on, is_imported=True,
+                defaults={"term": term, "opened_by": by, "closed_by": by, "closed_at": timezone.now()},
+            )
+        _store(
+            key=uuids.uuid4(), screening=row.before.screening if row.before else screenings[where],
+            student=row.student, measure=row.measure, protocol=row.protocol, side=row.side, attempt=row.attempt,
+            taken_on=row.on, entry=row.entry, by=row.assessor or by, supersedes=row.before,
+        )
+        students.add(row.student.pk)
+    return students

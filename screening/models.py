@@ -25,6 +25,7 @@ class Measure(models.Model):
 
     key = models.SlugField(max_length=40, unique=True)
     name = models.CharField(_("name"), max_length=60)
+    short_name = models.CharField(_("in one word"), max_length=20)
     kind = models.CharField(_("kind"), max_length=10, choices=KINDS)
     unit = models.CharField(_("unit"), max_length=20, blank=True)
     has_sides = models.BooleanField(_("left and right"), default=True)
@@ -58,7 +59,8 @@ class Measure(models.Model):
     @property
     def is_judged(self) -> bool:
         """True where a trend is drawn: more is stronger and the wobble of one result is known."""
-        return self.direction == self.HIGHER and bool(self.typical_error) and bool(self.typical_gain)
+        is_scaled = self.kind in (self.COUNT, self.SECONDS, self.GRADE, self.TALLY)
+        return is_scaled and self.direction == self.HIGHER and bool(self.typical_error) and bool(self.typical_gain)
 
     @property
     def sides(self) -> tuple[str, ...]:

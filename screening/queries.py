@@ -13,6 +13,11 @@ from studio.models import ClassGroup, Student
 from studio.queries import barre_names, roster
 
 
+def judged_measures() -> list[Measure]:
+    """The measures in which a trend is drawn, in the catalogue's order."""
+    return [measure for measure in Measure.objects.all() if measure.is_judged]
+
+
 def current_protocols() -> dict[int, Protocol]:
     """Measure id to its latest protocol."""
     latest: dict[int, Protocol] = {}

@@ -96,7 +96,8 @@ TEMPLATES = [{
             "studio.pages.studio_context",
             "progress.queries.navigation_context",
         ],
-        "builtins": ["django.templatetags.i18n", "django.templatetags.static", "studio.templatetags.wording"],
+        "builtins": ["django.templatetags.i18n", "django.templatetags.static", "studio.templatetags.wording",
+                     "progress.templatetags.marks"],
         "loaders": [("django.template.loaders.cached.Loader", ["django.template.loaders.filesystem.Loader"])],
     },
 }]
@@ -188,6 +189,7 @@ STORAGES = {
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },
 }
+WHITENOISE_SKIP_COMPRESS_EXTENSIONS = ("png", "ttf", "woff2", "gz", "br")
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 TEST_RUNNER = "django.test.runner.DiscoverRunner"

@@ -14,7 +14,6 @@ studio_urls = (
         path("enrolments/<int:enrolment_id>/leave/", classes.leave_class, name="leave-class"),
         path("enrolments/<int:enrolment_id>/move/", classes.move_class, name="move-class"),
         path("enrolments/<int:enrolment_id>/return/", classes.return_to_class, name="return-to-class"),
-        path("students/<int:student_id>/particulars/", students.edit_student, name="edit-student"),
         path("students/<int:student_id>/guardians/", students.edit_guardian, name="add-guardian"),
         path("students/<int:student_id>/guardians/<int:guardian_id>/", students.edit_guardian, name="edit-guardian"),
         path("office/", office.office, name="office"),
@@ -33,13 +32,11 @@ studio_urls = (
         path("office/people/<int:user_id>/", office.edit_person, name="edit-person"),
         path("office/roster-import/", imports.bring_roster, name="bring-roster"),
         path("office/roster-import/<int:draft_id>/", imports.check_roster, name="check-roster"),
-        path("office/roster-import/<int:draft_id>/confirm/", imports.confirm_roster, name="confirm-roster"),
     ],
     "studio",
 )
 urlpatterns = [
     path("", include("progress.urls")),
-    path("", include("screening.urls")),
     path("", include(studio_urls)),
 ]
 handler403 = "studio.views.account.forbidden"

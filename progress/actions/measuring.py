@@ -1,7 +1,6 @@
 """Records, corrects and closes at the barre: the screening's own action, then the judgement, in one transaction."""
 import datetime as dt
 import uuid as uuids
-from collections.abc import Iterable
 
 from django.db import transaction
 
@@ -38,8 +37,15 @@ def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.
     return corrected
 
 
-def withdraw_result(*, key: uuids.UUID, result: Result, by: User) -> Result:
+def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
+    """Undoes one entry: a first entry no longer counts; a correction gives way to what stood before it."""
+    before = result.supersedes
     entry = screening_actions.Entry(reason_missing=Result.WITHDRAWN)
+    if before is not None:
+        entry = screening_actions.Entry(
+            value=before.value, reason_missing=before.reason_missing, fault=before.fault,
+            is_confirmed=before.is_confirmed,
+        )
     return correct_result(key=key, result=result, entry=entry, by=by)
 
 
@@ -72,6 +78,9 @@ def close_screening(*, screening: Screening, closed_on: dt.date, by: User) -> di
 
 
 @transaction.atomic
-def refresh_students(*, student_ids: Iterable[int]) -> None:
-    """After a change of stage: the targets that the students are judged against may be others."""
-    refresh_standings(class_ids=judging_classes(student_ids))
+def save_particulars(*, student: Student, by: User) -> None:
+    """A student's particulars; with another stage her targets change, so her class is judged anew."""
+    before = Student.objects.filter(pk=student.pk).values_list("stage_id", flat=True).first()
+    student.save()
+    if student.stage_id != before:
+        refresh_standings(class_ids=judging_classes([student.pk]))

@@ -9,7 +9,7 @@ from progress.actions.follow_ups import open_judged_follow_ups
 from progress.line_record import write_line, write_stall
 from progress.models import ClassStanding, Standing
 from screening.models import Measure, Result
-from screening.queries import scores, targets_by_stage
+from screening.queries import judged_measures, scores, targets_by_stage
 from studio.models import ClassGroup, Student
 
 SCALES = {Measure.COUNT: "count", Measure.SECONDS: "hold", Measure.GRADE: "grade", Measure.TALLY: "grade"}
@@ -27,10 +27,6 @@ def measure_facts(measure: Measure) -> judgement.MeasureFacts:
         lowest=float(measure.hard_low) if is_grade else None,
         highest=float(measure.hard_high) if is_grade else None,
     )
-
-
-def judged_measures() -> list[Measure]:
-    return [measure for measure in Measure.objects.all() if measure.is_judged and measure.kind in SCALES]
 
 
 def judging_classes(student_ids: Iterable[int]) -> set[int]:

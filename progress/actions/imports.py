@@ -1,0 +1,34 @@
+"""Writes what a file brings in, then judges the classes it touches: one transaction, all or nothing."""
+from collections.abc import Sequence
+
+from django.db import transaction
+
+from progress.actions.standings import judging_classes, refresh_standings
+from screening import actions as screening_actions
+from screening.results_check import PlannedResult
+from studio import actions as studio_actions
+from studio.models import ImportDraft, Term, User
+from studio.roster_plan import PlannedRow
+
+
+@transaction.atomic
+def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None, draft: ImportDraft | None = None) -> None:
+    """The roster's additions and changes; a changed stage changes targets, so those classes are judged anew."""
+    studio_actions.import_roster(plan=plan, term=term, by=by)
+    restaged = [
+        row.student_pk for row in plan
+        if row.student_pk and any(difference.field == "stage" for difference in row.differences)
+    ]
+    refresh_standings(class_ids=judging_classes(restaged))
+    if draft is not None:
+        draft.delete()
+
+
+@transaction.atomic
+def import_results(*, plan: Sequence[PlannedResult], by: User | None, draft: ImportDraft | None = None) -> None:
+    touched = {row.student.pk for row in plan if row.student is not None}
+    before = judging_classes(touched)
+    students = screening_actions.import_results(plan=plan, by=by)
+    refresh_standings(class_ids=before | judging_classes(students))
+    if draft is not None:
+        draft.delete()

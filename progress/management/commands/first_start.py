@@ -1,0 +1,22 @@
+"""What the first start makes: stages, the catalogue, the owner's account with its password printed once."""
+from django.core.management.base import BaseCommand
+
+from screening.actions import load_catalogue
+from studio.actions import make_owner, make_stages
+
+
+class Command(BaseCommand):
+    help = "Makes stages, catalogue and the owner's account; run again, it changes nothing."
+
+    def add_arguments(self, parser):
+        parser.add_argument("--username", default="owner")
+        parser.add_argument("--name", default="Owner")
+
+    def handle(self, *args, **options):
+        make_stages()
+        load_catalogue()
+        password = make_owner(username=options["username"], name=options["name"])
+        if password is not None:
+            self.stdout.write(f"The owner's account is made. Log in as {options['username']} with the password")
+            self.stdout.write(f"\n    {password}\n")
+            self.stdout.write("It is shown this once. Change it under your name after logging in.")

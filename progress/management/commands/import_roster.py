@@ -1,0 +1,82 @@
+"""The command twin of bringing in a roster: the same reading, the same preview, the same writing."""
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from progress.actions.imports import import_roster
+from studio.models import ClassGroup, Term
+from studio.roster_check import UnreadableFile, check_roster, guessed_columns, open_roster
+
+WORDS = {"add": "new", "change": "changed", "same": "left alone", "refuse": "refused"}
+
+
+def read_file(path: str) -> bytes:
+    """The bytes of a file, or a CommandError with one sentence."""
+    try:
+        return Path(path).read_bytes()
+    except OSError as problem:
+        raise CommandError(f"{path} cannot be read: {problem.strerror or problem}.") from None
+
+
+def named(model, name: str, what: str):
+    """The one row of that name, or a CommandError that lists the names there are."""
+    row = model.objects.filter(name__iexact=name).first()
+    if row is None:
+        names = ", ".join(model.objects.values_list("name", flat=True)) or "none yet"
+        raise CommandError(f"There is no {what} called {name!r}. There are: {names}.")
+    return row
+
+
+class Command(BaseCommand):
+    help = "Brings a roster in from a CSV or XLSX file, or shows with --dry-run what it would change."
+
+    def add_arguments(self, parser):
+        parser.add_argument("file")
+        parser.add_argument("--class", dest="class_name", required=True, metavar="NAME")
+        parser.add_argument("--term", dest="term_name", required=True, metavar="NAME")
+        parser.add_argument("--dry-run", action="store_true", help="show the preview and write nothing")
+        parser.add_argument("--dates", choices=["day-first", "month-first"], help="how to read dates that could be both")
+        parser.add_argument("--leave-out-refused", action="store_true", help="write the rest where rows are refused")
+
+    def handle(self, *args, **options):
+        group = named(ClassGroup, options["class_name"], "class")
+        term = named(Term, options["term_name"], "term")
+        try:
+            sheet = open_roster(read_file(options["file"]), options["file"])
+        except UnreadableFile as problem:
+            raise CommandError(str(problem)) from None
+        check = check_roster(
+            sheet, columns=guessed_columns(sheet), order=(options["dates"] or "").replace("-", "_"),
+            class_group=group, term=term, today=timezone.localdate(),
+        )
+        self._show(check)
+        must_write(check, options)
+        if options["dry_run"]:
+            self.stdout.write("Nothing was written.")
+            return
+        import_roster(plan=check.plan, term=term, by=None)
+        self.stdout.write("Written.")
+
+    def _show(self, check) -> None:
+        for index, heading in enumerate(check.sheet.headings):
+            self.stdout.write(f"column {heading!r}: {check.columns.get(index, 'left out')}")
+        for planned in check.plan:
+            differences = "; ".join(f"{d.field}: {d.before} > {d.after}" for d in planned.differences)
+            why = " ".join([*planned.reasons, differences, *planned.warnings]).strip()
+            self.stdout.write(f"row {planned.number}: {planned.name}: {WORDS[planned.outcome]}{'. ' + why if why else ''}")
+        show_counts(self, check)
+
+
+def show_counts(command: BaseCommand, check) -> None:
+    command.stdout.write(", ".join(f"{count} {WORDS[outcome]}" for outcome, count in check.counts.items()) + ".")
+
+
+def must_write(check, options) -> None:
+    """Stops, with a sentence, where the file as a whole or some rows cannot be taken."""
+    if check.problems:
+        raise CommandError(" ".join(check.problems))
+    if check.order_found in ("ambiguous", "mixed") and not check.order:
+        raise CommandError("The dates can be read both ways. Say --dates day-first or --dates month-first.")
+    if check.counts["refuse"] and not options["dry_run"] and not options["leave_out_refused"]:
+        raise CommandError("Rows are refused, so nothing was written. Put them right, or say --leave-out-refused.")

@@ -1,0 +1,203 @@
+"""Reads what the barre shows: names and today's entries only, no verdict, no target, no history."""
+from dataclasses import dataclass, field
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from progress.models import Standing
+from progress.queries import resting_students
+from progress.speech import names_in_a_row, side_word
+from screening import queries as screening_queries
+from screening.forms import ResultForm, new_key
+from screening.models import Measure, Protocol, Result, Screening
+from screening.wording import write_value
+from studio.models import Student, User
+from studio.queries import barre_names
+
+
+@dataclass(frozen=True)
+class MeasureRow:
+    measure: Measure
+    protocol: Protocol
+    measured: int
+    left: int
+
+
+@dataclass(frozen=True)
+class MeasuringDay:
+    """The screening's page. `missing`: (student, names of measures) of everyone with something left."""
+
+    rows: tuple[MeasureRow, ...]
+    missing: tuple[tuple[Student, str], ...]
+    students: int
+    resting: tuple[str, ...]
+    again: str
+
+
+def measuring_day(screening: Screening) -> MeasuringDay:
+    students = screening_queries.students_of(screening)
+    measures = screening_queries.battery_measures(screening.battery)
+    cells = screening_queries.cells_of(screening, measures, students)
+    protocols = screening_queries.current_protocols()
+    names = barre_names(students)
+    rows, missing = [], {}
+    for measure in measures:
+        lacking = [s for s in students if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)]
+        rows.append(MeasureRow(measure, protocols[measure.pk], len(students) - len(lacking), len(lacking)))
+        for student in lacking:
+            missing.setdefault(student, []).append(_(measure.short_name))
+    resting = resting_students([s.pk for s in students])
+    again = Standing.objects.filter(student__in=students, measure_again=True).values_list("student_id", flat=True)
+    called = [names[s.pk] for s in students if s.pk in set(again)]
+    return MeasuringDay(
+        rows=tuple(rows), students=len(students),
+        missing=tuple((student, ", ".join(words)) for student, words in missing.items()),
+        resting=tuple(names[s.pk] for s in students if s.pk in resting),
+        again=names_in_a_row(called),
+    )
+
+
+@dataclass
+class CellView:
+    """A cell of the sheet: what is written there, or the box that waits for an entry."""
+
+    student: Student
+    name: str
+    side: str
+    key: str
+    written: str = ""
+    attempts: str = ""
+    result: Result | None = None
+    is_open: bool = True
+    is_resting: bool = False
+    reason_missing: str = ""
+    typed: str = ""
+    error: str = ""
+    question: str = ""
+    corrects: Result | None = None
+    choices: list[tuple[int, str]] = field(default_factory=list)
+
+    @property
+    def html_id(self) -> str:
+        return f"cell-{self.student.pk}{'-' + self.side if self.side else ''}"
+
+
+@dataclass
+class RowView:
+    student: Student
+    name: str
+    cells: list[CellView]
+    is_resting: bool
+    reason: str
+
+
+@dataclass
+class SheetView:
+    measure: Measure
+    protocol: Protocol
+    rows: list[RowView]
+    answered: CellView | None
+    undo: Result | None
+    undo_words: str
+    left: int
+    left_words: str
+    measures: list[Measure]
+    open_names: list[tuple[Student, str]]
+    all_names: list[tuple[Student, str]]
+
+
+def empty_sides(screening: Screening, measure: Measure, student: Student) -> list[str]:
+    cells = screening_queries.cells_of(screening, [measure], [student])
+    return [side for (_s, _m, side), cell in cells.items() if cell.is_empty]
+
+
+def sheet_view(
+    screening: Screening, measure: Measure, *, by: User, form: ResultForm | None = None, reopen: str = ""
+) -> SheetView:
+    """The sheet of one measure. `form`: a refused entry; `reopen`: html id of a cell to put right."""
+    students = screening_queries.students_of(screening)
+    protocol = measure.protocols.order_by("-version").first()
+    resting = resting_students([s.pk for s in students]) if measure.loads_foot else set()
+    rows, answered = [], None
+    for row in screening_queries.sheet(screening, measure, students):
+        cells = [
+            _cell(cell, row.barre_name, measure, protocol, screening.is_open, row.student.pk in resting, form, reopen)
+            for cell in row.cells
+        ]
+        for cell in cells:
+            if form is not None and _is_of(form, cell):
+                answered = cell
+        reasons = {cell.reason_missing for cell in cells}
+        reason = reasons.pop() if len(reasons) == 1 else ""
+        rows.append(RowView(row.student, row.barre_name, cells, row.student.pk in resting, reason))
+    undo = _last_entry(screening, measure, by)
+    names = {row.student.pk: row.name for row in rows}
+    left = [row for row in rows if not row.is_resting and all(cell.result is None for cell in row.cells)]
+    half = [(row, c) for row in rows for c in row.cells if c.result is None and row not in left and not row.is_resting]
+    return SheetView(
+        measure=measure, protocol=protocol, rows=rows, answered=answered, undo=undo,
+        undo_words=_undo_words(undo, names) if undo else "", left=len(left), left_words=_left_words(left, half),
+        measures=screening_queries.battery_measures(screening.battery),
+        open_names=[(row.student, row.name) for row in rows if any(cell.result is None for cell in row.cells)],
+        all_names=[(row.student, row.name) for row in rows],
+    )
+
+
+def _is_of(form: ResultForm, cell: CellView) -> bool:
+    return str(form.data.get("student")) == str(cell.student.pk) and form.data.get("side", "") == cell.side
+
+
+def _cell(cell, name, measure, protocol, screening_is_open, is_resting, form, reopen) -> CellView:
+    view = CellView(student=cell.student, name=name, side=cell.side, key=new_key(), is_resting=is_resting)
+    view.choices = [(grade, _(word)) for grade, (word, _anchor) in enumerate(protocol.grades)]
+    view.result = cell.last
+    view.reason_missing = dict(Result.REASONS).get(cell.reason_missing, "")
+    if cell.score is not None:
+        view.written = write_value(cell.score.value, measure, protocol, capped=cell.score.capped)
+        if measure.attempts > 1:
+            view.attempts = " · ".join(
+                write_value(r.value, measure, protocol, capped=r.reached_cap) for r in cell.results
+            )
+    view.is_open = screening_is_open and not cell.is_done and not is_resting
+    if screening_is_open and reopen == view.html_id and cell.last is not None:
+        view.corrects, view.is_open = cell.last, True
+        view.typed = "" if cell.last.value is None else f"{cell.last.value.normalize():f}"
+    if form is not None and _is_of(form, view) and form.errors:
+        view.typed, view.is_open = form.data.get("value", ""), True
+        view.error = " ".join(error for errors in form.errors.values() for error in errors)
+        view.question = form.question if form.errors.keys() == {"value"} else ""
+        corrects = form.data.get("corrects")
+        view.corrects = next((r for r in cell.results if str(r.pk) == corrects), None)
+    return view
+
+
+def _last_entry(screening: Screening, measure: Measure, by: User) -> Result | None:
+    rows = screening.results.standing().filter(measure=measure, recorded_by=by)
+    return (
+        rows.exclude(reason_missing=Result.WITHDRAWN)
+        .select_related("student", "protocol", "measure").order_by("-recorded_at", "-pk").first()
+    )
+
+
+def _undo_words(result: Result, names: dict[int, str]) -> str:
+    """ "Elif left, 9": what Undo takes back."""
+    name = names.get(result.student_id, result.student.first_name)
+    who = f"{name} {side_word(result.side)}" if result.side else name
+    if result.value is None:
+        return f"{who}, {result.get_reason_missing_display()}"
+    return f"{who}, {write_value(result.value, result.measure, result.protocol, capped=result.reached_cap)}"
+
+
+def _left_words(left: list[RowView], half: list[tuple[RowView, CellView]]) -> str:
+    if not left and not half:
+        return _("Everyone seen.")
+    parts = []
+    if left:
+        parts.append(ngettext("still to see", "still to see", len(left)))
+    if half:
+        row, cell = half[0]
+        whose = _("%(name)s’s %(side)s") % {"name": row.name, "side": side_word(cell.side)}
+        if len(half) > 1:
+            whose = ngettext("%(n)s single side", "%(n)s single sides", len(half)) % {"n": len(half)}
+        parts.append(_("and %(whose)s") % {"whose": whose} if left else whose)
+    return ", ".join(parts)

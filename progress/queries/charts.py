@@ -1,0 +1,174 @@
+"""Turns a student's scores and judged lines into the description of a chart; draws nothing."""
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from progress import chart_parts as parts
+from progress.judgement import Line
+from progress.models import PainReport
+from progress.queries.follow_ups import report_words
+from progress.speech import (
+    side_word, verdict_word, voice_for, write_level, write_level_with_unit, write_rate,
+)
+from screening.models import Measure, Protocol, Target
+from screening.queries import Score
+from screening.wording import write_value
+from studio.models import Student, Term
+from studio.templatetags.wording import write_number
+
+KINDS = {Measure.COUNT: "count", Measure.SECONDS: "hold", Measure.GRADE: "grade", Measure.TALLY: "count"}
+# Beyond this many half-bands a result is called a bad day: 8 of 10 fall within one, 99 of 100 within two.
+BAD_DAY_BANDS = 2.0
+
+
+@dataclass(frozen=True)
+class StrandFacts:
+    """Everything one chart is made of. `lines` by side; `held_back`: result ids; all scores of this measure."""
+
+    student: Student
+    measure: Measure
+    protocols: Mapping[int, Protocol]
+    scores: Sequence[Score]
+    lines: Mapping[str, Line]
+    target: Target | None
+    pain: Sequence[PainReport]
+    assessors: Mapping[int, str]
+
+
+def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.Chart:
+    """The chart of one strand in one term, as of one day."""
+    measure = facts.measure
+    voice = voice_for(term)
+    current = max(facts.protocols.values(), key=lambda p: p.version)
+    in_term = [s for s in facts.scores if term.starts_on <= s.on <= min(term.ends_on, as_of)]
+    sides = tuple(_side(facts, side, in_term, current, as_of, voice) for side in measure.sides)
+    caps = _caps(facts, in_term)
+    return parts.Chart(
+        key=f"{measure.key}-{facts.student.pk}",
+        title=measure.name,
+        unit=_("seconds") if measure.kind == Measure.SECONDS else _(measure.unit),
+        kind=KINDS[measure.kind],
+        starts_on=term.starts_on, ends_on=term.ends_on, as_of=as_of,
+        as_of_words=_("as of %(day)s") % {"day": voice.day(as_of)},
+        sides=sides,
+        sentence=_sentence(facts, sides),
+        target=_target(facts.target, measure, term, voice),
+        holidays=tuple(parts.Holiday(h.name, h.starts_on, h.ends_on) for h in term.holidays.all()),
+        breaks=_breaks(facts, in_term),
+        caps=caps,
+        events=tuple(
+            parts.Event(r.reported_on, "pain", f"{voice.day(r.reported_on)}, {_lower(report_words(r))}")
+            for r in facts.pain if term.starts_on <= r.reported_on <= term.ends_on
+        ),
+        grades=tuple(parts.GradeWord(i, _(word)) for i, (word, _anchor) in enumerate(current.grades)),
+        bad_day_words=_("one bad day counts little"),
+        held_back_words=_("waiting to be confirmed"),
+        note=_("Band: where 8 of 10 results fall by wobble alone. Bracket: where the level itself is likely."),
+    )
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _side(facts: StrandFacts, side: str, in_term, current: Protocol, as_of: dt.date, voice) -> parts.ChartSide:
+    line = facts.lines.get(side)
+    knots = ()
+    if line is not None:
+        knots = tuple(
+            parts.Knot(k.on, k.level, k.level_low80, k.level_high80, k.band_low, k.band_high, k.protocol)
+            for k in line.knots if not k.stale
+        )
+    held = set(line.held_back) if line else set()
+    points = tuple(_point(facts, score, knots, held, voice) for score in in_term if score.side == side)
+    name = {"L": _("Left"), "R": _("Right"), "": facts.measure.name}[side]
+    return parts.ChartSide(
+        side=side, name=name, points=points, knots=knots,
+        end=_end(line, name, facts.measure, current) if line and knots else None,
+        level_since=_since(line, side, as_of, voice),
+    )
+
+
+def _point(facts: StrandFacts, score: Score, knots, held: set[int], voice) -> parts.Point:
+    value = float(score.value)
+    near = min(knots, key=lambda k: abs((k.on - score.on).days), default=None)
+    bad = False
+    if near is not None and near.protocol == score.protocol_version and score.result_id not in held:
+        middle, half = near.level, (near.band_high - near.band_low) / 2
+        bad = facts.measure.kind != Measure.GRADE and half > 0 and middle - value > BAD_DAY_BANDS * half
+    protocol = facts.protocols[score.protocol_id]
+    written = write_value(score.value, facts.measure, protocol, capped=score.capped)
+    by = facts.assessors.get(score.recorded_by_id or 0, "")
+    words = ", ".join(part for part in (f"{voice.day(score.on)}: {written}", protocol.short_name, by) if part)
+    return parts.Point(
+        score.on, value, capped=score.capped, bad_day=bad, held_back=score.result_id in held, words=words
+    )
+
+
+def _end(line: Line, name: str, measure: Measure, current: Protocol) -> parts.EndLabel:
+    if line.level is None:
+        return parts.EndLabel(level=name)
+    level = write_level_with_unit(line.level, measure, current)
+    likely = _("likely %(low)s to %(high)s") % {
+        "low": write_level(line.level_low80, measure), "high": write_level(line.level_high80, measure),
+    }
+    return parts.EndLabel(
+        level=f"{name} {level}", likely=likely, verdict=line.verdict, verdict_word=verdict_word(line.verdict),
+        rate="" if line.verdict == "too_early" else write_rate(line),
+        had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing,
+    )
+
+
+def _since(line: Line | None, side: str, as_of: dt.date, voice) -> parts.LevelSince | None:
+    if line is None or line.verdict not in ("stalled", "slipping") or line.since_on is None or line.since_on >= as_of:
+        return None
+    what = _("level since about %(week)s") if line.verdict == "stalled" else _("slipping since about %(week)s")
+    words = what % {"week": voice.week(line.since_on)}
+    if side:
+        words = f"{side_word(side)} {words}"
+    return parts.LevelSince(solid_from=line.since_on, words=words, dotted_from=line.since_from)
+
+
+def _target(target: Target | None, measure: Measure, term: Term, voice) -> parts.Target | None:
+    if target is None:
+        return None
+    value = write_number(target.value, 0 if target.value == int(target.value) else 1)
+    if measure.kind == Measure.SECONDS:
+        value = f"{value} {_(measure.unit)}"
+    if target.set_on <= term.starts_on:
+        return parts.Target(float(target.value), None, _("target %(value)s") % {"value": value})
+    words = _("target %(value)s, set %(day)s") % {"value": value, "day": voice.day(target.set_on)}
+    return parts.Target(float(target.value), target.set_on, words)
+
+
+def _breaks(facts: StrandFacts, in_term: Sequence[Score]) -> tuple[parts.Break, ...]:
+    first: dict[int, dt.date] = {}
+    for score in sorted(in_term, key=lambda s: s.on):
+        first.setdefault(score.protocol_id, score.on)
+    order = sorted(first, key=lambda pk: first[pk])
+    return tuple(
+        parts.Break(first[new], facts.protocols[old].short_name, facts.protocols[new].short_name)
+        for old, new in zip(order, order[1:], strict=False)
+    )
+
+
+def _caps(facts: StrandFacts, in_term: Sequence[Score]) -> tuple[parts.Cap, ...]:
+    made = []
+    for pk in {s.protocol_id for s in in_term if s.capped}:
+        cap = facts.protocols[pk].cap
+        days = [s.on for s in in_term if s.protocol_id == pk]
+        if cap is not None:
+            words = _("arrow: at least %(value)s") % {"value": write_number(cap)}
+            made.append(parts.Cap(float(cap), min(days), max(days), words))
+    return tuple(made)
+
+
+def _sentence(facts: StrandFacts, sides: Sequence[parts.ChartSide]) -> str:
+    said = [
+        f"{side.end.level}, {side.end.likely}, {side.end.verdict_word}" for side in sides if side.end is not None
+    ]
+    points = sum(len(side.points) for side in sides)
+    text = _("%(measure)s this term, %(n)s results.") % {"measure": facts.measure.name, "n": points}
+    return " ".join([text, *(f"{words}." for words in said)])

@@ -1,0 +1,162 @@
+"""Reads a class's sheet: students down, strands across, what is still to measure, what the whole class shares."""
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
+
+from progress import verdict
+from progress.line_record import read_line, read_stall
+from progress.models import ClassStanding, Standing
+from progress.queries import resting_students
+from progress.speech import names_in_a_row, verdict_word, voice_for, write_level
+from screening.models import Measure, Result, Screening
+from screening.queries import battery_measures, current_protocols, judged_measures
+from studio.models import ClassGroup, Student, Term
+from studio.queries import barre_names, roster
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One verdict: its key and word, the level as written; `had` of `needed` results while it is too early."""
+
+    side: str
+    verdict: str
+    word: str
+    value: str
+    had: int
+    needed: int
+
+
+@dataclass(frozen=True)
+class Row:
+    student: Student
+    cells: tuple[Cell | None, ...]
+    still: str
+    is_resting: bool
+    measure_again: str
+
+
+@dataclass(frozen=True)
+class Strand:
+    """A judged measure as a column, with one head for each side."""
+
+    measure: Measure
+    sides: tuple[str, ...]
+    unit: str
+    scale_words: str
+
+
+@dataclass(frozen=True)
+class ClassSheet:
+    strands: tuple[Strand, ...]
+    rows: tuple[Row, ...]
+    questions: tuple[str, ...]
+    again: str
+    as_of: dt.date | None
+    screening: Screening | None
+    shown: Measure | None
+
+
+def class_sheet(
+    class_group: ClassGroup, term: Term | None, *, today: dt.date, only_measure: str = ""
+) -> ClassSheet:
+    """The sheet of a class, in a fixed number of queries. `only_measure`: the key of the one strand wanted."""
+    students = [enrolment.student for enrolment in roster(class_group, term, today)]
+    standings = {
+        (s.student_id, s.measure_id, s.side): s for s in Standing.objects.filter(student__in=students)
+    }
+    screening = Screening.objects.filter(class_group=class_group).select_related("battery").first()
+    open_screening = screening if screening is not None and screening.is_open else None
+    asked = battery_measures(screening.battery) if screening is not None else []
+    measures = _strand_measures(asked, standings)
+    shown = next((m for m in measures if m.key == only_measure), None)
+    resting = resting_students([s.pk for s in students])
+    seen = _seen(students, term, open_screening)
+    voice = voice_for(term)
+    standing = ClassStanding.objects.filter(class_group=class_group).first()
+    names = {m.key: m.name for m in measures}
+    stalls = [read_stall(stall) for stall in standing.stalls] if standing else []
+    columns = [m for m in measures if shown is None or m == shown]
+    return ClassSheet(
+        strands=_strands(columns),
+        rows=tuple(_row(s, columns, asked, standings, s.pk in resting, seen) for s in students),
+        questions=tuple(verdict.class_question(stall, voice=voice, names=names) for stall in stalls),
+        again=_again_words(students, standings, {m.pk: m for m in measures}),
+        as_of=standing.as_of if standing else None,
+        screening=open_screening,
+        shown=shown,
+    )
+
+
+def _strand_measures(asked: Sequence[Measure], standings) -> list[Measure]:
+    wanted = {measure.pk for measure in asked} | {measure_id for _s, measure_id, _side in standings}
+    return [measure for measure in judged_measures() if measure.pk in wanted]
+
+
+def _strands(measures: Sequence[Measure]) -> tuple[Strand, ...]:
+    protocols = current_protocols() if any(m.kind == Measure.GRADE for m in measures) else {}
+    made = []
+    for measure in measures:
+        scale = ""
+        grades = protocols[measure.pk].grades if measure.pk in protocols else []
+        if measure.kind == Measure.GRADE and grades:
+            scale = _("0 %(lowest)s, %(top)s %(highest)s") % {
+                "lowest": _(grades[0][0]), "top": len(grades) - 1, "highest": _(grades[-1][0]),
+            }
+        made.append(Strand(measure, measure.sides, _(measure.unit), scale))
+    return tuple(made)
+
+
+def _seen(students, term: Term | None, screening: Screening | None) -> set[tuple[int, int]]:
+    """(student, measure) pairs with a value or a reason, in the open screening, else in the term."""
+    rows = Result.objects.standing().filter(student__in=students).exclude(reason_missing=Result.WITHDRAWN)
+    if screening is not None:
+        rows = rows.filter(screening=screening)
+    elif term is not None:
+        rows = rows.filter(taken_on__gte=term.starts_on, taken_on__lte=term.ends_on)
+    return set(rows.values_list("student_id", "measure_id"))
+
+
+def _row(student: Student, columns, asked, standings, is_resting: bool, seen) -> Row:
+    cells = []
+    again = []
+    for measure in columns:
+        for side in measure.sides:
+            standing = standings.get((student.pk, measure.pk, side))
+            cells.append(_cell(standing, measure) if standing else None)
+            if standing is not None and standing.measure_again and measure.short_name not in again:
+                again.append(measure.short_name)
+    still = [m.short_name for m in asked if (student.pk, m.pk) not in seen]
+    words = ", ".join(_(name) for name in still)
+    if is_resting:
+        words = _("no rises until answered")
+    elif asked and len(still) == len(asked):
+        words = {1: words, 2: _("both")}.get(len(still), _("all %(n)s") % {"n": len(still)})
+    return Row(student, tuple(cells), words, is_resting, ", ".join(_(name) for name in again))
+
+
+def _cell(standing: Standing, measure: Measure) -> Cell:
+    line = read_line(standing.line)
+    return Cell(
+        side=standing.side, verdict=line.verdict, word=verdict_word(line.verdict),
+        value="" if line.verdict == "too_early" else write_level(line.level, measure),
+        had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing,
+    )
+
+
+def _again_words(students, standings, measures: dict[int, Measure]) -> str:
+    names = barre_names(students)
+    asked = []
+    for student in students:
+        wanted = {
+            measures[m].short_name for (s, m, _side), row in standings.items()
+            if s == student.pk and row.measure_again and m in measures
+        }
+        if wanted:
+            asked.append(f"{names[student.pk]} ({', '.join(sorted(_(name) for name in wanted))})")
+    if not asked:
+        return ""
+    return _("Measure again this week: %(names)s. Two more results, on another day, would settle it.") % {
+        "names": names_in_a_row(asked)
+    }

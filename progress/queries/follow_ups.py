@@ -1,0 +1,163 @@
+"""Reads the follow-up list: who, why with numbers, since when, who acts, by when, what was done."""
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from django.db.models import Prefetch, QuerySet
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from progress import feet, verdict
+from progress.judgement import Line
+from progress.line_record import read_line
+from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, Standing
+from progress.pain import FEELS
+from progress.queries import resting_students
+from progress.speech import side_word, voice_for, write_level
+from screening.models import Measure
+from studio.models import Term
+
+URGENCY = [kind for kind, _words in FollowUp.KINDS]
+
+
+@dataclass
+class FollowUpRow:
+    """One follow-up as the list shows it. `mark`: a verdict's key, "pain", "apart" or "not_measured"."""
+
+    follow_up: FollowUp
+    mark: str
+    why: str
+    since: str
+    by: str
+    is_due: bool
+    days_late: int
+    done: list[str] = field(default_factory=list)
+
+
+def follow_up_rows(follow_ups: QuerySet[FollowUp], *, term: Term | None, today: dt.date) -> list[FollowUpRow]:
+    """The rows, most urgent kind first, then the earliest due."""
+    rows = list(
+        follow_ups.select_related("student", "class_group", "measure", "acts", "closed_by").prefetch_related(
+            Prefetch("notes", FollowUpNote.objects.select_related("by")),
+            Prefetch("pain_reports", PainReport.objects.select_related("answer", "measure")),
+        )
+    )
+    lines = _lines_of(rows)
+    resting = resting_students({row.student_id for row in rows})
+    made = [_row(f, lines, resting, term, today) for f in rows]
+    return sorted(made, key=lambda r: (URGENCY.index(r.follow_up.kind), r.follow_up.due_on, r.follow_up.pk))
+
+
+def _lines_of(rows: Iterable[FollowUp]) -> dict[tuple[int, int, str], Line]:
+    judged = [row for row in rows if row.measure_id]
+    standings = Standing.objects.filter(
+        student__in={row.student_id for row in judged}, measure__in={row.measure_id for row in judged}
+    )
+    return {(s.student_id, s.measure_id, s.side): read_line(s.line) for s in standings}
+
+
+def _row(follow_up: FollowUp, lines, resting: set[int], term: Term | None, today: dt.date) -> FollowUpRow:
+    mark, why, since = _why(follow_up, lines, resting, term)
+    late = (today - follow_up.due_on).days
+    return FollowUpRow(
+        follow_up, mark, why, since, by=_by(follow_up.due_on, today), is_due=late >= 0, days_late=max(late, 0),
+        done=[note.text for note in follow_up.notes.all()],
+    )
+
+
+def _by(due_on: dt.date, today: dt.date) -> str:
+    days = (due_on - today).days
+    if days == 0:
+        return _("today")
+    if days == 1:
+        return _("tomorrow")
+    if 1 < days < 7:
+        return date_format(due_on, "l")
+    return date_format(due_on, "MONTH_DAY_FORMAT")
+
+
+def _why(follow_up: FollowUp, lines, resting: set[int], term: Term | None) -> tuple[str, str, str]:
+    voice = voice_for(term)
+    if follow_up.is_about_pain:
+        return "pain", pain_words(follow_up, resting), voice.day(follow_up.opened_on)
+    if follow_up.kind == FollowUp.NOT_MEASURED:
+        return "not_measured", _("No result on the last measuring day."), voice.day(follow_up.opened_on)
+    line = lines.get((follow_up.student_id, follow_up.measure_id, follow_up.side or "L"))
+    if line is None:
+        return "not_measured", _("Its results were taken back."), voice.day(follow_up.opened_on)
+    if follow_up.kind == FollowUp.SIDES_APART:
+        return "apart", _apart_words(follow_up.measure, line), voice.day(follow_up.opened_on)
+    return line.verdict, _line_words(follow_up, line, voice), voice.week(line.since_on or follow_up.opened_on)
+
+
+def _line_words(follow_up: FollowUp, line: Line, voice) -> str:
+    measure = follow_up.measure
+    head = " ".join(word for word in (side_word(follow_up.side), measure.short_name) if word)
+    head = head[:1].upper() + head[1:]
+    return f"{head}: {verdict.reason(line, voice=voice, units={measure.key: _(measure.unit)})}"
+
+
+def _apart_words(measure: Measure, line: Line) -> str:
+    if line.gap is None:
+        return _("%(measure)s: left and right are close again.") % {"measure": measure.name}
+    words = {
+        "measure": measure.name,
+        "difference": write_level(abs(line.gap.right_minus_left), measure),
+        "unit": _(measure.unit),
+        "days": line.gap.days_both,
+    }
+    if line.gap.right_minus_left > 0:
+        return _("%(measure)s: right ahead by about %(difference)s %(unit)s, over %(days)s days that measured both.") % words
+    return _("%(measure)s: left ahead by about %(difference)s %(unit)s, over %(days)s days that measured both.") % words
+
+
+def feels_word(key: str) -> str:
+    return _(dict(FEELS).get(key, key))
+
+
+def report_words(report: PainReport) -> str:
+    """ "Sharp, pin-point, left Achilles, 6 of 10" from one report."""
+    parts = [feels_word(report.feels)]
+    if report.places:
+        parts.append(feet.place_words(report.places, gettext=_))
+    if report.intensity is not None:
+        parts.append(_("%(n)s of 10") % {"n": report.intensity})
+    text = ", ".join(parts)
+    return text[:1].upper() + text[1:]
+
+
+def pain_words(follow_up: FollowUp, resting: set[int]) -> str:
+    """What was said, how often, and whether the student rests from rising."""
+    reports = [r for r in follow_up.pain_reports.all() if not _was_mistake(r)]
+    if not reports:
+        return _("Reported by mistake.")
+    latest = max(reports, key=lambda r: (r.reported_on, r.pk))
+    text = report_words(latest)
+    if latest.measure:
+        text += ", " + _("in %(measure)s") % {"measure": latest.measure.short_name}
+    days = {report.reported_on for report in reports}
+    if len(days) > 1:
+        span = (max(days) - min(days)).days + 1
+        text += ". " + ngettext(
+            "On %(n)s day of the last %(span)s.", "On %(n)s days of the last %(span)s.", len(days)
+        ) % {"n": len(days), "span": span}
+    else:
+        text += "."
+    if follow_up.student_id in resting:
+        text += " " + _("No rises until it is answered.")
+    return text
+
+
+def _was_mistake(report: PainReport) -> bool:
+    answer = getattr(report, "answer", None)
+    return answer is not None and answer.kind == PainAnswer.MISTAKE
+
+
+def grouped(rows: list[FollowUpRow]) -> list[tuple[str, str, list[FollowUpRow]]]:
+    """(kind, its heading, its rows), most urgent kind first; kinds without rows are left out."""
+    return [
+        (kind, words, [row for row in rows if row.follow_up.kind == kind])
+        for kind, words in FollowUp.KINDS
+        if any(row.follow_up.kind == kind for row in rows)
+    ]

@@ -1,0 +1,114 @@
+"""Reads the first page: today's classes with their next sensible step."""
+import datetime as dt
+from dataclasses import dataclass
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from progress.models import Standing
+from progress.queries import resting_students
+from progress.speech import names_in_a_row
+from screening.models import Result, Screening
+from studio.models import Enrolment, Student, Term, User
+from studio.permissions import reachable_classes
+from studio.queries import barre_names, classes_of_day
+
+# A class that was not measured for this long is asked about; screenings are about five weeks apart. Studio's rule.
+MEASURE_AFTER = dt.timedelta(weeks=5)
+
+
+@dataclass
+class TodayRow:
+    """A class of today: what to say about it, and its one step ("screening", "again" or "open")."""
+
+    class_group: object
+    starts_at: dt.time
+    student_count: int
+    words: str
+    step: str
+    screening: Screening | None
+
+
+def today_rows(user: User, term: Term | None, today: dt.date) -> list[TodayRow]:
+    """Today's classes in the order of the clock; a fixed number of queries, whatever the number of classes."""
+    rows = classes_of_day(reachable_classes(user), term, today)
+    ids = {row.class_group.pk for row in rows}
+    screenings: dict[int, Screening] = {}
+    last_on: dict[int, dt.date] = {}
+    for screening in Screening.objects.filter(class_group__in=ids).order_by("held_on", "pk"):
+        last_on[screening.class_group_id] = screening.held_on
+        if screening.is_open:
+            screenings[screening.class_group_id] = screening
+    measured = _measured(screenings.values())
+    enrolled = _enrolled(ids, term, today)
+    resting = resting_students({s.pk for students in enrolled.values() for s in students})
+    again = _again(ids, {s.pk for students in enrolled.values() for s in students})
+    made = []
+    for row in rows:
+        key = row.class_group.pk
+        words, step = _words(
+            row, enrolled.get(key, []), screenings.get(key), measured, again.get(key, []), last_on.get(key), today
+        )
+        words += _resting_words(enrolled.get(key, []), resting)
+        made.append(TodayRow(row.class_group, row.starts_at, row.student_count, words, step, screenings.get(key)))
+    return made
+
+
+def _measured(screenings) -> dict[int, set[int]]:
+    found: dict[int, set[int]] = {}
+    rows = Result.objects.standing().filter(screening__in=screenings).exclude(reason_missing=Result.WITHDRAWN)
+    for screening_id, student_id in rows.values_list("screening_id", "student_id"):
+        found.setdefault(screening_id, set()).add(student_id)
+    return found
+
+
+def _enrolled(class_ids, term, today) -> dict[int, list[Student]]:
+    found: dict[int, list[Student]] = {}
+    if term is None:
+        return found
+    rows = Enrolment.objects.on(today).filter(term=term, class_group__in=class_ids).select_related("student")
+    for enrolment in rows.order_by("student__name"):
+        found.setdefault(enrolment.class_group_id, []).append(enrolment.student)
+    return found
+
+
+def _again(class_ids, student_ids) -> dict[int, list[int]]:
+    found: dict[int, list[int]] = {}
+    rows = Standing.objects.filter(class_group__in=class_ids, student__in=student_ids, measure_again=True)
+    for class_id, student_id in rows.values_list("class_group_id", "student_id").distinct():
+        found.setdefault(class_id, []).append(student_id)
+    return found
+
+
+def _words(row, students, screening, measured, again, last_on, today) -> tuple[str, str]:
+    if not students:
+        return _("Nobody is enrolled yet."), "roster"
+    if screening is not None:
+        done = len(measured.get(screening.pk, set()) & {s.pk for s in students})
+        return _("%(name)s: %(done)s measured, %(left)s to go.") % {
+            "name": screening, "done": done, "left": len(students) - done,
+        }, "screening"
+    names = barre_names(students)
+    called = [names[pk] for pk in again if pk in names]
+    if called:
+        return ngettext(
+            "Measure %(names)s again: two more results would settle it.",
+            "Measure %(names)s again: two more results each would settle it.", len(called),
+        ) % {"names": names_in_a_row(called)}, "again"
+    if last_on is None:
+        return _("No results yet. The first screening starts the lines."), "open"
+    if today - last_on >= MEASURE_AFTER:
+        return _("Last measured on %(day)s.") % {"day": date_format(last_on, "MONTH_DAY_FORMAT")}, "open"
+    return _("Nothing to measure today."), "sheet"
+
+
+def _resting_words(students: list[Student], resting: set[int]) -> str:
+    names = barre_names(students)
+    called = [names[s.pk] for s in students if s.pk in resting]
+    if not called:
+        return ""
+    return " " + ngettext("%(names)s rests from rising.", "%(names)s rest from rising.", len(called)) % {
+        "names": names_in_a_row(called)
+    }
+

@@ -1,0 +1,77 @@
+"""Speaks the pure files' sentences in the studio's language: a voice for a term, and the verdicts' words."""
+import datetime as dt
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext, ngettext, pgettext
+
+from progress.judgement import Line
+from progress.voice import Voice
+from screening.models import Measure, Protocol
+from studio.models import Term
+from studio.templatetags.wording import write_number, write_signed
+
+
+def voice_for(term: Term | None) -> Voice:
+    """Numbers and days as the locale writes them; weeks by the term's numbers, other days by their date."""
+
+    def week(on: dt.date) -> str:
+        if term is not None and term.first_monday <= on <= term.ends_on:
+            return gettext("week %(number)s") % {"number": term.week_number(on)}
+        return date_format(on, "MONTH_DAY_FORMAT")
+
+    return Voice(
+        gettext=gettext, ngettext=ngettext, number=write_number, signed=write_signed,
+        day=lambda on: date_format(on, "MONTH_DAY_FORMAT"), week=week,
+    )
+
+
+def verdict_word(verdict: str) -> str:
+    """The word that stands beside a verdict's mark."""
+    return {
+        "too_early": gettext("too early"), "at_target": gettext("at target"), "stalled": gettext("stalled"),
+        "slipping": gettext("slipping"), "gaining": gettext("gaining"), "not_clear": gettext("not clear yet"),
+    }[verdict]
+
+
+def side_word(side: str) -> str:
+    return {"L": pgettext("foot", "left"), "R": pgettext("foot", "right"), "": ""}[side]
+
+
+def write_level(value: float | None, measure: Measure) -> str:
+    """A level as every page writes it: whole rises and seconds, a grade to one decimal; no unit."""
+    if value is None:
+        return ""
+    return write_number(value, 1 if measure.kind in (Measure.GRADE, Measure.TALLY) else 0)
+
+
+def write_level_with_unit(value: float | None, measure: Measure, protocol: Protocol | None) -> str:
+    """A level where it stands alone: "18", "15 s", "corrected"."""
+    if value is None:
+        return ""
+    if measure.kind == Measure.GRADE and protocol is not None and protocol.grades:
+        grade = min(max(round(value), 0), len(protocol.grades) - 1)
+        return gettext(protocol.grades[grade][0])
+    text = write_level(value, measure)
+    return f"{text} {gettext(measure.unit)}" if measure.kind in (Measure.SECONDS, Measure.TALLY) else text
+
+
+def write_rate(line: Line) -> str:
+    """The pace with its range: "+0.7 a week, likely 0.0 to +1.0"; holds in per cent."""
+    if line.rate is None:
+        return ""
+    decimals = {"count": 1, "hold": 0, "grade": 2}[line.scale]
+    words = {
+        "rate": write_signed(line.rate, decimals),
+        "low": write_signed(line.rate_low80, decimals),
+        "high": write_signed(line.rate_high80, decimals),
+    }
+    if line.scale == "hold":
+        return gettext("%(rate)s %% a week, likely %(low)s to %(high)s %%") % words
+    return gettext("%(rate)s a week, likely %(low)s to %(high)s") % words
+
+
+def names_in_a_row(names: list[str]) -> str:
+    """ "Ama", "Ama and Bo", "Ama, Bo and Elif"."""
+    if len(names) < 2:
+        return "".join(names)
+    return gettext("%(first)s and %(last)s") % {"first": ", ".join(names[:-1]), "last": names[-1]}

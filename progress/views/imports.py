@@ -1,0 +1,103 @@
+"""Confirming a roster, and bringing in past results: file, preview, questions, confirmation."""
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_http_methods, require_POST
+
+from progress.actions import imports as actions
+from progress.forms import ResultsFileForm
+from screening.results_check import check_results as read_results
+from screening.results_check import guessed_columns, open_results
+from screening.results_file import FIELDS
+from studio.actions import keep_draft
+from studio.models import ClassGroup, ImportDraft
+from studio.pages import show
+from studio.permissions import only
+from studio.roster_check import UnreadableFile, check_draft
+from studio.views.imports import answer_columns, column_choices, confirm_refused, load_draft
+
+FIELD_WORDS = {
+    "student": gettext_lazy("student"), "measure": gettext_lazy("measure"), "side": gettext_lazy("side"),
+    "attempt": gettext_lazy("attempt"), "value": gettext_lazy("value"), "date": gettext_lazy("date"),
+    "birth_on": gettext_lazy("birth date"), "class_name": gettext_lazy("class"),
+    "assessor": gettext_lazy("assessor"), "protocol": gettext_lazy("protocol"), "capped": gettext_lazy("reached the cap"),
+}
+
+
+@require_POST
+@only("import_files")
+def confirm_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
+    """Writes exactly the preview that was seen; if the studio changed meanwhile, shows the new one instead."""
+    draft = load_draft(request, draft_id, "roster")
+    with transaction.atomic():
+        ClassGroup.objects.select_for_update().order_by("pk").first()
+        check, class_group, term = check_draft(draft, today=request.today)
+        if check.digest != request.POST.get("digest") or not check.may_confirm:
+            return confirm_refused(request, draft, "studio:check-roster")
+        actions.import_roster(plan=check.plan, term=term, by=request.user, draft=draft)
+    messages.success(request, _("The roster is in: %(add)s new, %(change)s changed.") % check.counts)
+    return redirect("studio:class-roster", class_id=class_group.pk)
+
+
+@require_http_methods(["GET", "POST"])
+@only("import_files")
+def bring_results(request: HttpRequest) -> HttpResponse:
+    form = ResultsFileForm(request.POST or None, request.FILES or None, classes=ClassGroup.objects.all())
+    if request.method == "POST" and form.is_valid():
+        upload = form.cleaned_data["file"]
+        content = upload.read()
+        try:
+            sheet = open_results(content, upload.name)
+        except UnreadableFile as problem:
+            form.add_error("file", problem.text(_))
+        else:
+            draft = keep_draft(
+                kind="results", filename=upload.name, content=content, by=request.user,
+                answers={
+                    "class_group": form.cleaned_data["class_group"].pk, "columns": guessed_columns(sheet), "order": "",
+                },
+            )
+            return redirect("progress:check-results", draft_id=draft.pk)
+    context = {"room": "office", "form": form}
+    return show(request, "progress/bring_results.html", context, status=422 if form.errors else 200)
+
+
+def _check(draft: ImportDraft, today):
+    class_group = ClassGroup.objects.get(pk=draft.answers["class_group"])
+    sheet = open_results(bytes(draft.content), draft.filename)
+    columns = {int(index): name for index, name in draft.answers["columns"].items()}
+    check = read_results(
+        sheet, columns=columns, order=draft.answers.get("order", ""), class_group=class_group, today=today
+    )
+    return check, class_group
+
+
+@require_http_methods(["GET", "POST"])
+@only("import_files")
+def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
+    draft = load_draft(request, draft_id, "results")
+    if request.method == "POST":
+        answer_columns(draft, request.POST, FIELDS)
+        return redirect("progress:check-results", draft_id=draft.pk)
+    check, class_group = _check(draft, request.today)
+    return show(request, "progress/check_results.html", {
+        "room": "office", "draft": draft, "check": check, "class_group": class_group,
+        "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS),
+    })
+
+
+@require_POST
+@only("import_files")
+def confirm_results(request: HttpRequest, draft_id: int) -> HttpResponse:
+    draft = load_draft(request, draft_id, "results")
+    with transaction.atomic():
+        ClassGroup.objects.select_for_update().order_by("pk").first()
+        check, class_group = _check(draft, request.today)
+        if check.digest != request.POST.get("digest") or not check.may_confirm:
+            return confirm_refused(request, draft, "progress:check-results")
+        actions.import_results(plan=check.plan, by=request.user, draft=draft)
+    messages.success(request, _("The results are in: %(add)s new, %(change)s changed.") % check.counts)
+    return redirect("progress:class-sheet", class_id=class_group.pk)

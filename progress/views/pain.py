@@ -1,0 +1,77 @@
+"""It hurts: where and how in two taps, then the next step and the caution; nothing here is ever deleted."""
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from progress import feet, pain
+from progress.actions import pain as actions
+from progress.forms import PainForm
+from progress.models import PainAnswer, PainReport
+from progress.queries.follow_ups import report_words
+from progress.speech import voice_for
+from progress.views.barre import load_screening
+from screening.forms import new_key
+from screening.models import Measure
+from studio.pages import show
+from studio.permissions import load_student, only
+
+
+@require_http_methods(["GET", "POST"])
+@only("measure")
+def report_pain(request: HttpRequest, student_id: int, screening_id: int | None = None) -> HttpResponse:
+    student = load_student(request, student_id)
+    screening = load_screening(request, screening_id) if screening_id else None
+    measure = Measure.objects.filter(key=request.GET.get("measure", "")).first() if screening else None
+    form = PainForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        cleaned = form.cleaned_data
+        enrolment = student.enrolments.filter(left_on__isnull=True).select_related("class_group").first()
+        report = actions.report_pain(
+            key=cleaned["key"], student=student, screening=screening, measure=measure,
+            class_group=screening.class_group if screening else enrolment.class_group if enrolment else None,
+            places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"],
+            stopped=cleaned["stopped"], note=cleaned["note"], reported_on=request.today, by=request.user,
+        )
+        return redirect("progress:pain-next-step", report_id=report.pk)
+    context = {
+        "room": "classes", "student": student, "screening": screening, "measure": measure, "form": form,
+        "key": request.POST.get("key") or new_key(),
+        "chosen": request.POST.getlist("region"), "elsewhere": feet.ELSEWHERE,
+        "feels": [(key, _(words)) for key, words in pain.FEELS],
+        "stopped": [(key, _(words)) for key, words in pain.STOPPED], "numbers": range(11),
+    }
+    return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)
+
+
+def load_report(request: HttpRequest, report_id: int) -> PainReport:
+    """A report about a student whom this person reaches; otherwise 404."""
+    rows = PainReport.objects.select_related("student", "screening", "measure", "answer", "reported_by")
+    report = get_object_or_404(rows, pk=report_id)
+    load_student(request, report.student_id)
+    return report
+
+
+@require_GET
+@only("measure")
+def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
+    """What the teacher does now, right after the report and whenever she comes back to it."""
+    report = load_report(request, report_id)
+    earlier = report.student.pain_reports.filter(pk__lt=report.pk).exclude(answer__kind=PainAnswer.MISTAKE)
+    returned = pain.comes_back(actions.as_report(report), [actions.as_report(row) for row in earlier])
+    heading, sentence = pain.next_step(report.asks, comes_back=bool(returned), voice=voice_for(None))
+    return show(request, "progress/barre/next_step.html", {
+        "room": "classes", "report": report, "heading": heading, "sentence": sentence,
+        "words": report_words(report), "is_followed": report.follow_ups.exists(),
+        "answer": getattr(report, "answer", None), "may_take_back": report.reported_on == request.today,
+        "is_stop": pain.is_stop_sign(report.asks),
+    })
+
+
+@require_POST
+@only("measure")
+def take_back(request: HttpRequest, report_id: int) -> HttpResponse:
+    """A mistaken tap: the report stays and says so."""
+    report = load_report(request, report_id)
+    actions.take_back_report(report=report, by=request.user, on=request.today)
+    return redirect("progress:pain-next-step", report_id=report.pk)

@@ -1,0 +1,140 @@
+"""A student's page: what can be said, her charts, all results with their corrections, her particulars."""
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from progress import charts
+from progress.actions import measuring
+from progress.queries import student as queries
+from progress.queries.charts import describe_chart
+from progress.views.barre import load_result
+from screening import actions as screening_actions
+from screening.forms import ResultForm, new_key
+from screening.models import Measure
+from screening.queries import results_of_student
+from screening.wording import write_value
+from studio.actions import Refused
+from studio.forms import StudentForm
+from studio.models import Term
+from studio.pages import show
+from studio.permissions import load_student, only
+from studio.queries import term_on
+
+
+def _term(request: HttpRequest) -> Term | None:
+    """The term that the page shows: the one asked for, else the one of today."""
+    asked = request.GET.get("term", "")
+    chosen = Term.objects.prefetch_related("holidays").filter(pk=asked).first() if asked.isdecimal() else None
+    return chosen or term_on(request.today)
+
+
+@require_GET
+def student(request: HttpRequest, student_id: int) -> HttpResponse:
+    child, term = load_student(request, student_id), _term(request)
+    view = queries.student_view(child, term, today=request.today)
+    strands = [
+        (strand, charts.svg(strand.chart, size="large" if at == 0 else "small") if strand.chart else "")
+        for at, strand in enumerate(view.strands)
+    ]
+    return show(request, "progress/student.html", {
+        "room": "classes", "student": child, "term": term, "view": view, "strands": strands[:1],
+        "more_strands": strands[1:], "terms": Term.objects.all(),
+        "week": term.week_number(min(view.as_of or request.today, term.ends_on)) if term else None,
+    })
+
+
+@require_GET
+def chart_figure(request: HttpRequest, student_id: int, measure_key: str) -> HttpResponse:
+    """The same chart as a figure for the interactive drawing."""
+    child, term = load_student(request, student_id), _term(request)
+    facts = next((f for f in queries.strand_facts(child) if f.measure.key == measure_key), None)
+    if facts is None or term is None:
+        raise Http404
+    as_of = queries.as_of_day(child, [facts])
+    return JsonResponse(charts.figure(describe_chart(facts, term, as_of=as_of)))
+
+
+@require_GET
+def results(request: HttpRequest, student_id: int) -> HttpResponse:
+    """Every result, corrected ones included, with who and when."""
+    child = load_student(request, student_id)
+    measure = Measure.objects.filter(key=request.GET.get("measure", "")).first()
+    rows = [
+        (row, write_value(row.value, row.measure, row.protocol, capped=row.reached_cap) if row.value is not None else "",
+         getattr(row, "superseded_by", None))
+        for row in results_of_student(child, measure)
+    ]
+    return show(request, "progress/results.html", {
+        "room": "classes", "student": child, "rows": rows, "measure": measure,
+        "measures": Measure.objects.filter(results__student=child).distinct(),
+    })
+
+
+@require_http_methods(["GET", "POST"])
+@only("measure")
+def correct_result(request: HttpRequest, result_id: int) -> HttpResponse:
+    """Another value in the place of this one, or taking it back; the old row stays on the list."""
+    result = load_result(request, result_id)
+    form = None
+    if request.method == "POST" and "take_back" in request.POST:
+        _try(request, lambda: measuring.correct_result(
+            key=new_key(), result=result, by=request.user,
+            entry=screening_actions.Entry(reason_missing=result.WITHDRAWN)))
+        return redirect("progress:results", student_id=result.student_id)
+    if request.method == "POST":
+        data = request.POST.copy()
+        data.update({"student": result.student_id, "side": result.side})
+        form = ResultForm(data, measure=result.measure, protocol=result.protocol)
+        if form.is_valid():
+            _try(request, lambda: measuring.correct_result(
+                key=form.cleaned_data["key"], result=result, entry=form.entry, by=request.user))
+            return redirect("progress:results", student_id=result.student_id)
+    context = {
+        "room": "classes", "result": result, "form": form, "key": new_key(),
+        "typed": form.data.get("value", "") if form else "",
+        "written": write_value(result.value, result.measure, result.protocol) if result.value is not None else
+        result.get_reason_missing_display(),
+        "grades": [(i, _(word)) for i, (word, _anchor) in enumerate(result.protocol.grades)],
+    }
+    return show(request, "progress/correct_result.html", context, status=422 if form is not None else 200)
+
+
+def _try(request: HttpRequest, act) -> None:
+    try:
+        act()
+    except Refused as refused:
+        messages.warning(request, str(refused))
+    except screening_actions.Conflict:
+        messages.warning(request, _("This was sent before with another value. The first one stays; look again."))
+    else:
+        messages.success(request, _("Corrected. The old row stays on this list."))
+
+
+@require_POST
+@only("measure")
+def confirm_result(request: HttpRequest, result_id: int) -> HttpResponse:
+    """A held-back value was right: it counts from now on."""
+    result = load_result(request, result_id)
+    if result.value is not None:
+        entry = screening_actions.Entry(value=result.value, fault=result.fault, is_confirmed=True)
+        _try(request, lambda: measuring.correct_result(key=new_key(), result=result, entry=entry, by=request.user))
+    return redirect("progress:student", student_id=result.student_id)
+
+
+@require_http_methods(["GET", "POST"])
+@only("edit_roster")
+def edit_student(request: HttpRequest, student_id: int) -> HttpResponse:
+    """Particulars; a change of stage judges her anew, because her targets are others."""
+    child = load_student(request, student_id)
+    form = StudentForm(request.POST or None, instance=child, today=request.today)
+    if request.method == "POST" and form.is_valid():
+        measuring.save_particulars(student=form.save(commit=False), by=request.user)
+        messages.success(request, _("Kept."))
+        return redirect("progress:student", student_id=child.pk)
+    context = {
+        "room": "classes", "student": child, "form": form, "guardians": child.guardians.all(),
+        "enrolments": child.enrolments.select_related("class_group", "term"),
+    }
+    return show(request, "progress/edit_student.html", context, status=422 if form.errors else 200)

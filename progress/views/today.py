@@ -1,0 +1,31 @@
+"""The first page: today's classes with their next step, then the follow-ups that are due."""
+import datetime as dt
+
+from django.http import HttpRequest, HttpResponse
+from django.views.decorators.http import require_GET
+
+from progress.queries import follow_ups_in_reach
+from progress.queries.follow_ups import follow_up_rows
+from progress.queries.today import today_rows
+from progress.term_ruler import term_ruler
+from studio.pages import show
+from studio.permissions import reachable_classes
+from studio.queries import term_on
+
+# The first page shows what is due within a week, and no more rows than one looks at between two classes.
+DUE_WITHIN, DUE_SHOWN = dt.timedelta(days=7), 6
+
+
+@require_GET
+def today(request: HttpRequest) -> HttpResponse:
+    term = term_on(request.today)
+    open_ones = follow_ups_in_reach(request.user, today=request.today).filter(closed_at__isnull=True)
+    due = follow_up_rows(
+        open_ones.filter(due_on__lte=request.today + DUE_WITHIN), term=term, today=request.today
+    )
+    return show(request, "progress/today.html", {
+        "room": "today", "term": term, "rows": today_rows(request.user, term, request.today),
+        "due": due[:DUE_SHOWN], "open_count": open_ones.count(),
+        "has_classes": reachable_classes(request.user).exists(),
+        "ruler": term_ruler(term, request.today) if term else None,
+    })

@@ -1,0 +1,236 @@
+"""Reads a file of past results against the studio: who and what each row means, and what it would change."""
+import datetime as dt
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from django.utils.translation import gettext
+
+from screening import results_file, scoring
+from screening.actions import Entry
+from screening.models import Measure, Protocol, Result
+from screening.wording import write_value
+from studio.models import ClassGroup, Enrolment, Student, User
+from studio.roster_plan import fold
+from studio.sheet_file import Sheet, read_sheet
+
+OUTCOMES = ("add", "change", "same", "refuse")
+
+
+@dataclass(frozen=True)
+class PlannedResult:
+    """What would become of one row of the file; `before`: the stored result that a change replaces."""
+
+    number: int
+    name: str
+    outcome: str
+    written: str
+    measure: Measure | None = None
+    student: Student | None = None
+    class_group: ClassGroup | None = None
+    protocol: Protocol | None = None
+    side: str = ""
+    attempt: int = 1
+    on: dt.date | None = None
+    entry: Entry | None = None
+    assessor: User | None = None
+    before: Result | None = None
+    before_written: str = ""
+    reasons: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class ResultsCheck:
+    sheet: Sheet
+    columns: dict[int, str]
+    order_found: str
+    order: str
+    problems: tuple[str, ...]
+    questions: tuple[str, ...]
+    plan: tuple[PlannedResult, ...]
+
+    @property
+    def counts(self) -> dict[str, int]:
+        return {outcome: sum(row.outcome == outcome for row in self.plan) for outcome in OUTCOMES}
+
+    @property
+    def digest(self) -> str:
+        text = "\n".join(
+            f"{p.number}|{p.outcome}|{p.written}|{p.student and p.student.pk}|{p.before and p.before.pk}|{p.on}"
+            for p in self.plan
+        )
+        return hashlib.sha256(text.encode()).hexdigest()[:24]
+
+    @property
+    def may_confirm(self) -> bool:
+        return not self.problems and bool(self.counts["add"] or self.counts["change"])
+
+
+def open_results(content: bytes, filename: str) -> Sheet:
+    """The file as a table; UnreadableFile with a sentence where it is none."""
+    return read_sheet(content, filename, heading_score=results_file.heading_score)
+
+
+def guessed_columns(sheet: Sheet) -> dict[int, str]:
+    return {index: name for index, name in results_file.guess_columns(sheet.headings).items() if name}
+
+
+def check_results(
+    sheet: Sheet, *, columns: Mapping[int, str], order: str, class_group: ClassGroup, today: dt.date
+) -> ResultsCheck:
+    """Every row read, understood and compared with the results there are; a fixed number of queries."""
+    texts = [
+        row.cells[i] for i, name in columns.items() if name in results_file.DATE_FIELDS
+        for row in sheet.rows if i < len(row.cells)
+    ]
+    found = results_file.date_order(texts)
+    used = order if found in ("ambiguous", "mixed") else found
+    studio = _Studio(class_group)
+    reading = results_file.read_results(
+        sheet, columns, date_order=used or "ambiguous", measures=studio.measure_words, today=today, gettext=gettext
+    )
+    studio.load_results(row.on for row in reading.rows if row.on)
+    return ResultsCheck(
+        sheet=sheet, columns=dict(columns), order_found=found, order=used,
+        problems=tuple(p.message for p in reading.problems if p.row_number is None),
+        questions=tuple(q.message for q in reading.questions),
+        plan=tuple(_plan(row, studio) for row in reading.rows),
+    )
+
+
+@dataclass
+class _Studio:
+    """What the rows are compared with, read once."""
+
+    class_group: ClassGroup
+    measures: dict[str, Measure] = field(init=False)
+    students: dict[tuple[int, str], list[Student]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.measures = {measure.key: measure for measure in Measure.objects.all()}
+        self.measure_words = {
+            word: measure.key for measure in self.measures.values()
+            for word in (measure.key, measure.name, measure.short_name, str(measure), gettext(measure.short_name))
+        }
+        self.classes = {fold(group.name): group for group in ClassGroup.objects.all()}
+        self.people = {fold(user.name): user for user in User.objects.all()}
+        self.protocols: dict[int, dict[str, Protocol]] = defaultdict(dict)
+        for protocol in Protocol.objects.order_by("version"):
+            self.protocols[protocol.measure_id][str(protocol.version)] = protocol
+        self.students = defaultdict(list)
+        for enrolment in Enrolment.objects.select_related("student").order_by("student_id"):
+            known = self.students[enrolment.class_group_id, fold(enrolment.student.name)]
+            if enrolment.student not in known:
+                known.append(enrolment.student)
+        self.results: dict[tuple, Result] = {}
+
+    def load_results(self, days: Iterable[dt.date]) -> None:
+        days = list(days)
+        if not days:
+            return
+        rows = Result.objects.standing().filter(taken_on__gte=min(days), taken_on__lte=max(days))
+        for row in rows.exclude(reason_missing=Result.WITHDRAWN).select_related("screening", "protocol", "measure"):
+            key = (row.screening.class_group_id, row.student_id, row.measure_id, row.side, row.attempt, row.taken_on)
+            self.results[key] = row
+
+
+def _plan(row: results_file.ResultRow, studio: _Studio) -> PlannedResult:
+    reasons, warnings = list(row.problems), list(row.warnings)
+    group = studio.classes.get(fold(row.class_name)) if row.class_name else studio.class_group
+    measure = studio.measures.get(row.measure)
+    if group is None:
+        reasons.append(gettext("No class is called “%(name)s”.") % {"name": row.class_name})
+    student = _student(row, group, studio, reasons) if group is not None else None
+    protocol = _protocol(row, measure, studio, reasons) if measure is not None else None
+    entry = None
+    if measure is not None and protocol is not None and not row.problems:
+        entry = _entry(row, measure, protocol, reasons, warnings)
+        _check_side(row, measure, reasons)
+    written = ""
+    if entry is not None:
+        written = _write(entry.value, entry.reason_missing, measure, protocol)
+    made = PlannedResult(
+        row.number, row.student_name, "refuse", written, measure, student, group, protocol, row.side, row.attempt,
+        row.on, entry, studio.people.get(fold(row.assessor)) if row.assessor else None, reasons=tuple(reasons),
+        warnings=tuple(warnings),
+    )
+    return made if reasons else _compare(made, studio)
+
+
+def _student(row, group: ClassGroup, studio: _Studio, reasons: list[str]) -> Student | None:
+    found = studio.students.get((group.pk, fold(row.student_name)), [])
+    if row.birth_on is not None:
+        found = [s for s in found if s.birth_on == row.birth_on]
+    if not found and row.student_name:
+        reasons.append(gettext("Nobody of this name was ever in %(class)s.") % {"class": group.name})
+    elif len(found) > 1:
+        reasons.append(gettext("Several students have this name. A birth date is needed to tell them apart."))
+    return found[0] if len(found) == 1 else None
+
+
+def _protocol(row, measure: Measure, studio: _Studio, reasons: list[str]) -> Protocol | None:
+    versions = studio.protocols[measure.pk]
+    if not row.protocol:
+        return list(versions.values())[-1]
+    protocol = versions.get(row.protocol.strip().lower().removeprefix("version").strip())
+    if protocol is None:
+        reasons.append(gettext("This measure has no protocol “%(name)s”.") % {"name": row.protocol})
+    return protocol
+
+
+def _check_side(row, measure: Measure, reasons: list[str]) -> None:
+    if measure.has_sides and not row.side:
+        reasons.append(gettext("Say which foot: left or right."))
+    elif not measure.has_sides and row.side:
+        reasons.append(gettext("This measure has no sides."))
+
+
+def _entry(row, measure: Measure, protocol: Protocol, reasons: list[str], warnings: list[str]) -> Entry | None:
+    if row.reason_missing:
+        return Entry(reason_missing=row.reason_missing)
+    value = row.value
+    if row.value_text:
+        words = {fold(word): grade for grade, (word, _anchor) in enumerate(protocol.grades)}
+        if fold(row.value_text) not in words:
+            reasons.append(gettext("“%(text)s” is no value of this measure.") % {"text": row.value_text})
+            return None
+        value = Decimal(words[fold(row.value_text)])
+    if value is None:
+        return None
+    if scoring.parse_value(f"{value:f}", measure.decimals) is None:
+        reasons.append(gettext("%(value)s has too many decimal places.") % {"value": value})
+        return None
+    limits = scoring.Range(measure.hard_low, measure.hard_high, measure.soft_low, measure.soft_high)
+    judged = limits.judge(value)
+    if judged == "refuse":
+        reasons.append(gettext("%(value)s cannot be: from %(low)s to %(high)s.") % {
+            "value": value, "low": f"{measure.hard_low.normalize():f}", "high": f"{measure.hard_high.normalize():f}"})
+        return None
+    if judged == "ask" and protocol.cap is None:
+        warnings.append(gettext("Unusual: please look at it once more."))
+    if row.capped and protocol.cap is None:
+        warnings.append(gettext("This protocol has no cap; the value is taken as it stands."))
+    return Entry(value=scoring.at_cap(value, protocol.cap)[0])
+
+
+def _write(value: Decimal | None, reason_missing: str, measure: Measure, protocol: Protocol) -> str:
+    if value is None:
+        return str(dict(Result.REASONS).get(reason_missing, ""))
+    capped = measure.kind in (Measure.COUNT, Measure.SECONDS) and scoring.at_cap(value, protocol.cap)[1]
+    return write_value(value, measure, protocol, capped=capped)
+
+
+def _compare(made: PlannedResult, studio: _Studio) -> PlannedResult:
+    key = (made.class_group.pk, made.student.pk, made.measure.pk, made.side, made.attempt, made.on)
+    before = studio.results.get(key)
+    values = {name: getattr(made, name) for name in made.__dataclass_fields__}
+    if before is None:
+        return PlannedResult(**{**values, "outcome": "add"})
+    same = before.value == made.entry.value and before.reason_missing == made.entry.reason_missing
+    text = _write(before.value, before.reason_missing, before.measure, before.protocol)
+    return PlannedResult(**{
+        **values, "outcome": "same" if same else "change", "before": before, "before_written": text,
+    })

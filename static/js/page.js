@@ -1,0 +1,34 @@
+/* What every page does beyond its links and forms: says that script is there, moves the focus, reports silence. */
+(function () {
+  "use strict";
+  document.documentElement.classList.remove("no-script");
+  document.documentElement.classList.add("script");
+
+  function focusSummary(root) {
+    var summary = root.querySelector && root.querySelector("[data-focus]");
+    if (summary) summary.focus();
+  }
+  document.addEventListener("DOMContentLoaded", function () { focusSummary(document); });
+  document.addEventListener("htmx:afterSwap", function (event) { focusSummary(event.detail.elt); });
+
+  function silence() {
+    var line = document.getElementById("page-error");
+    line.className = "page-error";
+    line.textContent = line.dataset.words;
+  }
+  document.addEventListener("htmx:sendError", silence);
+  document.addEventListener("htmx:timeout", silence);
+  document.addEventListener("htmx:responseError", function (event) {
+    if (event.detail.xhr.status === 401 || event.detail.xhr.status === 403) { window.location.reload(); return; }
+    silence();
+  });
+  document.addEventListener("htmx:afterRequest", function (event) {
+    if (!event.detail.successful) return;
+    var line = document.getElementById("page-error");
+    line.className = "unseen";
+    line.textContent = "";
+  });
+  document.addEventListener("change", function (event) {
+    if (event.target.matches("[data-submit-on-change]")) event.target.form.requestSubmit();
+  });
+})();

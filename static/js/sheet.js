@@ -1,0 +1,122 @@
+/* The sheet at the barre: a number pad and a stopwatch that write into the picked box; everything works without it. */
+(function () {
+  "use strict";
+  var picked = null, started = 0, timer = 0;
+
+  function boxes() { return Array.prototype.slice.call(document.querySelectorAll("#sheet .entry input.box")); }
+  function pad() { return document.querySelector("[data-pad]"); }
+
+  function pick(box) {
+    boxes().forEach(function (each) { each.closest(".cell").classList.toggle("picked", each === box); });
+    picked = box;
+    hint("");
+  }
+  function hint(words) {
+    var line = document.querySelector(".pad .hint");
+    if (line) line.textContent = words;
+  }
+  function send() {
+    if (!picked || !document.contains(picked)) { hint(pad().dataset.wordsTap); return; }
+    if (picked.value.trim()) picked.form.requestSubmit();
+  }
+  function button(words, className, act) {
+    var made = document.createElement("button");
+    made.type = "button";
+    made.className = "button plain " + className;
+    made.textContent = words;
+    made.addEventListener("click", act);
+    return made;
+  }
+  function type(sign) {
+    if (!picked || !document.contains(picked)) { hint(pad().dataset.wordsTap); return; }
+    if (picked.value.length < 6) picked.value += sign;
+    picked.focus();
+  }
+  function seconds() { return (performance.now() - started) / 1000; }
+
+  function clock(host) {
+    var face = document.createElement("div");
+    face.className = "clock-face";
+    face.textContent = "0.0";
+    face.setAttribute("aria-live", "off");
+    var press = button(host.dataset.wordsStart, "wide primary", function () {
+      if (!picked || !document.contains(picked)) { hint(host.dataset.wordsTap); return; }
+      if (timer) { stop(); return; }
+      started = performance.now();
+      press.textContent = host.dataset.wordsStop;
+      timer = window.setInterval(tick, 50);
+    });
+    function stop(limit) {
+      window.clearInterval(timer);
+      timer = 0;
+      var value = limit === undefined ? seconds() : limit;
+      face.textContent = value.toFixed(1);
+      press.textContent = host.dataset.wordsStart;
+      if (picked && document.contains(picked)) { picked.value = value.toFixed(1); picked.form.requestSubmit(); }
+    }
+    function tick() {
+      var now = seconds(), cap = parseFloat(host.dataset.cap);
+      if (cap && now >= cap) { stop(cap); return; }
+      face.textContent = now.toFixed(1);
+    }
+    host.append(face, press);
+  }
+
+  function build() {
+    var host = pad();
+    if (!host || host.childElementCount) return;
+    host.hidden = false;
+    if (host.hasAttribute("data-clock")) clock(host);
+    "123456789".split("").forEach(function (digit) { host.append(button(digit, "", function () { type(digit); })); });
+    var point = button(".", "", function () { if (picked && picked.value && picked.value.indexOf(".") < 0) type("."); });
+    if (host.dataset.decimals === "0") { point.disabled = true; point.textContent = ""; }
+    var rub = button("←", "", function () { if (picked) picked.value = picked.value.slice(0, -1); });
+    rub.setAttribute("aria-label", host.dataset.wordsBack);
+    host.append(point, button("0", "", function () { type("0"); }), rub);
+    host.append(button(host.dataset.wordsKeep, "wide", send));
+    var line = document.createElement("div");
+    line.className = "hint";
+    line.setAttribute("role", "status");
+    host.append(line);
+  }
+
+  function ready() {
+    build();
+    var touch = window.matchMedia("(pointer: coarse)").matches;
+    boxes().forEach(function (box) {
+      if (touch) box.inputMode = "none";
+    });
+    if (!picked || !document.contains(picked)) {
+      var first = boxes()[0];
+      if (first) pick(first);
+    }
+  }
+
+  document.addEventListener("focusin", function (event) {
+    if (event.target.matches("#sheet .entry input.box")) pick(event.target);
+  });
+  document.addEventListener("toggle", function (event) {
+    if (!event.target.matches(".picker") || !event.target.open) return;
+    document.querySelectorAll(".picker[open]").forEach(function (other) { if (other !== event.target) other.open = false; });
+  }, true);
+  document.addEventListener("click", function (event) {
+    document.querySelectorAll(".picker[open]").forEach(function (other) { if (!other.contains(event.target)) other.open = false; });
+  });
+  document.addEventListener("keydown", function (event) {
+    if (event.key === "Escape") document.querySelectorAll(".picker[open]").forEach(function (other) { other.open = false; });
+  });
+
+  /* After a kept entry the next empty box is picked, so that a whole column goes by without aiming. */
+  document.addEventListener("htmx:afterSettle", function (event) {
+    ready();
+    var cell = event.detail.elt;
+    if (!cell.classList || !cell.classList.contains("cell")) return;
+    var again = cell.querySelector(".entry input.box, .entry button.box");
+    if (again) { again.focus(); return; }
+    var side = cell.id.slice(-2), all = boxes();
+    var below = all.filter(function (box) { return box.closest(".cell").id.slice(-2) === side && cell.compareDocumentPosition(box) & Node.DOCUMENT_POSITION_FOLLOWING; });
+    var next = below[0] || all[0];
+    if (next) next.focus();
+  });
+  document.addEventListener("DOMContentLoaded", ready);
+})();

@@ -1,0 +1,217 @@
+"""Forms of the house; they check what was typed and write nothing themselves."""
+import datetime as dt
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.password_validation import validate_password
+from django.utils.translation import gettext_lazy as _
+
+from studio.models import ClassGroup, ClassMeeting, Enrolment, Guardian, Holiday, Student, Studio, Term, User
+
+# Hard and soft limits of an age, in years (evidence: users of timed balance norms are 4 to 17).
+AGE_HARD, AGE_SOFT = (3, 25), (6, 18)
+
+
+class DayInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self, **kwargs):
+        super().__init__(format="%Y-%m-%d", **kwargs)
+
+
+class LoginForm(AuthenticationForm):
+    error_messages = {
+        "invalid_login": _("This name and password do not belong together. Both are case-sensitive."),
+        "inactive": _("This account is closed."),
+    }
+
+
+class StudentForm(forms.ModelForm):
+    """A student's particulars; an unusual age is asked back, an impossible one refused."""
+
+    age_is_right = forms.BooleanField(required=False, widget=forms.HiddenInput, label=_("The age is right"))
+
+    class Meta:
+        model = Student
+        fields = [
+            "name", "called", "birth_on", "stage", "training_since_year", "classes_per_week", "dominant_foot",
+        ]
+        widgets = {"birth_on": DayInput()}
+
+    def __init__(self, *args, today: dt.date, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.today = today
+        self.fields["training_since_year"].help_text = _("The year, for example 2023.")
+
+    def clean_name(self) -> str:
+        return " ".join(self.cleaned_data["name"].split())
+
+    def clean_birth_on(self) -> dt.date | None:
+        birth_on = self.cleaned_data["birth_on"]
+        if birth_on is None:
+            return None
+        age = Student(birth_on=birth_on).age_on(self.today)
+        if not AGE_HARD[0] <= age <= AGE_HARD[1]:
+            raise forms.ValidationError(
+                _("That would be an age of %(age)s. Students here are %(low)s to %(high)s."),
+                params={"age": age, "low": AGE_HARD[0], "high": AGE_HARD[1]},
+            )
+        if not AGE_SOFT[0] <= age <= AGE_SOFT[1] and not self.data.get(self.add_prefix("age_is_right")):
+            self.fields["age_is_right"].widget = forms.CheckboxInput()
+            raise forms.ValidationError(
+                _("An age of %(age)s: sure? Tick “The age is right” below."), params={"age": age}
+            )
+        return birth_on
+
+    def clean_training_since_year(self) -> int | None:
+        year = self.cleaned_data["training_since_year"]
+        if year is not None and not self.today.year - 22 <= year <= self.today.year:
+            raise forms.ValidationError(_("This is not a likely year."))
+        return year
+
+    def clean_classes_per_week(self) -> int | None:
+        number = self.cleaned_data["classes_per_week"]
+        if number is not None and number > 20:
+            raise forms.ValidationError(_("More than 20 classes a week is not likely."))
+        return number
+
+    def clean(self):
+        cleaned = super().clean()
+        name, birth_on = cleaned.get("name"), cleaned.get("birth_on")
+        twins = Student.objects.filter(name__iexact=name, birth_on=birth_on).exclude(pk=self.instance.pk)
+        if name and "birth_on" not in self.errors and twins.exists():
+            self.add_error("name", _("A student of this name and birth date is in the studio already."))
+        return cleaned
+
+
+class EnrolForm(forms.Form):
+    joined_on = forms.DateField(label=_("Joined on"), widget=DayInput())
+
+
+class LeaveForm(forms.ModelForm):
+    class Meta:
+        model = Enrolment
+        fields = ["left_on"]
+        widgets = {"left_on": DayInput()}
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["left_on"].required = True
+
+
+class MoveForm(forms.Form):
+    class_group = forms.ModelChoiceField(ClassGroup.objects.none(), label=_("To which class"))
+    moved_on = forms.DateField(label=_("From which day on"), widget=DayInput())
+
+    def __init__(self, *args, classes, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["class_group"].queryset = classes
+
+
+class GuardianForm(forms.ModelForm):
+    class Meta:
+        model = Guardian
+        fields = ["name", "email", "phone"]
+
+
+class StudioForm(forms.ModelForm):
+    class Meta:
+        model = Studio
+        fields = ["name", "language_code", "time_zone", "first_aid_policy"]
+        help_texts = {"first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first.")}
+
+
+class TermForm(forms.ModelForm):
+    class Meta:
+        model = Term
+        fields = ["name", "starts_on", "ends_on"]
+        widgets = {"starts_on": DayInput(), "ends_on": DayInput()}
+
+    def clean(self):
+        cleaned = super().clean()
+        starts_on, ends_on = cleaned.get("starts_on"), cleaned.get("ends_on")
+        if starts_on and ends_on:
+            if ends_on <= starts_on:
+                self.add_error("ends_on", _("The last day lies before the first."))
+            elif (ends_on - starts_on).days > 366:
+                self.add_error("ends_on", _("A term is at most a year."))
+            elif (
+                Term.objects.filter(starts_on__lte=ends_on, ends_on__gte=starts_on)
+                .exclude(pk=self.instance.pk).exists()
+            ):
+                self.add_error("starts_on", _("Another term has days in common with this one."))
+        return cleaned
+
+
+class HolidayForm(forms.ModelForm):
+    class Meta:
+        model = Holiday
+        fields = ["name", "starts_on", "ends_on"]
+        widgets = {"starts_on": DayInput(), "ends_on": DayInput()}
+
+    def clean(self):
+        cleaned = super().clean()
+        starts_on, ends_on, term = cleaned.get("starts_on"), cleaned.get("ends_on"), self.instance.term
+        if starts_on and ends_on:
+            if ends_on < starts_on:
+                self.add_error("ends_on", _("The last day lies before the first."))
+            elif starts_on < term.starts_on or ends_on > term.ends_on:
+                self.add_error("starts_on", _("These days are not all inside the term."))
+        return cleaned
+
+
+class ClassForm(forms.ModelForm):
+    class Meta:
+        model = ClassGroup
+        fields = ["name", "teachers"]
+        widgets = {"teachers": forms.CheckboxSelectMultiple}
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["teachers"].queryset = User.objects.filter(is_active=True).order_by("name")
+        self.fields["teachers"].required = False
+
+
+class MeetingForm(forms.ModelForm):
+    class Meta:
+        model = ClassMeeting
+        fields = ["weekday", "starts_at"]
+        widgets = {"starts_at": forms.TimeInput(attrs={"type": "time"}, format="%H:%M")}
+
+
+class PersonForm(forms.ModelForm):
+    class Meta:
+        model = User
+        fields = ["name", "username", "role", "email"]
+        help_texts = {"username": _("What she types to log in.")}
+
+
+class NewPersonForm(PersonForm):
+    password = forms.CharField(
+        label=_("First password"), widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text=_("At least twelve characters, not a common one. She can change it under her name."),
+    )
+
+    def clean(self):
+        cleaned = super().clean()
+        if cleaned.get("password"):
+            try:
+                validate_password(cleaned["password"], User(username=cleaned.get("username"), name=cleaned.get("name")))
+            except forms.ValidationError as problem:
+                self.add_error("password", problem)
+        return cleaned
+
+
+class EditPersonForm(PersonForm):
+    class Meta(PersonForm.Meta):
+        fields = [*PersonForm.Meta.fields, "is_active"]
+        labels = {"is_active": _("May log in")}
+        help_texts = {"is_active": ""}
+
+
+class RosterFileForm(forms.Form):
+    """A roster file, and where its students go."""
+
+    file = forms.FileField(label=_("File"), help_text=_("CSV or XLSX, as your spreadsheet saves it."))
+    class_group = forms.ModelChoiceField(ClassGroup.objects.all(), label=_("Class"))
+    term = forms.ModelChoiceField(Term.objects.all(), label=_("Term"))

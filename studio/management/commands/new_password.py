@@ -1,0 +1,22 @@
+"""Gives somebody who lost her password a new one, on the machine Risebook runs on."""
+import secrets
+
+from django.core.management.base import BaseCommand, CommandError
+
+from studio.models import User
+
+
+class Command(BaseCommand):
+    help = "Prints a new password for a person and forgets the old one."
+
+    def add_arguments(self, parser):
+        parser.add_argument("username", nargs="?", default="owner")
+
+    def handle(self, *args, **options):
+        person = User.objects.filter(username=options["username"]).first()
+        if person is None:
+            raise CommandError(f"Nobody logs in as {options['username']!r}.")
+        password = "-".join(secrets.token_hex(2) for _ in range(4))
+        person.set_password(password)
+        person.save(update_fields=["password"])
+        self.stdout.write(f"The new password of {person.username} is\n\n    {password}\n")

@@ -1,0 +1,123 @@
+"""Classes and their rosters: who is in, add, move, leave."""
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from studio import actions, queries
+from studio.forms import EnrolForm, LeaveForm, MoveForm, StudentForm
+from studio.models import Enrolment
+from studio.pages import show
+from studio.permissions import load_class, load_student, only, reachable_classes, reachable_students
+
+
+def _shown_term(request: HttpRequest):
+    return queries.term_on(request.today)
+
+
+def load_enrolment(request: HttpRequest, enrolment_id: int) -> Enrolment:
+    """An enrolment in a class that this person reaches; otherwise 404."""
+    enrolment = (
+        Enrolment.objects.filter(class_group__in=reachable_classes(request.user), pk=enrolment_id)
+        .select_related("student", "class_group", "term")
+        .first()
+    )
+    if enrolment is None:
+        raise Http404
+    return enrolment
+
+
+@require_GET
+def class_list(request: HttpRequest) -> HttpResponse:
+    term = _shown_term(request)
+    classes = list(queries.classes_with_teachers(reachable_classes(request.user)))
+    counts = queries.student_counts([c.pk for c in classes], term, request.today)
+    rows = [(group, counts[group.pk]) for group in classes]
+    return show(request, "studio/classes.html", {"room": "classes", "rows": rows, "term": term})
+
+
+@require_GET
+def class_roster(request: HttpRequest, class_id: int) -> HttpResponse:
+    group, term = load_class(request, class_id), _shown_term(request)
+    here = queries.roster(group, term, request.today).prefetch_related("student__guardians")
+    left = group.enrolments.filter(term=term, left_on__lte=request.today).select_related("student")
+    students = list(here)
+    return show(request, "studio/roster.html", {
+        "room": "classes", "class_group": group, "term": term, "enrolments": students, "left": left,
+    })
+
+
+@require_http_methods(["GET", "POST"])
+@only("edit_roster")
+def add_student(request: HttpRequest, class_id: int) -> HttpResponse:
+    """A new student, or one whom this person reaches already, into the class."""
+    group, term = load_class(request, class_id), _shown_term(request)
+    if term is None:
+        messages.warning(request, _("Make a term first: students join a class for a term."))
+        return redirect("studio:class-roster", class_id=group.pk)
+    others = reachable_students(request.user, today=request.today).exclude(
+        enrolments__class_group=group, enrolments__term=term, enrolments__left_on__isnull=True
+    )
+    if request.POST.get("student"):
+        student = load_student(request, int(request.POST["student"])) if request.POST["student"].isdecimal() else None
+        if student is None:
+            raise Http404
+        actions.enrol(student=student, class_group=group, term=term, joined_on=request.today, by=request.user)
+        messages.success(request, _("%(name)s is in %(class)s now.") % {"name": student, "class": group})
+        return redirect("studio:class-roster", class_id=group.pk)
+    form = StudentForm(request.POST or None, today=request.today)
+    enrol_form = EnrolForm(request.POST or None, initial={"joined_on": request.today})
+    if request.method == "POST" and form.is_valid() and enrol_form.is_valid():
+        student = form.save(commit=False)
+        actions.add_student(
+            student=student, class_group=group, term=term, joined_on=enrol_form.cleaned_data["joined_on"],
+            by=request.user,
+        )
+        messages.success(request, _("%(name)s is in %(class)s now.") % {"name": student, "class": group})
+        return redirect("studio:class-roster", class_id=group.pk)
+    context = {
+        "room": "classes", "class_group": group, "term": term, "form": form, "enrol_form": enrol_form,
+        "others": others.order_by("name"),
+    }
+    return show(request, "studio/add_student.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@only("edit_roster")
+def leave_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
+    enrolment = load_enrolment(request, enrolment_id)
+    form = LeaveForm(request.POST or None, instance=enrolment, initial={"left_on": request.today})
+    if request.method == "POST" and form.is_valid():
+        actions.leave_class(enrolment=enrolment, left_on=form.cleaned_data["left_on"], by=request.user)
+        messages.success(request, _("%(name)s has left. Results stay, and the leaving can be taken back below.") % {
+            "name": enrolment.student})
+        return redirect("studio:class-roster", class_id=enrolment.class_group_id)
+    context = {"room": "classes", "enrolment": enrolment, "form": form}
+    return show(request, "studio/leave_class.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@only("edit_roster")
+def move_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
+    enrolment = load_enrolment(request, enrolment_id)
+    classes = reachable_classes(request.user).exclude(pk=enrolment.class_group_id)
+    form = MoveForm(request.POST or None, classes=classes, initial={"moved_on": request.today})
+    if request.method == "POST" and form.is_valid():
+        actions.move_student(
+            enrolment=enrolment, class_group=form.cleaned_data["class_group"],
+            moved_on=form.cleaned_data["moved_on"], by=request.user,
+        )
+        messages.success(request, _("%(name)s has moved.") % {"name": enrolment.student})
+        return redirect("studio:class-roster", class_id=enrolment.class_group_id)
+    context = {"room": "classes", "enrolment": enrolment, "form": form}
+    return show(request, "studio/move_class.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@only("edit_roster")
+def return_to_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
+    enrolment = load_enrolment(request, enrolment_id)
+    actions.return_to_class(enrolment=enrolment, by=request.user)
+    messages.success(request, _("%(name)s is back in the class.") % {"name": enrolment.student})
+    return redirect("studio:class-roster", class_id=enrolment.class_group_id)

@@ -1,0 +1,25 @@
+"""A student's guardians."""
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from studio import actions
+from studio.forms import GuardianForm
+from studio.pages import show
+from studio.permissions import load_student, only
+
+
+@require_http_methods(["GET", "POST"])
+@only("edit_roster")
+def edit_guardian(request: HttpRequest, student_id: int, guardian_id: int | None = None) -> HttpResponse:
+    student = load_student(request, student_id)
+    guardian = get_object_or_404(student.guardians, pk=guardian_id) if guardian_id else None
+    form = GuardianForm(request.POST or None, instance=guardian)
+    if request.method == "POST" and form.is_valid():
+        actions.save_guardian(guardian=form.save(commit=False), student=student, by=request.user)
+        messages.success(request, _("Kept."))
+        return redirect("progress:edit-student", student_id=student.pk)
+    context = {"room": "classes", "student": student, "form": form, "guardian": guardian}
+    return show(request, "studio/guardian.html", context, status=422 if form.errors else 200)
