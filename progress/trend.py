@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from progress.engine import hypotheses
+from progress.engine import hypotheses, learning
 from progress.engine.lines import Calendar, Lines, Moment, Results, result_variance
 from progress.engine.readings import Stories
 from progress.engine.stories import RULES, Rules
@@ -38,7 +38,7 @@ def follow(
     for week in range(calendar.ends.shape[0]):
         hypotheses.restart_after_break(state, week, calendar.returns[week])
         for chosen in passes.get(week, ()):
-            held_back[chosen] = hypotheses.take(state, week, results, chosen)
+            held_back[chosen] = learning.take(state, week, results, chosen)
         hypotheses.pass_time(state, calendar.ends[week])
         stories = hypotheses.collapsed(state)
         each_week(_moment(state, week, stories))

@@ -189,10 +189,7 @@ def _rows(at: np.ndarray, arrays: dict, columns: dict, assessor: np.ndarray, hal
 def _columns(keys, of_measure, targets, arrays) -> dict[str, np.ndarray]:
     wished = [targets.get(key[:2]) for key in keys]
     target = np.array(
-        [
-            math.inf if wish is None else _target(measure, wish)
-            for measure, wish in zip(of_measure, wished, strict=True)
-        ]
+        [math.inf if wish is None else _target(measure, wish) for measure, wish in zip(of_measure, wished, strict=True)]
     )
     cap = np.full(len(keys), math.inf)
     cap_week = np.full(len(keys), np.iinfo(np.int64).max)

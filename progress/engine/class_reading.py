@@ -116,9 +116,7 @@ def _prior(followed: Followed, week: int, columns: np.ndarray) -> np.ndarray:
     first = arrays.columns["first_week"][columns]
     return np.stack(
         [
-            prior_no_gain(calendar.stands_still[: week + 1], calendar.returns[: week + 1], int(each), width)[
-                -1
-            ]
+            prior_no_gain(calendar.stands_still[: week + 1], calendar.returns[: week + 1], int(each), width)[-1]
             for each in first
         ],
         axis=1,

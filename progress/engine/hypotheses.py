@@ -1,4 +1,4 @@
-"""Weights, levels and paces of every story and start week, and the four things that move them.
+"""Weights, levels and paces of every story and start week, and what time, weeks and breaks do to them.
 
 Time passes, a result comes in, a week ends, a class returns from a break. Knows arrays only; used by
 trend.py. Shapes are (3 stories, slots, n lines); slots hold the weeks in which the story may have begun,
@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.engine import normal
-from progress.engine.lines import AT_LEAST, EXACT, Lines, Results, result_variance
+from progress.engine.lines import Lines, result_variance
 from progress.engine.readings import Stories
 from progress.engine.stories import GAINING, Rules
 
@@ -82,7 +81,7 @@ def pass_time(state: State, until: np.ndarray) -> None:
     """Move every line to class time `until` (n,): L += B d, and the variances with it."""
     used = slice(0, state.used)
     span = until - state.time
-    _move(
+    move(
         state.level[:, used],
         state.pace[:, used],
         state.level_variance[:, used],
@@ -93,178 +92,12 @@ def pass_time(state: State, until: np.ndarray) -> None:
     state.time = until.copy()
 
 
-def _move(level, pace, level_variance, pace_variance, covariance, span) -> None:
+def move(level, pace, level_variance, pace_variance, covariance, span) -> None:
+    """Move arrays of hypotheses on by `span` weeks, in place."""
     level += pace * span
     step = pace_variance * span
     level_variance += (2.0 * covariance + step) * span
     covariance += step
-
-
-def take(state: State, week: int, results: Results, chosen: np.ndarray) -> np.ndarray:
-    """Take in the results `chosen` (at most one a line); return which of them are held back instead."""
-    held = results.impossible[chosen] & ~results.confirmed[chosen]
-    _welcome(state, week, results, chosen[~held])
-    columns = results.line[chosen]
-    used = slice(0, state.used)
-    parts = [
-        np.take(array[:, used], columns, axis=2)
-        for array in (
-            state.weight,
-            state.level,
-            state.pace,
-            state.level_variance,
-            state.pace_variance,
-            state.covariance,
-        )
-    ]
-    span = results.time[chosen] - state.time[columns]
-    _move(*parts[1:], span)
-    _open_line(state, results, chosen, parts)
-    variance = result_variance(state.lines, columns, results.error[chosen], state.usual_level[columns])
-    variance += state.lines.rounding[columns]
-    held |= _too_far(state, results, chosen, parts, variance)
-    counted = ~held
-    if not counted.all():
-        if not counted.any():
-            return held
-        parts = [part[:, :, counted] for part in parts]
-        columns, chosen, variance = columns[counted], chosen[counted], variance[counted]
-    _learn(parts, results.value[chosen], results.bound[chosen], variance, state.rules)
-    for array, part in zip(
-        (state.weight, state.level, state.pace, state.level_variance, state.pace_variance, state.covariance),
-        parts,
-        strict=True,
-    ):
-        array[:, used, columns] = part
-    _count(state, results, chosen, columns)
-    return held
-
-
-def _welcome(state: State, week: int, results: Results, chosen: np.ndarray) -> None:
-    columns = results.line[chosen]
-    fresh = state.count[columns] == 0
-    if not fresh.any():
-        return
-    columns = columns[fresh]
-    newest = state.order[-1]
-    lines, rules = state.lines, state.rules
-    state.weight[:, newest, columns] = np.array(rules.first_weights)[:, None]
-    state.level[:, newest, columns] = lines.prior_level[columns]
-    state.level_variance[:, newest, columns] = lines.prior_sd[columns] ** 2
-    state.pace[:, newest, columns] = state.pace_mean[:, columns]
-    state.pace_variance[:, newest, columns] = state.pace_sd[:, columns] ** 2
-    state.covariance[:, newest, columns] = (
-        rules.first_correlation * lines.prior_sd[columns] * state.pace_sd[:, columns]
-    )
-    state.began[:, newest, columns] = week
-    state.time[columns] = results.time[chosen[fresh]]
-
-
-def _open_line(state: State, results: Results, chosen: np.ndarray, parts: list[np.ndarray]) -> None:
-    # A new way of counting: the level is learned again from around the old one; weights and pace stay.
-    opens = results.opens_line[chosen] & (state.count[results.line[chosen]] > 0)
-    if not opens.any():
-        return
-    columns = results.line[chosen[opens]]
-    weight, level, _, level_variance, _, covariance = parts
-    level[:, :, opens] = (weight[:, :, opens] * level[:, :, opens]).sum(axis=(0, 1))
-    level_variance[:, :, opens] = (state.rules.new_line_sd * state.lines.prior_sd[columns]) ** 2
-    covariance[:, :, opens] = 0.0
-    state.line_count[columns] = 0
-    state.line_total[columns] = 0.0
-
-
-def _too_far(
-    state: State, results: Results, chosen: np.ndarray, parts: list[np.ndarray], variance: np.ndarray
-) -> np.ndarray:
-    weight, level, _, level_variance, _, _ = parts
-    rules = state.rules
-    may = (state.count[results.line[chosen]] >= rules.held_back_after) & ~results.confirmed[chosen]
-    may &= (results.bound[chosen] == EXACT) & ~results.opens_line[chosen]
-    if not may.any() or not np.isfinite(rules.held_back_sd):
-        return np.zeros(chosen.size, dtype=bool)
-    # Cheap first: only where the result is far from the mean of all stories, look at every story.
-    centre = (weight * level).sum(axis=(0, 1))
-    suspect = may & (np.abs(results.value[chosen] - centre) > 0.5 * rules.held_back_sd * np.sqrt(variance))
-    held = np.zeros(chosen.size, dtype=bool)
-    at = np.flatnonzero(suspect)
-    if at.size:
-        distance = (results.value[chosen[at]] - level[:, :, at]) ** 2 / (
-            level_variance[:, :, at] + variance[at]
-        )
-        nearest = np.where(weight[:, :, at] > 0.0, distance, np.inf).min(axis=(0, 1))
-        held[at] = nearest > rules.held_back_sd**2
-    return held
-
-
-def _learn(
-    parts: list[np.ndarray], value: np.ndarray, bound: np.ndarray, variance: np.ndarray, rules: Rules
-) -> None:
-    weight, level, pace, level_variance, pace_variance, covariance = parts
-    likelihood, slope, bend = _exact(level, level_variance, value, variance, rules)
-    at = np.flatnonzero(bound != EXACT)
-    if at.size:
-        for array, part in zip(
-            (likelihood, slope, bend),
-            _censored(level[:, :, at], level_variance[:, :, at], value[at], bound[at], variance[at], rules),
-            strict=True,
-        ):
-            array[:, :, at] = part
-    level += level_variance * slope
-    pace += covariance * slope
-    step = covariance * bend
-    pace_variance -= covariance * step
-    covariance -= level_variance * step
-    level_variance -= level_variance**2 * bend
-    weight *= likelihood
-    weight /= weight.sum(axis=(0, 1))
-
-
-def _exact(level, level_variance, value, variance, rules):
-    # Mixture of a usual and a bad day; constant factors of the likelihood cancel between hypotheses.
-    off = value - level
-    square = off * off
-    usual = 1.0 / (level_variance + variance)
-    bad = 1.0 / (level_variance + rules.bad_day_variance * variance)
-    p_usual = (1.0 - rules.bad_day_chance) * np.sqrt(usual) * np.exp(-0.5 * square * usual)
-    p_bad = rules.bad_day_chance * np.sqrt(bad) * np.exp(-0.5 * square * bad)
-    likelihood = p_usual + p_bad
-    likelihood += _TINY
-    share = p_usual / likelihood
-    # The likelihood of an impossible distance underflows to zero on both days: then the bad day explains it.
-    rest = 1.0 - share
-    mean_precision = share * usual + rest * bad
-    slope = off * mean_precision
-    bend = mean_precision - square * (share * usual**2 + rest * bad**2) + slope**2
-    return likelihood, slope, bend
-
-
-def _censored(level, level_variance, value, bound, variance, rules):
-    # "At least": mirrored for "at most". The same moments as above, from the normal tail.
-    sign = np.where(bound == AT_LEAST, 1.0, -1.0)
-    gap = sign * (value - level)
-    total = []
-    for chance, factor in ((1.0 - rules.bad_day_chance, 1.0), (rules.bad_day_chance, rules.bad_day_variance)):
-        spread = np.sqrt(level_variance + factor * variance)
-        edge = gap / spread
-        tail, ratio = normal.upper_mills(edge)
-        total.append((chance * tail, ratio / spread, ratio * (ratio - edge) / spread**2))
-    (p_usual, g_usual, h_usual), (p_bad, g_bad, h_bad) = total
-    likelihood = p_usual + p_bad + _TINY
-    share = p_usual / likelihood
-    rest = 1.0 - share
-    slope = share * g_usual + rest * g_bad
-    bend = share * (h_usual - g_usual**2) + rest * (h_bad - g_bad**2) + slope**2
-    return likelihood, sign * slope, bend
-
-
-def _count(state: State, results: Results, chosen: np.ndarray, columns: np.ndarray) -> None:
-    state.time[columns] = results.time[chosen]
-    state.last_time[columns] = results.time[chosen]
-    state.count[columns] += 1
-    state.line_count[columns] += 1
-    state.line_total[columns] += results.value[chosen]
-    state.usual_level[columns] = state.line_total[columns] / state.line_count[columns]
 
 
 def collapsed(state: State) -> Stories:

@@ -88,9 +88,7 @@ class Moment:
     time: np.ndarray
 
 
-def result_variance(
-    lines: Lines, chosen: np.ndarray, error: np.ndarray, usual_level: np.ndarray
-) -> np.ndarray:
+def result_variance(lines: Lines, chosen: np.ndarray, error: np.ndarray, usual_level: np.ndarray) -> np.ndarray:
     """Return the variance of one result, without rounding, of the lines `chosen` at their usual level.
 
     error: (k,) typical error of these results at the reference level; usual_level: (k,).

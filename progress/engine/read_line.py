@@ -75,9 +75,7 @@ class LineReader:
         """Return the week of the first result of a line, held back or not."""
         return int(self.followed.arrays.arrays["week"][self._starts[column]])
 
-    def line(
-        self, column: int, targets: dict, gap: Gap | None, *, with_class: bool, with_knots: bool
-    ) -> Line:
+    def line(self, column: int, targets: dict, gap: Gap | None, *, with_class: bool, with_knots: bool) -> Line:
         """Return the judgement of one line; asked-for measuring is filled in by the class."""
         class_arrays = self.followed.arrays
         student, measure_key, side = class_arrays.keys[column]
@@ -207,9 +205,7 @@ class LineReader:
                 protocol = arrays.facts[counted[last]].protocol
                 last += 1
             level = float(history.level[week, column])
-            inner, outer = (
-                LIMIT * float(getattr(history, name)[week, column]) for name in ("level_sd", "result_sd")
-            )
+            inner, outer = (LIMIT * float(getattr(history, name)[week, column]) for name in ("level_sd", "result_sd"))
             sunday = self.monday(week) + timedelta(days=6)
             yield Knot(
                 min(sunday, self.on),
