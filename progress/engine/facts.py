@@ -83,7 +83,8 @@ class Line:
     since_on, since_from: Monday since which it is level, slipping or gaining, and the earliest plausible
     one; flagged_on: first day of the present run of stalled or slipping; held_back: results that wait;
     first_level: under the present protocol; p_no_gain: flat below the target, or slipping; is_stale: nothing
-    for three weeks. Without a counted result level and rate are None and the verdict is "too_early".
+    for three weeks. pace_if_gaining: of the working scale (reps, ln s, grade), for
+    learned.learned_gain. Without a counted result level and rate are None and the verdict is "too_early".
     """
 
     student: Hashable
@@ -121,6 +122,7 @@ class Line:
     results_in_protocol: int = 0
     has_new_protocol: bool = False
     is_stale: bool = False
+    pace_if_gaining: float | None = None
 
     @property
     def key(self) -> LineKey:

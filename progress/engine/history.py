@@ -23,11 +23,11 @@ class History:
     """Readings at each week's end, (weeks, n) in the working scale; `live` is False before the first result.
 
     level, level_sd, result_sd (of one single result round the level, wobble and doubt together); rate,
-    rate_low, rate_high (80 %) a week; p_gain, p_flat, p_slip; p_flat_below (flat and below target);
-    p_reached; weeks_10, weeks_50, weeks_90 to the target (inf: not at this pace); began_gain, began_stand
-    (week index, fractional, since which it gains, or does not gain); earliest_gain, earliest_stand; count of
-    results, line_count under the present protocol; error: typical error at the level; last_time, time in
-    class weeks.
+    rate_low, rate_high (80 %) a week, rate_gaining if it gains; p_gain, p_flat, p_slip; p_flat_below (flat
+    and below target); p_reached; weeks_10, weeks_50, weeks_90 to the target (inf: not at this pace);
+    began_gain, began_stand (week index, fractional, since which it gains, or does not gain); earliest_gain,
+    earliest_stand; count of results, line_count under the present protocol; error: typical error at the
+    level; last_time, time in class weeks.
     """
 
     live: np.ndarray
@@ -39,6 +39,7 @@ class History:
     rate: np.ndarray
     rate_low: np.ndarray
     rate_high: np.ndarray
+    rate_gaining: np.ndarray
     p_gain: np.ndarray
     p_flat: np.ndarray
     p_slip: np.ndarray
@@ -124,6 +125,7 @@ def _pace(moment: Moment) -> dict[str, np.ndarray]:
         "rate": (stories.weight * stories.pace).sum(axis=0),
         "rate_low": low,
         "rate_high": high,
+        "rate_gaining": stories.pace[GAINING],
     }
 
 

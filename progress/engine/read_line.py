@@ -109,6 +109,7 @@ class LineReader:
             first_level=self._first_level(column, measure, counted),
             knots=tuple(self._knots(column, measure, counted)) if with_knots else (),
             has_new_protocol=len({class_arrays.facts[index].protocol for index in counted}) > 1,
+            pace_if_gaining=self.at("rate_gaining", column) if counted else None,
             is_stale=bool(counted) and self._is_stale(column, self.week),
         )
 
