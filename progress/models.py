@@ -85,7 +85,11 @@ class FollowUp(models.Model):
         constraints = [
             models.UniqueConstraint(
                 fields=["student", "kind", "measure", "side"],
-                condition=Q(closed_at__isnull=True), nulls_distinct=False, name="one_open_follow_up_for_a_cause",
+                condition=Q(closed_at__isnull=True, measure__isnull=False), name="one_open_follow_up_a_line",
+            ),
+            models.UniqueConstraint(
+                fields=["student", "kind"],
+                condition=Q(closed_at__isnull=True, measure__isnull=True), name="one_open_follow_up_a_kind",
             ),
             models.CheckConstraint(
                 condition=Q(closed_at__isnull=True, closed_by__isnull=True, closed_on__isnull=True)

@@ -75,3 +75,16 @@ def names_in_a_row(names: list[str]) -> str:
     if len(names) < 2:
         return "".join(names)
     return gettext("%(first)s and %(last)s") % {"first": ", ".join(names[:-1]), "last": names[-1]}
+
+
+def line_state(line: Line, voice: Voice) -> str:
+    """What a line does now, to stand behind its name: "level since about week 7"."""
+    since = {"since": voice.week(line.since_on)} if line.since_on else {"since": gettext("a while")}
+    return {
+        "stalled": gettext("level since about %(since)s") % since,
+        "slipping": gettext("slipping since about %(since)s") % since,
+        "gaining": gettext("gaining again"),
+        "at_target": gettext("at target"),
+        "not_clear": gettext("no longer clearly level"),
+        "too_early": gettext("starting anew"),
+    }[line.verdict]

@@ -60,6 +60,7 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    "django.forms",
     "django_htmx",
     "axes",
     "studio",
@@ -84,6 +85,9 @@ MIDDLEWARE = [
 ]
 ROOT_URLCONF = "studio.urls"
 WSGI_APPLICATION = "studio.wsgi.application"
+TEMPLATE_LOADERS = [
+    "django.template.loaders.filesystem.Loader", "django.template.loaders.app_directories.Loader",
+]
 TEMPLATES = [{
     "BACKEND": "django.template.backends.django.DjangoTemplates",
     "DIRS": [BASE_DIR / "templates"],
@@ -98,7 +102,7 @@ TEMPLATES = [{
         ],
         "builtins": ["django.templatetags.i18n", "django.templatetags.static", "studio.templatetags.wording",
                      "progress.templatetags.marks"],
-        "loaders": [("django.template.loaders.cached.Loader", ["django.template.loaders.filesystem.Loader"])],
+        "loaders": TEMPLATE_LOADERS if DEBUG else [("django.template.loaders.cached.Loader", TEMPLATE_LOADERS)],
     },
 }]
 FORM_RENDERER = "studio.pages.RoomFormRenderer"
@@ -181,11 +185,13 @@ USE_THOUSAND_SEPARATOR = False
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR_DIR / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
+USES_MANIFEST = flag("RISEBOOK_STATIC_MANIFEST", True)
+WHITENOISE_USE_FINDERS = not USES_MANIFEST
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
         "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
-        if flag("RISEBOOK_STATIC_MANIFEST", True)
+        if USES_MANIFEST
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },
 }

@@ -106,12 +106,29 @@ def close_follow_up(*, follow_up: FollowUp, note: str, answer: str, closed_on: d
         raise Refused(_("Say who answered it before you close it."))
     if not locked.is_open:
         return
-    FollowUpNote.objects.create(follow_up=locked, text=note.strip(), by=by)
-    locked.closed_on, locked.closed_by, locked.closed_at = closed_on, by, timezone.now()
-    locked.save(update_fields=["closed_on", "closed_by", "closed_at"])
+    _close(locked, note=note.strip(), closed_on=closed_on, by=by)
     if locked.is_about_pain:
         for report in PainReport.objects.filter(follow_ups=locked, answer__isnull=True):
             PainAnswer.objects.create(report=report, kind=answer, note=note.strip(), answered_by=by)
+
+
+def _close(follow_up: FollowUp, *, note: str, closed_on: dt.date, by: User) -> None:
+    FollowUpNote.objects.create(follow_up=follow_up, text=note, by=by)
+    follow_up.closed_on, follow_up.closed_by, follow_up.closed_at = closed_on, by, timezone.now()
+    follow_up.save(update_fields=["closed_on", "closed_by", "closed_at"])
+
+
+def close_measured(*, student: Student, on: dt.date, by: User) -> None:
+    """A new result answers "not measured lately" by itself; the note says so."""
+    for follow_up in FollowUp.objects.filter(student=student, kind=FollowUp.NOT_MEASURED, closed_at__isnull=True):
+        _close(follow_up, note=_("Measured again."), closed_on=on, by=by)
+
+
+def close_mistaken(*, report: PainReport, on: dt.date, by: User) -> None:
+    """Closes what a report opened that was tapped by mistake, unless another unanswered one stands behind it."""
+    for follow_up in FollowUp.objects.select_for_update().filter(pain_reports=report, closed_at__isnull=True):
+        if not follow_up.pain_reports.filter(answer__isnull=True).exists():
+            _close(follow_up, note=_("Tapped by mistake."), closed_on=on, by=by)
 
 
 @transaction.atomic

@@ -4,13 +4,16 @@ import uuid as uuids
 
 from django.db import transaction
 
-from progress.actions.follow_ups import open_follow_up
+from progress.actions.follow_ups import close_measured, open_follow_up
 from progress.actions.standings import judging_classes, refresh_standings
 from progress.models import FollowUp
 from screening import actions as screening_actions
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, cells_of, students_of
 from studio.models import ClassGroup, Student, User
+
+# A line without a result for three weeks is asked about; the judgement's own limit.
+NOT_MEASURED_AFTER = dt.timedelta(weeks=3)
 
 
 @transaction.atomic
@@ -25,6 +28,7 @@ def record_result(
     )
     if result.value is not None:
         refresh_standings(class_ids=before | judging_classes([student.pk]))
+        close_measured(student=student, on=result.taken_on, by=by)
     return result
 
 
@@ -63,12 +67,12 @@ def missing_from(screening: Screening) -> dict[Student, list[Measure]]:
 
 @transaction.atomic
 def close_screening(*, screening: Screening, closed_on: dt.date, by: User) -> dict[Student, list[Measure]]:
-    """Closes the day; a child who was not measured at all is followed up, and everyone missing is named."""
+    """Closes the day and names everyone missing; who has had no result for weeks is followed up."""
     missing = missing_from(screening)
     screening_actions.close_screening(screening=screening, by=by)
-    measured = set(
-        screening.results.standing().filter(value__isnull=False).values_list("student_id", flat=True)
-    )
+    since = screening.held_on - NOT_MEASURED_AFTER
+    recent = Result.objects.standing().filter(value__isnull=False, taken_on__gt=since, student__in=missing)
+    measured = set(recent.values_list("student_id", flat=True))
     for student in missing:
         if student.pk not in measured:
             open_follow_up(

@@ -4,12 +4,11 @@ import uuid as uuids
 from collections.abc import Sequence
 
 from django.db import transaction
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress import pain
-from progress.actions.follow_ups import open_follow_up
-from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
+from progress.actions.follow_ups import DUE_DAYS, close_mistaken, open_follow_up
+from progress.models import FollowUp, PainAnswer, PainReport
 from screening.models import Measure, Screening
 from studio.models import ClassGroup, Student, User
 
@@ -47,7 +46,7 @@ def report_pain(
             student=student, kind=kind, class_group=class_group, opened_on=reported_on
         )
         follow_up.pain_reports.add(row)
-        _raise_urgency(follow_up, reported_on)
+        _make_due(follow_up, reported_on)
     return row
 
 
@@ -57,11 +56,10 @@ def _kind(asked: str, returned: bool) -> str:
     return FollowUp.PAIN_LASTS if returned else ""
 
 
-def _raise_urgency(follow_up: FollowUp, on: dt.date) -> None:
+def _make_due(follow_up: FollowUp, on: dt.date) -> None:
     """A new report on an open follow-up is due as if it were the first."""
-    if follow_up.due_on > on:
-        follow_up.due_on = on
-        follow_up.save(update_fields=["due_on"])
+    follow_up.due_on = on + dt.timedelta(days=DUE_DAYS[follow_up.kind])
+    follow_up.save(update_fields=["due_on"])
 
 
 @transaction.atomic
@@ -70,9 +68,4 @@ def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
     if hasattr(report, "answer"):
         return
     PainAnswer.objects.create(report=report, kind=PainAnswer.MISTAKE, note=_("Tapped by mistake."), answered_by=by)
-    for follow_up in FollowUp.objects.select_for_update().filter(pain_reports=report, closed_at__isnull=True):
-        if follow_up.pain_reports.filter(answer__isnull=True).exists():
-            continue
-        FollowUpNote.objects.create(follow_up=follow_up, text=_("Tapped by mistake."), by=by)
-        follow_up.closed_on, follow_up.closed_by, follow_up.closed_at = on, by, timezone.now()
-        follow_up.save(update_fields=["closed_on", "closed_by", "closed_at"])
+    close_mistaken(report=report, on=on, by=by)

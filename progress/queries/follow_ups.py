@@ -8,13 +8,13 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from progress import feet, verdict
+from progress import feet
 from progress.judgement import Line
 from progress.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, Standing
 from progress.pain import FEELS
 from progress.queries import resting_students
-from progress.speech import side_word, voice_for, write_level
+from progress.speech import line_state, side_word, voice_for, write_level, write_rate
 from screening.models import Measure
 from studio.models import Term
 
@@ -28,6 +28,7 @@ class FollowUpRow:
     follow_up: FollowUp
     mark: str
     why: str
+    short: str
     since: str
     by: str
     is_due: bool
@@ -60,8 +61,9 @@ def _lines_of(rows: Iterable[FollowUp]) -> dict[tuple[int, int, str], Line]:
 def _row(follow_up: FollowUp, lines, resting: set[int], term: Term | None, today: dt.date) -> FollowUpRow:
     mark, why, since = _why(follow_up, lines, resting, term)
     late = (today - follow_up.due_on).days
+    short = why.split(": ", 1)[0] if follow_up.kind == FollowUp.NO_GAIN else why
     return FollowUpRow(
-        follow_up, mark, why, since, by=_by(follow_up.due_on, today), is_due=late >= 0, days_late=max(late, 0),
+        follow_up, mark, why, short, since, by=_by(follow_up.due_on, today), is_due=late >= 0, days_late=max(late, 0),
         done=[note.text for note in follow_up.notes.all()],
     )
 
@@ -82,7 +84,7 @@ def _why(follow_up: FollowUp, lines, resting: set[int], term: Term | None) -> tu
     if follow_up.is_about_pain:
         return "pain", pain_words(follow_up, resting), voice.day(follow_up.opened_on)
     if follow_up.kind == FollowUp.NOT_MEASURED:
-        return "not_measured", _("No result on the last measuring day."), voice.day(follow_up.opened_on)
+        return "not_measured", _("No result for three weeks or longer."), voice.day(follow_up.opened_on)
     line = lines.get((follow_up.student_id, follow_up.measure_id, follow_up.side or "L"))
     if line is None:
         return "not_measured", _("Its results were taken back."), voice.day(follow_up.opened_on)
@@ -94,8 +96,11 @@ def _why(follow_up: FollowUp, lines, resting: set[int], term: Term | None) -> tu
 def _line_words(follow_up: FollowUp, line: Line, voice) -> str:
     measure = follow_up.measure
     head = " ".join(word for word in (side_word(follow_up.side), measure.short_name) if word)
-    head = head[:1].upper() + head[1:]
-    return f"{head}: {verdict.reason(line, voice=voice, units={measure.key: _(measure.unit)})}"
+    state = line_state(line, voice)
+    text = f"{head} {state}: {write_rate(line)}."
+    if line.one_sided:
+        text += " " + (_("Left foot only.") if follow_up.side == "L" else _("Right foot only."))
+    return text[:1].upper() + text[1:]
 
 
 def _apart_words(measure: Measure, line: Line) -> str:

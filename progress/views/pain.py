@@ -37,7 +37,7 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
     context = {
         "room": "classes", "student": student, "screening": screening, "measure": measure, "form": form,
         "key": request.POST.get("key") or new_key(),
-        "chosen": request.POST.getlist("region"), "elsewhere": feet.ELSEWHERE,
+        "chosen": request.POST.getlist("region"), "elsewhere_places": feet.elsewhere(_),
         "feels": [(key, _(words)) for key, words in pain.FEELS],
         "stopped": [(key, _(words)) for key, words in pain.STOPPED], "numbers": range(11),
     }

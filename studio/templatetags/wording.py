@@ -33,15 +33,19 @@ def number(value: float | Decimal | None, decimals: int = 0) -> str:
 
 
 def write_number(value: float | Decimal, decimals: int = 0) -> str:
-    text = number_format(abs(value), decimals)
-    is_zero = float(f"{abs(value):.{decimals}f}") == 0
-    return f"−{text}" if value < 0 and not is_zero else text
+    """Rounded, with the locale's decimal sign and the real minus; never a minus before a zero.
+
+    Rounded here because Django's number_format cuts digits off instead.
+    """
+    rounded = Decimal(f"{abs(value):.{decimals}f}")
+    text = number_format(rounded, decimals)
+    return f"−{text}" if value < 0 and rounded else text
 
 
 def write_signed(value: float | Decimal, decimals: int = 0) -> str:
     """With a plus or minus sign; zero has none."""
     text = write_number(value, decimals)
-    return f"+{text}" if value > 0 and float(f"{abs(value):.{decimals}f}") != 0 else text
+    return f"+{text}" if value > 0 and Decimal(f"{value:.{decimals}f}") else text
 
 
 @register.filter

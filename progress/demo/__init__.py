@@ -1,0 +1,1 @@
+"""The demo studio: an invented house with stories to find, told by fixtures/demo.json."""
