@@ -49,10 +49,10 @@ REGIONS = (
     Region("ball", "ball", (Tap("above", 0, 87, 89, 148),)),
     Region("top", "top of the foot", (Tap("above", 0, 148, 159, 236),)),
     Region("ankle-front", "front of the ankle", (Tap("above", 42, 236, 100, 310),)),
-    Region("ankle-inner", "inner ankle", (Tap("above", 100, 236, 159, 310), Tap("behind", 200, 186, 258, 266))),
+    Region("ankle-inner", "inner ankle", (Tap("above", 100, 236, 159, 310), Tap("behind", 203, 186, 261, 266))),
     Region("calf", "calf", (Tap("behind", 110, 4, 234, 150),)),
-    Region("achilles", "Achilles", (Tap("behind", 142, 150, 200, 266),)),
-    Region("ankle-outer", "outer ankle", (Tap("behind", 84, 186, 142, 266),)),
+    Region("achilles", "Achilles", (Tap("behind", 147, 150, 203, 266),)),
+    Region("ankle-outer", "outer ankle", (Tap("behind", 88, 186, 147, 266),)),
     Region("heel", "heel", (Tap("behind", 106, 266, 234, 326),)),
     Region("under", "under the foot", (Tap("behind", 116, 326, 230, 383),)),
 )

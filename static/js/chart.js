@@ -1,13 +1,12 @@
 /* A chart is a drawing until its button is tapped; then the interactive one takes its place, and a second tap brings
    the drawing back. Without script, network or plotly the drawing simply stays.
 
-   <figure class="chart-frame">
-     <div class="chart-drawing" tabindex="0">…svg…</div>
-     <button type="button" hidden data-chart-url="figure.json" data-plotly-src="plotly-basic.js"
-             data-plotly-css="plotly-basic.css" data-back="Back to the drawing"
-             data-failed="The page did not answer. The drawing stays.">Look closer</button>
-     <p class="chart-failed" role="status"></p>
-   </figure> */
+   <button type="button" hidden data-chart-url="figure.json" data-chart-target="chart-rises"
+           data-plotly-src="plotly-basic.js" data-words-back="Back to the drawing"
+           data-words-failed="The page did not answer. The drawing stays.">Look closer</button>
+   <div class="chart-box" id="chart-rises" tabindex="0">…svg…</div>
+
+   Plotly's own rules are linked by the page, or named here as data-plotly-css to be fetched with it. */
 (() => {
   "use strict";
 
@@ -67,14 +66,24 @@
     return figure;
   }
 
+  // The line under a drawing that says, also aloud, why it stays a drawing.
+  function failure(drawing) {
+    if (drawing.nextElementSibling?.classList.contains("chart-failed")) return drawing.nextElementSibling;
+    const said = document.createElement("p");
+    said.className = "chart-failed";
+    said.setAttribute("role", "status");
+    drawing.after(said);
+    return said;
+  }
+
   const config = { displayModeBar: false, responsive: true, scrollZoom: false };
 
   async function show(button) {
-    const frame = button.closest(".chart-frame");
-    const drawing = frame.querySelector(".chart-drawing");
-    const said = frame.querySelector(".chart-failed");
+    const drawing = document.getElementById(button.dataset.chartTarget);
+    const said = failure(drawing);
+    let plot;
     button.disabled = true;
-    if (said) said.textContent = "";
+    said.textContent = "";
     try {
       const [text] = await Promise.all([
         loadFigure(button.dataset.chartUrl),
@@ -82,7 +91,7 @@
         loadRules(button.dataset.plotlyCss),
       ]);
       const figure = repainted(text);
-      const plot = document.createElement("div");
+      plot = document.createElement("div");
       plot.className = "chart-plot";
       plot.setAttribute("role", "img");
       plot.setAttribute("aria-label", figure.layout.meta.sentence);
@@ -90,12 +99,12 @@
       drawing.hidden = true;
       await window.Plotly.newPlot(plot, figure.data, figure.layout, config);
       open.set(button, { plot, drawing, text, words: button.textContent });
-      button.textContent = button.dataset.back || button.textContent;
+      button.textContent = button.dataset.wordsBack || button.textContent;
       button.setAttribute("aria-pressed", "true");
     } catch {
       drawing.hidden = false;
-      frame.querySelector(".chart-plot")?.remove();
-      if (said) said.textContent = button.dataset.failed || "";
+      plot?.remove();
+      said.textContent = button.dataset.wordsFailed || "";
     } finally {
       button.disabled = false;
       button.focus();
@@ -130,7 +139,7 @@
   // The buttons work only with script, so only script shows them; wide drawings start at their as-of end.
   function ready() {
     for (const button of document.querySelectorAll("[data-chart-url][hidden]")) button.hidden = false;
-    for (const drawing of document.querySelectorAll(".chart-drawing:not([data-ready])")) {
+    for (const drawing of document.querySelectorAll(".chart-box:not([data-ready])")) {
       drawing.dataset.ready = "";
       drawing.scrollLeft = drawing.scrollWidth;
     }
