@@ -90,9 +90,7 @@ def layout(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> Layout:
     )  # fmt: skip
 
 
-def _header(
-    chart: Chart, size: Size, scale: Scales, breaks: tuple[float, ...]
-) -> tuple[tuple[Words, ...], int]:
+def _header(chart: Chart, size: Size, scale: Scales, breaks: tuple[float, ...]) -> tuple[tuple[Words, ...], int]:
     """Unit, protocol words and the as-of words above the plot, in as many rows as they need."""
     as_of = as_of_x(chart, scale)
     first = size.header * 0.58 if size.notes else header_height(chart, size) - 11
@@ -114,8 +112,7 @@ def _header(
     rows = 1 + max((round(-words.y / row_height(size)) for words in placed), default=0)
     down = first + (rows - 1) * row_height(size)
     moved = tuple(
-        Words(w.text, w.x, down + w.y, w.size, w.ink, w.anchor, plate=bool(breaks) and w.ink != "none")
-        for w in placed
+        Words(w.text, w.x, down + w.y, w.size, w.ink, w.anchor, plate=bool(breaks) and w.ink != "none") for w in placed
     )
     return moved, rows
 
@@ -154,7 +151,7 @@ def _axis(chart: Chart, size: Size, scale: Scales) -> tuple[Words, ...]:
 def _since_sides(chart: Chart, size: Size) -> list[ChartSide]:
     if not size.notes:
         return []
-    return [s for s in chart.sides if s.level_since and in_term(chart, s.level_since.solid_from)]
+    return [s for s in chart.sides if s.level_since and s.level_since.solid_from <= min(chart.ends_on, chart.as_of)]
 
 
 def since_foot(size: Size) -> float:
@@ -172,7 +169,7 @@ def _since(
     for row, side in enumerate(sides):
         since = side.level_since
         y = round(scale.bottom - since_foot(size)) + 0.5 - row * row_height(size)
-        solid = scale.x(since.solid_from, 0)
+        solid = max(scale.left, scale.x(since.solid_from, 0))
         dotted = max(scale.left, scale.x(since.dotted_from, 0)) if since.dotted_from else solid
         wide = text_width(since.words, size.text)
         if end - solid >= wide + 2.6 * size.text:

@@ -21,17 +21,13 @@ from progress.voice import PLAIN
 from tests.progress.chart_cases import AS_OF, CASES, HOLDS, NO_RESULTS, PLAIN_TERM, RISING, day, points, side
 
 ALL = [pytest.param(chart, id=name) for name, chart in CASES.items()]
-EVERY_SIZE = [
-    pytest.param(chart, size, id=f"{name}, {size}") for name, chart in CASES.items() for size in charts.SIZES
-]
+EVERY_SIZE = [pytest.param(chart, size, id=f"{name}, {size}") for name, chart in CASES.items() for size in charts.SIZES]
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 def circles(drawing: str, kind: str) -> list[tuple[float, float]]:
     """Middles of the rings ("chart-ring") or dots ("chart-dot") among the results."""
-    groups = [
-        g for g in ElementTree.fromstring(drawing).iter(f"{SVG}g") if kind in g.get("class", "").split()
-    ]
+    groups = [g for g in ElementTree.fromstring(drawing).iter(f"{SVG}g") if kind in g.get("class", "").split()]
     return [(float(c.get("cx")), float(c.get("cy"))) for g in groups for c in g]
 
 
@@ -51,20 +47,14 @@ def test_svg_and_figure_show_the_same_results_at_the_same_places(chart):
         for (x, y), (moment, value) in zip(drawn, shown, strict=True):
             days = (x - scale.left) / scale.day_width
             # Px are written with one decimal: 0.06 px, in days across and in px down.
-            assert abs(start + timedelta(days=days) - moment) < timedelta(
-                days=0.06 / scale.day_width, seconds=1
-            )
+            assert abs(start + timedelta(days=days) - moment) < timedelta(days=0.06 / scale.day_width, seconds=1)
             assert abs(scale.y(value) - y) < 0.06
 
 
 def test_every_result_of_the_term_known_by_the_as_of_day_is_drawn_and_no_other():
     late = replace(PLAIN_TERM.sides[0], points=points([*RISING, 19, 20]))
     chart = replace(PLAIN_TERM, starts_on=day(2, 0), sides=(late,))
-    assert (
-        len(circles(charts.svg(chart), "chart-ring"))
-        == sum(day(2, 0) <= p.on <= AS_OF for p in late.points)
-        == 11
-    )
+    assert len(circles(charts.svg(chart), "chart-ring")) == sum(day(2, 0) <= p.on <= AS_OF for p in late.points) == 11
 
 
 @pytest.mark.parametrize("chart", ALL)
@@ -76,9 +66,7 @@ def test_plotly_accepts_the_figure_and_it_is_plain_json(chart):
 
 def test_every_colour_of_the_figure_can_be_repainted_by_the_page():
     figure = charts.figure(PLAIN_TERM)
-    used = set(
-        re.findall(r'"(#[0-9A-F]{6})"', json.dumps([figure["data"], {**figure["layout"], "meta": None}]))
-    )
+    used = set(re.findall(r'"(#[0-9A-F]{6})"', json.dumps([figure["data"], {**figure["layout"], "meta": None}])))
     assert used <= set(figure["layout"]["meta"]["tokens"])
     page = Path("static/css/risebook.css").read_text(encoding="utf-8")
     assert all(f"{name}:" in page for name in figure["layout"]["meta"]["tokens"].values())
@@ -111,9 +99,7 @@ def test_no_words_inside_the_plot_cover_a_result(chart):
     plan = layout(chart)
     middles = circles(charts.svg(chart), "chart-ring") + circles(charts.svg(chart), "chart-dot")
     for words in (*plan.notes, *(s.words for s in plan.since)):
-        assert not [place for place in middles if words.box.grown(plan.size.radius - 1).holds(*place)], (
-            words.text
-        )
+        assert not [place for place in middles if words.box.grown(plan.size.radius - 1).holds(*place)], words.text
 
 
 @pytest.mark.parametrize("size", charts.SIZES)
@@ -125,9 +111,7 @@ def test_equal_values_of_left_and_right_stay_apart(size):
 
 
 def test_equal_levels_are_drawn_as_two_lines():
-    left, right = re.findall(
-        r'chart-stroke-accent"[^>]*clip-path[^>]* d="M([^C]+)C', charts.svg(CASES["equal levels"])
-    )
+    left, right = re.findall(r'chart-stroke-accent"[^>]*clip-path[^>]* d="M([^C]+)C', charts.svg(CASES["equal levels"]))
     # As wide as half of both lines together: 5 px and 3 px, with one px of air.
     assert abs(float(right.split()[1]) - float(left.split()[1])) == pytest.approx(5, abs=0.2)
 
@@ -155,9 +139,7 @@ def test_a_hold_stands_on_a_log_axis_and_a_count_on_a_linear_one():
 def test_every_result_lies_inside_the_plot(chart):
     for size in charts.SIZES:
         scale, reach = layout(chart, size).scale, charts.SIZES[size].nudge + 0.1
-        for x, y in circles(charts.svg(chart, size), "chart-ring") + circles(
-            charts.svg(chart, size), "chart-dot"
-        ):
+        for x, y in circles(charts.svg(chart, size), "chart-ring") + circles(charts.svg(chart, size), "chart-dot"):
             assert scale.left - reach <= x <= scale.right + reach and scale.top <= y <= scale.bottom
 
 
@@ -170,6 +152,12 @@ def test_labels_at_the_ends_keep_the_order_of_their_lines():
     plan = layout(CASES["left above right"])
     left, right = plan.endings
     assert left.side == "L" and left.mark[1] + 88 <= right.mark[1]
+
+
+def test_a_line_level_since_before_the_term_is_solid_from_the_start_of_the_term():
+    since = replace(PLAIN_TERM.sides[0].level_since, dotted_from=None)
+    plan = layout(replace(PLAIN_TERM, starts_on=day(8, 0), sides=(replace(PLAIN_TERM.sides[0], level_since=since),)))
+    assert [(s.dotted, s.solid) for s in plan.since] == [(plan.scale.left, plan.scale.left)]
 
 
 def test_words_from_people_are_escaped():
@@ -212,7 +200,5 @@ def test_a_chart_that_cannot_be_drawn_is_refused(wrong):
 
 def test_the_axis_holds_still_whatever_the_order_of_points_and_sides():
     turned = tuple(replace(s, points=s.points[::-1], knots=s.knots[::-1]) for s in PLAIN_TERM.sides)
-    assert scales(replace(PLAIN_TERM, sides=turned), charts.SIZES["large"]) == scales(
-        PLAIN_TERM, charts.SIZES["large"]
-    )
+    assert scales(replace(PLAIN_TERM, sides=turned), charts.SIZES["large"]) == scales(PLAIN_TERM, charts.SIZES["large"])
     assert charts.svg(replace(PLAIN_TERM, sides=turned)) == charts.svg(PLAIN_TERM)
