@@ -34,8 +34,8 @@ def report_pain(
         return there
     report = pain.Report(tuple(places), feels, intensity, stopped, reported_on)
     asked = pain.asks(report)
-    earlier = student.pain_reports.exclude(answer__kind=PainAnswer.MISTAKE)
-    returned = pain.comes_back(report, [as_report(row) for row in earlier])
+    earlier = student.pain_reports.exclude(answer__kind=PainAnswer.MISTAKE).select_related("answer")
+    returned = [row for row in earlier if pain.comes_back(report, [as_report(row)])]
     row = PainReport.objects.create(
         uuid=key, student=student, screening=screening, measure=measure, places=list(places), feels=feels,
         intensity=intensity, stopped=stopped, note=note, asks=asked, reported_on=reported_on, reported_by=by,
@@ -45,7 +45,7 @@ def report_pain(
         follow_up, _made = open_follow_up(
             student=student, kind=kind, class_group=class_group, opened_on=reported_on
         )
-        follow_up.pain_reports.add(row)
+        follow_up.pain_reports.add(row, *[before for before in returned if not hasattr(before, "answer")])
         _make_due(follow_up, reported_on)
     return row
 

@@ -10,7 +10,12 @@ from progress.judgement import Line
 from progress.models import PainReport
 from progress.queries.follow_ups import report_words
 from progress.speech import (
-    side_word, verdict_word, voice_for, write_level, write_level_with_unit, write_rate,
+    side_word,
+    verdict_word,
+    voice_for,
+    write_level,
+    write_level_with_unit,
+    write_rate,
 )
 from screening.models import Measure, Protocol, Target
 from screening.queries import Score

@@ -53,6 +53,7 @@ class PainLine:
     report: PainReport
     words: str
     answer: PainAnswer | None
+    needs_answer: bool
 
 
 @dataclass(frozen=True)
@@ -109,17 +110,25 @@ def student_view(student: Student, term: Term | None, *, today: dt.date) -> Stud
     lines = [line for f in facts for line in f.lines.values()]
     enrolments = student.enrolments.filter(left_on__isnull=True).select_related("class_group", "term")
     enrolment = enrolments.prefetch_related(Prefetch("class_group__teachers", User.objects.order_by("name"))).first()
-    reports = list(student.pain_reports.select_related("answer", "answer__answered_by", "measure", "reported_by"))
+    reports = list(
+        student.pain_reports.select_related("answer", "answer__answered_by", "measure", "reported_by")
+        .prefetch_related("follow_ups")
+    )
     follow_ups = follow_up_rows(FollowUp.objects.filter(student=student), term=term, today=today)
     return StudentView(
         spoken=verdict.spoken(lines, voice=voice, names=names) if lines else "",
         strands=tuple(_strand(f, term, as_of, voice) for f in facts),
         as_of=as_of, enrolment=enrolment,
-        pain=tuple(PainLine(r, report_words(r), getattr(r, "answer", None)) for r in reports),
+        pain=tuple(_pain_line(report) for report in reports),
         follow_ups=tuple(follow_ups),
         other_scores=_other_scores(student),
         is_resting=any(r.asks in ("stop", "doctor_today") and getattr(r, "answer", None) is None for r in reports),
     )
+
+
+def _pain_line(report: PainReport) -> PainLine:
+    answer = getattr(report, "answer", None)
+    return PainLine(report, report_words(report), answer, answer is None and bool(report.follow_ups.all()))
 
 
 def _strand(facts: StrandFacts, term: Term | None, as_of: dt.date, voice) -> StrandView:

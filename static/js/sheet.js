@@ -22,7 +22,7 @@
   function button(words, className, act) {
     var made = document.createElement("button");
     made.type = "button";
-    made.className = "button plain " + className;
+    made.className = "button " + (className.indexOf("primary") < 0 ? "plain " : "") + className;
     made.textContent = words;
     made.addEventListener("click", act);
     return made;
@@ -39,7 +39,7 @@
     face.className = "clock-face";
     face.textContent = "0.0";
     face.setAttribute("aria-live", "off");
-    var press = button(host.dataset.wordsStart, "wide primary", function () {
+    var press = button(host.dataset.wordsStart, "start primary", function () {
       if (!picked || !document.contains(picked)) { hint(host.dataset.wordsTap); return; }
       if (timer) { stop(); return; }
       started = performance.now();
@@ -59,7 +59,9 @@
       if (cap && now >= cap) { stop(cap); return; }
       face.textContent = now.toFixed(1);
     }
-    host.append(face, press);
+    var typing = button(host.dataset.wordsType, "wide", function () { host.classList.toggle("clock-only"); });
+    host.append(face, press, typing);
+    host.classList.add("clock-only");
   }
 
   function build() {
@@ -67,13 +69,14 @@
     if (!host || host.childElementCount) return;
     host.hidden = false;
     if (host.hasAttribute("data-clock")) clock(host);
-    "123456789".split("").forEach(function (digit) { host.append(button(digit, "", function () { type(digit); })); });
-    var point = button(".", "", function () { if (picked && picked.value && picked.value.indexOf(".") < 0) type("."); });
-    if (host.dataset.decimals === "0") { point.disabled = true; point.textContent = ""; }
-    var rub = button("←", "", function () { if (picked) picked.value = picked.value.slice(0, -1); });
+    "123456789".split("").forEach(function (digit) { host.append(button(digit, "digit", function () { type(digit); })); });
+    var rub = button("←", "digit", function () { if (picked) { picked.value = picked.value.slice(0, -1); picked.focus(); } });
     rub.setAttribute("aria-label", host.dataset.wordsBack);
-    host.append(point, button("0", "", function () { type("0"); }), rub);
-    host.append(button(host.dataset.wordsKeep, "wide", send));
+    if (host.dataset.decimals === "0") host.append(rub);
+    else host.append(button(".", "digit", function () { if (picked && picked.value && picked.value.indexOf(".") < 0) type("."); }));
+    host.append(button("0", "digit", function () { type("0"); }));
+    if (host.dataset.decimals !== "0") host.append(rub);
+    host.append(button(host.dataset.wordsKeep, host.dataset.decimals === "0" ? "digit keep-key" : "digit wide keep-key", send));
     var line = document.createElement("div");
     line.className = "hint";
     line.setAttribute("role", "status");
@@ -89,6 +92,8 @@
     if (!picked || !document.contains(picked)) {
       var first = boxes()[0];
       if (first) pick(first);
+      var open = document.querySelector("#sheet .cell .entry");
+      if (open && !window.location.hash && open.getBoundingClientRect().bottom > window.innerHeight) open.scrollIntoView({ block: "center" });
     }
   }
 

@@ -8,7 +8,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from studio import actions, queries
 from studio.forms import (
-    ClassForm, EditPersonForm, HolidayForm, MeetingForm, NewPersonForm, StudioForm, TermForm,
+    ClassForm,
+    EditPersonForm,
+    HolidayForm,
+    MeetingForm,
+    NewPersonForm,
+    StudioForm,
+    TermForm,
 )
 from studio.models import ClassGroup, ClassMeeting, Holiday, Student, Term, User
 from studio.pages import show

@@ -1,0 +1,138 @@
+"""Recording at the barre: one transaction for the result, the standing and the follow-up."""
+import datetime as dt
+import uuid
+from decimal import Decimal
+
+import pytest
+
+from progress.actions import measuring
+from progress.actions.standings import rebuild_standings
+from progress.demo import factories
+from progress.models import FollowUp, Standing
+from screening.actions import Conflict, Entry
+from screening.models import Protocol, Result
+from studio.actions import Refused
+
+
+def record(cast, value, *, student=None, side="L", key=None, measure=None, screening=None):
+    return measuring.record_result(
+        key=key or uuid.uuid4(), screening=screening or cast.screening, student=student or cast.ama,
+        measure=measure or cast.rises, side=side, entry=Entry(value=Decimal(value)), by=cast.teacher,
+    )
+
+
+def past_results(cast, values, *, student=None, side="L", measure=None):
+    """Weekly results before today, oldest first, the last one a week ago."""
+    measure = measure or cast.rises
+    protocol = Protocol.objects.get(measure=measure, version=1)
+    for back, value in zip(range(len(values), 0, -1), values, strict=True):
+        day = cast.screening.held_on - dt.timedelta(weeks=back)
+        screening = factories.ScreeningFactory(
+            class_group=cast.class_group, term=cast.term, battery=cast.battery, held_on=day, opened_by=cast.teacher
+        )
+        factories.ResultFactory(
+            screening=screening, student=student or cast.ama, measure=measure, protocol=protocol, side=side, value=value,
+            taken_on=day, recorded_by=cast.teacher,
+        )
+
+
+def test_the_same_key_twice_stores_one_result(cast):
+    key = uuid.uuid4()
+    first = record(cast, 14, key=key)
+    assert record(cast, 14, key=key) == first
+    assert Result.objects.count() == 1
+
+
+def test_the_same_key_with_another_value_is_a_conflict_and_the_first_stays(cast):
+    key = uuid.uuid4()
+    record(cast, 14, key=key)
+    with pytest.raises(Conflict):
+        record(cast, 15, key=key)
+    assert Result.objects.get().value == 14
+
+
+def test_two_tablets_on_one_child_make_two_attempts(cast):
+    record(cast, 14)
+    record(cast, 16)
+    assert list(Result.objects.values_list("attempt", "value")) == [(1, 14), (2, 16)]
+
+
+def test_a_correction_keeps_the_old_row_and_counts_instead_of_it(cast):
+    wrong = record(cast, 41)
+    measuring.correct_result(key=uuid.uuid4(), result=wrong, entry=Entry(value=Decimal(14)), by=cast.owner)
+    assert Result.objects.count() == 2
+    assert Result.objects.standing().get().value == 14
+    assert Standing.objects.get(student=cast.ama, side="L").line["results"] == 1
+
+
+def test_correcting_a_corrected_result_is_refused(cast):
+    wrong = record(cast, 41)
+    measuring.correct_result(key=uuid.uuid4(), result=wrong, entry=Entry(value=Decimal(14)), by=cast.owner)
+    with pytest.raises(Refused):
+        measuring.correct_result(key=uuid.uuid4(), result=wrong, entry=Entry(value=Decimal(15)), by=cast.owner)
+
+
+def test_undo_of_a_correction_brings_back_what_stood_before(cast):
+    first = record(cast, 14)
+    corrected = measuring.correct_result(key=uuid.uuid4(), result=first, entry=Entry(value=Decimal(9)), by=cast.teacher)
+    measuring.take_back(key=uuid.uuid4(), result=corrected, by=cast.teacher)
+    assert Result.objects.standing().get().value == 14
+
+
+def test_undo_of_a_first_entry_leaves_no_standing(cast):
+    measuring.take_back(key=uuid.uuid4(), result=record(cast, 14), by=cast.teacher)
+    assert not Standing.objects.exists()
+
+
+def test_a_closed_screening_takes_no_new_result(cast):
+    measuring.close_screening(screening=cast.screening, closed_on=cast.screening.held_on, by=cast.teacher)
+    with pytest.raises(Refused):
+        record(cast, 14)
+
+
+def test_a_child_of_another_class_cannot_be_recorded_here(cast):
+    with pytest.raises(Refused):
+        record(cast, 14, student=cast.out_of_reach)
+
+
+def test_a_hold_at_the_cap_is_stored_as_at_least(cast):
+    result = record(cast, 41, measure=cast.balance)
+    assert (result.value, result.reached_cap) == (30, True)
+
+
+def test_a_clear_stall_opens_one_follow_up_and_not_a_second_one(cast):
+    past_results(cast, [8, 10, 11, 12, 13, 13, 12, 13, 12, 13, 12, 13])
+    record(cast, 12)
+    assert Standing.objects.get(student=cast.ama).verdict == "stalled"
+    assert FollowUp.objects.get().kind == FollowUp.NO_GAIN
+    record(cast, 13)
+    assert FollowUp.objects.count() == 1
+
+
+def test_stored_standings_equal_rebuilt_ones(cast):
+    past_results(cast, [8, 10, 11, 12, 13, 13, 12])
+    past_results(cast, [10, 11, 13, 12, 15], student=cast.bettina, side="R")
+    record(cast, 14, student=cast.bettina, side="R")
+    record(cast, 12)
+    columns = ["student_id", "measure_id", "side", "as_of", "verdict", "measure_again", "line"]
+    stored = sorted(Standing.objects.values_list(*columns), key=str)
+    rebuild_standings()
+    assert sorted(Standing.objects.values_list(*columns), key=str) == stored
+
+
+def test_closing_names_who_is_missing_and_follows_up_who_was_not_seen_for_weeks(cast):
+    record(cast, 14, side="L")
+    record(cast, 15, side="R")
+    missing = measuring.close_screening(screening=cast.screening, closed_on=cast.screening.held_on, by=cast.teacher)
+    assert set(missing) == {cast.ama, cast.bettina}
+    assert cast.rises not in missing[cast.ama]
+    assert FollowUp.objects.get().student == cast.bettina
+
+
+def test_a_new_result_answers_not_measured_lately_by_itself(cast):
+    measuring.close_screening(screening=cast.screening, closed_on=cast.screening.held_on, by=cast.teacher)
+    later = factories.ScreeningFactory(class_group=cast.class_group, term=cast.term, battery=cast.battery, opened_by=cast.teacher)
+    record(cast, 14, screening=later)
+    follow_up = FollowUp.objects.get(student=cast.ama)
+    assert not follow_up.is_open
+    assert follow_up.closed_by == cast.teacher

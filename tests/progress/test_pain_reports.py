@@ -1,0 +1,111 @@
+"""Pain: a stop sign opens a follow-up at once, rests the child until answered, and never goes away."""
+import datetime as dt
+import uuid
+
+import pytest
+from django.db.models import ProtectedError
+
+from progress import pain
+from progress.actions import follow_ups
+from progress.actions.pain import report_pain, take_back_report
+from progress.models import FollowUp, PainAnswer, PainReport
+from progress.queries import resting_students
+from studio.actions import Refused
+
+
+def report(cast, *, feels="sharp", places=("L-achilles",), days_ago=0, intensity=None, stopped="", key=None):
+    return report_pain(
+        key=key or uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening,
+        measure=cast.rises, places=list(places), feels=feels, intensity=intensity, stopped=stopped, note="",
+        reported_on=cast.screening.held_on - dt.timedelta(days=days_ago), by=cast.teacher,
+    )
+
+
+# Sources: limp, swelling, not taking weight are Ottawa ankle rules and regional health-service criteria; numbness is
+# from memory; "sharp is stop" is a secondary summary; the numbers of the scale are the studio's own rule.
+@pytest.mark.parametrize(("feels", "intensity", "stopped", "asked"), [
+    ("limps", None, "", pain.DOCTOR_TODAY),
+    ("swollen", 2, "", pain.DOCTOR_TODAY),
+    ("numb", None, "", pain.DOCTOR_TODAY),
+    ("sharp", None, "", pain.STOP),
+    ("dull", 8, "", pain.STOP),
+    ("dull", 2, "class", pain.STOP),
+    ("dull", 4, "changed", pain.WATCH),
+    ("other", None, "", pain.WATCH),
+])
+def test_what_a_one_sided_report_asks_for(feels, intensity, stopped, asked):
+    assert pain.asks(pain.Report(("L-heel",), feels, intensity, stopped)) == asked
+
+
+def test_a_dull_ache_on_both_sides_only_eases_off():
+    assert pain.asks(pain.Report(("L-heel", "R-heel"), "dull", 3)) == pain.EASE
+
+
+def test_a_stop_sign_opens_a_follow_up_due_today_and_rests_the_child(cast):
+    row = report(cast)
+    follow_up = FollowUp.objects.get()
+    assert (follow_up.kind, follow_up.due_on, follow_up.acts) == (FollowUp.STOP_SIGN, row.reported_on, cast.teacher)
+    assert resting_students([cast.ama.pk]) == {cast.ama.pk}
+
+
+def test_the_same_report_sent_twice_is_one(cast):
+    key = uuid.uuid4()
+    assert report(cast, key=key) == report(cast, key=key)
+    assert PainReport.objects.count() == 1
+
+
+def test_a_second_sharp_pain_joins_the_open_follow_up(cast):
+    report(cast, days_ago=5)
+    report(cast)
+    assert FollowUp.objects.get().pain_reports.count() == 2
+
+
+def test_a_dull_pain_of_one_place_that_returns_within_days_is_followed_up(cast):
+    report(cast, feels="dull", intensity=2, days_ago=6)
+    assert not FollowUp.objects.exists()
+    report(cast, feels="dull", intensity=2)
+    assert FollowUp.objects.get().kind == FollowUp.PAIN_LASTS
+
+
+def test_closing_a_stop_sign_needs_a_note_and_who_answered(cast):
+    report(cast)
+    follow_up = FollowUp.objects.get()
+    for note, answer in (("", PainAnswer.TEACHER), ("   ", PainAnswer.TEACHER), ("Seen.", "")):
+        with pytest.raises(Refused):
+            follow_ups.close_follow_up(
+                follow_up=follow_up, note=note, answer=answer, closed_on=cast.screening.held_on, by=cast.teacher
+            )
+    assert resting_students([cast.ama.pk])
+
+
+def test_closing_answers_the_report_and_ends_the_rest(cast):
+    row = report(cast)
+    follow_ups.close_follow_up(
+        follow_up=FollowUp.objects.get(), note="Seen by the physiotherapist.", answer=PainAnswer.CLINICIAN,
+        closed_on=cast.screening.held_on, by=cast.teacher,
+    )
+    row.refresh_from_db()
+    assert row.answer.kind == PainAnswer.CLINICIAN
+    assert resting_students([cast.ama.pk]) == set()
+
+
+def test_a_mistaken_tap_stays_on_record_and_closes_what_it_opened(cast):
+    row = report(cast)
+    take_back_report(report=row, by=cast.teacher, on=row.reported_on)
+    assert PainReport.objects.get().answer.kind == PainAnswer.MISTAKE
+    assert not FollowUp.objects.get().is_open
+    assert resting_students([cast.ama.pk]) == set()
+
+
+def test_a_mistaken_tap_does_not_close_a_stop_sign_that_was_meant(cast):
+    report(cast, days_ago=2)
+    mistaken = report(cast)
+    take_back_report(report=mistaken, by=cast.teacher, on=mistaken.reported_on)
+    assert FollowUp.objects.get().is_open
+    assert resting_students([cast.ama.pk])
+
+
+def test_a_student_with_a_pain_report_cannot_be_deleted(cast):
+    report(cast)
+    with pytest.raises(ProtectedError):
+        cast.ama.delete()
