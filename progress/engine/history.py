@@ -16,6 +16,7 @@ from progress.engine.stories import FLAT, GAINING, SLIPPING
 
 # The earliest plausible start: one in ten that it began before.
 EARLIEST_SHARE = 0.1
+_DECIMALS = 9
 
 
 @dataclass(frozen=True)
@@ -85,8 +86,9 @@ class Recorder:
         self.rows.setdefault("stand_since", []).append(since)
 
     def history(self) -> History:
-        """Return everything read so far."""
-        return History(**{each.name: np.stack(self.rows[each.name]) for each in fields(History)})
+        """Return everything read so far, rounded: the last bits depend on which lines were followed together."""
+        stacks = {each.name: np.stack(self.rows[each.name]) for each in fields(History)}
+        return History(**{name: _rounded(stack) for name, stack in stacks.items()})
 
     def _chances(self, moment: Moment) -> dict[str, np.ndarray]:
         stories = moment.stories
@@ -111,6 +113,10 @@ class Recorder:
             "last_time": moment.last_time,
             "time": moment.time,
         }
+
+
+def _rounded(stack: np.ndarray) -> np.ndarray:
+    return np.round(stack, _DECIMALS) if stack.dtype.kind == "f" else stack
 
 
 def _pace(moment: Moment) -> dict[str, np.ndarray]:

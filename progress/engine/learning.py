@@ -172,17 +172,15 @@ def _exact(level, level_variance, value, variance, rules):
     likelihood += share
     likelihood += _TINY
     share /= likelihood
-    usual *= share
-    share -= 1.0
-    bad *= share
-    # Now share * usual and -(1 - share) * bad; their squares want the share once only.
-    precision = usual - bad
-    usual *= usual / np.maximum(share + 1.0, _TINY)
-    bad *= bad / np.minimum(share, -_TINY)
+    from_usual = share * usual
+    from_bad = (1.0 - share) * bad
+    usual *= from_usual
+    bad *= from_bad
+    usual += bad
+    usual *= square
+    precision = from_usual + from_bad
     slope = off * precision
-    bad -= usual
-    bad *= square
-    precision += bad
+    precision -= usual
     precision += slope * slope
     return likelihood, slope, precision
 

@@ -1,0 +1,38 @@
+"""Puts plain numbers into the arrays of the filter, for tests that follow one line without a class around it."""
+
+import numpy as np
+
+from progress.engine.lines import AT_LEAST, EXACT, Calendar, Lines, Moment, Results
+from progress.engine.stories import RULES, Rules
+from progress.trend import follow
+
+
+def weekly(
+    values: list[list[float]],
+    *,
+    prior: tuple[float, float],
+    gain: float,
+    error: float,
+    rounding: float = 0.0,
+    caps: float = np.inf,
+    rules: Rules = RULES,
+    confirmed: bool = False,
+) -> tuple[list[Moment], np.ndarray]:
+    """Moments of every week for lines with one result at the end of each week (NaN: none); and what was held back."""
+    table = np.asarray(values, dtype=float)
+    count, weeks = table.shape
+    line, week = np.nonzero(~np.isnan(table))
+    value = table[line, week]
+    nothing = np.zeros(value.size, dtype=bool)
+    results = Results(
+        line=line, week=week, time=week + 1.0, value=value,
+        bound=np.where(value >= caps, AT_LEAST, EXACT), error=np.full(value.size, error),
+        opens_line=nothing, confirmed=nothing | confirmed, impossible=nothing,
+    )  # fmt: skip
+    one = np.ones(count)
+    lines = Lines(prior[0] * one, prior[1] * one, gain * one, error * one, one, 0.0 * one, rounding * one)
+    still = np.zeros((weeks, count), dtype=bool)
+    calendar = Calendar(np.repeat(np.arange(1.0, weeks + 1.0)[:, None], count, axis=1), still, still)
+    moments: list[Moment] = []
+    held_back = follow(results, lines, calendar, each_week=moments.append, rules=rules)
+    return moments, held_back
