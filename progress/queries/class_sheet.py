@@ -18,20 +18,24 @@ from studio.queries import barre_names, roster
 
 @dataclass(frozen=True)
 class Cell:
-    """One verdict: its key and word, the level as written; `had` of `needed` results while it is too early."""
+    """One verdict: its key and word, the level as written; `had` of `needed` results while it is too early.
 
+    `strand` counts the columns' strands from 1; a cell without a verdict was not measured.
+    """
+
+    strand: int
     side: str
-    verdict: str
-    word: str
-    value: str
-    had: int
-    needed: int
+    verdict: str = ""
+    word: str = ""
+    value: str = ""
+    had: int = 0
+    needed: int = 0
 
 
 @dataclass(frozen=True)
 class Row:
     student: Student
-    cells: tuple[Cell | None, ...]
+    cells: tuple[Cell, ...]
     still: str
     is_resting: bool
     measure_again: str
@@ -121,10 +125,10 @@ def _seen(students, term: Term | None, screening: Screening | None) -> set[tuple
 def _row(student: Student, columns, asked, standings, is_resting: bool, seen) -> Row:
     cells = []
     again = []
-    for measure in columns:
+    for strand, measure in enumerate(columns, start=1):
         for side in measure.sides:
             standing = standings.get((student.pk, measure.pk, side))
-            cells.append(_cell(standing, measure) if standing else None)
+            cells.append(_cell(standing, measure, strand) if standing else Cell(strand, side))
             if standing is not None and standing.measure_again and measure.short_name not in again:
                 again.append(measure.short_name)
     still = [m.short_name for m in asked if (student.pk, m.pk) not in seen]
@@ -136,10 +140,10 @@ def _row(student: Student, columns, asked, standings, is_resting: bool, seen) ->
     return Row(student, tuple(cells), words, is_resting, ", ".join(_(name) for name in again))
 
 
-def _cell(standing: Standing, measure: Measure) -> Cell:
+def _cell(standing: Standing, measure: Measure, strand: int) -> Cell:
     line = read_line(standing.line)
     return Cell(
-        side=standing.side, verdict=line.verdict, word=verdict_word(line.verdict),
+        strand=strand, side=standing.side, verdict=line.verdict, word=verdict_word(line.verdict),
         value="" if line.verdict == "too_early" else write_level(line.level, measure),
         had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing,
     )

@@ -7,6 +7,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from progress import charts
 from progress.actions import measuring
+from progress.chart_parts import Chart
 from progress.queries import student as queries
 from progress.queries.charts import describe_chart
 from progress.views.barre import load_result
@@ -30,12 +31,20 @@ def _term(request: HttpRequest) -> Term | None:
     return chosen or term_on(request.today)
 
 
+def drawings(chart: Chart, at_large: str) -> dict[str, str]:
+    """The drawing for each width of screen; the style sheet shows the one that fits."""
+    return {
+        "large": charts.svg(chart, size=at_large), "tablet": charts.svg(chart, size="tablet"),
+        "phone": charts.svg(chart, size="phone"), "labels": charts.labels(chart),
+    }
+
+
 @require_GET
 def student(request: HttpRequest, student_id: int) -> HttpResponse:
     child, term = load_student(request, student_id), _term(request)
     view = queries.student_view(child, term, today=request.today)
     strands = [
-        (strand, charts.svg(strand.chart, size="large" if at == 0 else "small") if strand.chart else "")
+        (strand, drawings(strand.chart, "large" if at == 0 else "small") if strand.chart else None)
         for at, strand in enumerate(view.strands)
     ]
     return show(request, "progress/student.html", {

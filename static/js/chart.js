@@ -141,7 +141,7 @@
     for (const button of document.querySelectorAll("[data-chart-url][hidden]")) button.hidden = false;
     for (const drawing of document.querySelectorAll(".chart-box:not([data-ready])")) {
       drawing.dataset.ready = "";
-      drawing.scrollLeft = drawing.scrollWidth;
+      for (const width of drawing.children) width.scrollLeft = width.scrollWidth;
     }
   }
   document.addEventListener("htmx:afterSettle", ready);
