@@ -28,7 +28,9 @@ def facts(
 ) -> list[ResultFact]:
     """One result a week, None for a week without; `more` goes into every fact."""
     return [
-        ResultFact((student, measure, side, week), student, measure, side, first_on + timedelta(days=7 * week), value, **more)
+        ResultFact(
+            (student, measure, side, week), student, measure, side, first_on + timedelta(days=7 * week), value, **more
+        )
         for week, value in enumerate(values)
         if value is not None
     ]

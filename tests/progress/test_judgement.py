@@ -167,13 +167,17 @@ def _many() -> list[ResultFact]:
         for side in "LR":
             for measure, start in (("rises", 12), ("balance", 9), ("landing", 1)):
                 values = [
-                    None if rng.random() < 0.2 else max(0, start + (week * 0.4 if measure != "landing" else 0))
-                    + rng.choice((-2, -1, 0, 1, 2)) * (0.3 if measure == "landing" else 1) for week in range(16)
+                    None
+                    if rng.random() < 0.2
+                    else max(0, start + (week * 0.4 if measure != "landing" else 0))
+                    + rng.choice((-2, -1, 0, 1, 2)) * (0.3 if measure == "landing" else 1)
+                    for week in range(16)
                 ]
                 values = [round(v) if v is not None and measure != "balance" else v for v in values]
                 values = [min(v, 2) if v is not None and measure == "landing" else v for v in values]
-                results += facts(values, student=f"S{number}", measure=measure, side=side,
-                                 assessor="A" if number % 2 else "B")
+                results += facts(
+                    values, student=f"S{number}", measure=measure, side=side, assessor="A" if number % 2 else "B"
+                )
     return results
 
 

@@ -54,7 +54,12 @@ def path_weights(values: list[float], rules: Rules, *, prior: tuple[float, float
 
 @pytest.mark.parametrize(
     "values",
-    [[12, 13, 15, 14, 16, 17, 19], [14, 15, 16, 15, 15, 16, 15], [20, 19, 17, 17, 15, 14, 12], [9, 16, 11, 18, 9, 17, 12]],
+    [
+        [12, 13, 15, 14, 16, 17, 19],
+        [14, 15, 16, 15, 15, 16, 15],
+        [20, 19, 17, 17, 15, 14, 12],
+        [9, 16, 11, 18, 9, 17, 12],
+    ],
 )
 def test_story_weights_are_those_of_every_path_summed_up(values):
     rules = Rules(bad_day_chance=0.0, held_back_sd=np.inf)

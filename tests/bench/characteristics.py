@@ -1,0 +1,159 @@
+"""How good a rule is on simulated terms: false alarms, stalls found, coverage; knows the truth and the readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from progress.class_stall import JOINS_CHANCE
+from progress.engine import ruling
+from progress.engine.class_arrays import ClassArrays, class_arrays
+from progress.engine.school_arrays import Followed, follow_classes
+from tests.bench.worlds import ASKED_DAY, CLASS_DAY, MEASURES, TrueLine, World
+
+MOST_ASKED = 5
+
+
+@dataclass(frozen=True)
+class Term:
+    """One line of one class-term: its truth and, per week, the score of a rule and whether it may speak."""
+
+    line: TrueLine
+    scores: np.ndarray
+    kept: float
+
+
+def arrays_of(world: World, week: int | None = None, day: int = 6) -> ClassArrays:
+    """The facts known on a day of a week, laid out for the judge."""
+    return class_arrays(world.facts, measures=MEASURES, targets=world.targets, as_of=world.day(week, day))
+
+
+def columns(world: World, followed: Followed) -> list[tuple[TrueLine, int]]:
+    """Each true line with its column in the followed arrays (lines never measured are left out)."""
+    place = {key: column for column, key in enumerate(followed.arrays.keys)}
+    return [(line, place[line.key]) for line in world.lines if line.key in place]
+
+
+def judge_scores(history, codes, column: int) -> np.ndarray:  # noqa: ANN001
+    """P(no gain) in the weeks in which the judge may flag, minus infinity in the others."""
+    silent = (codes[:, column] == ruling.TOO_EARLY) | (codes[:, column] == ruling.AT_TARGET)
+    return np.where(silent, -np.inf, history.p_stand[:, column])
+
+
+def follow_with_list(worlds: list[World]) -> list[Followed]:
+    """Follow the classes week by week, measuring twice more on another day whom the judge asks for."""
+    for week in range(max(world.weeks for world in worlds)):
+        open_worlds = [world for world in worlds if week < world.weeks]
+        followed = follow_classes([arrays_of(world, week, CLASS_DAY) for world in open_worlds])
+        for world, each in zip(open_worlds, followed, strict=True):
+            _measure_asked(world, each, week)
+    return follow_classes([arrays_of(world) for world in worlds])
+
+
+def _measure_asked(world: World, followed: Followed, week: int) -> None:
+    # The rule of progress.measure_again, on arrays: unsettled, nearest to the flag first, a handful a class.
+    stand, codes = followed.history.p_stand[-1], followed.codes[-1]
+    open_ones = (codes == ruling.GAINING) | (codes == ruling.NOT_CLEAR)
+    open_ones &= (stand >= ruling.ASK_CHANCE) & (stand < ruling.FLAG_CHANCE)
+    asked = sorted(np.flatnonzero(open_ones), key=lambda column: -stand[column])[:MOST_ASKED]
+    place = {line.key: index for index, line in enumerate(world.lines)}
+    for column in asked:
+        key = followed.arrays.keys[column]
+        if not world.away[key[0], week]:
+            for _ in range(2):
+                world.draw(place[key], week, ASKED_DAY)
+            world.asked = getattr(world, "asked", 0) + 2
+
+
+@dataclass(frozen=True)
+class Found:
+    """Per 100: gaining terms with a false flag, true stalls flagged within six and eight weeks."""
+
+    false_alarms: float
+    within_6: float
+    within_8: float
+
+
+def found(terms: list[Term], threshold: float) -> Found:
+    """Operating characteristics of a score at a threshold (flag when the score is at or above it)."""
+    gaining = [np.max(_judged(term)) >= threshold for term in terms if term.line.fate == "gaining"]
+    stalls = [term for term in terms if is_true_stall(term.line)]
+    hits = [[np.max(_since(term, weeks), initial=-np.inf) >= threshold for weeks in (6, 8)] for term in stalls]
+    share = 100.0 * np.mean(hits, axis=0) if hits else np.full(2, np.nan)
+    return Found(100.0 * float(np.mean(gaining)), float(share[0]), float(share[1]))
+
+
+def found_at(terms: list[Term], false_alarms: float) -> Found:
+    """The same at the threshold with `false_alarms` per 100; between two thresholds by a straight line."""
+    best = np.array([np.max(_judged(term)) for term in terms if term.line.fate == "gaining"])
+    levels = np.unique(best[np.isfinite(best)])
+    order = np.searchsorted(np.sort(best), levels)
+    rates = 100.0 * (best.size - order) / best.size
+    below = int(np.argmax(rates <= false_alarms)) if (rates <= false_alarms).any() else levels.size - 1
+    one, two = found(terms, levels[below]), found(terms, levels[max(0, below - 1)])
+    width = two.false_alarms - one.false_alarms
+    share = (false_alarms - one.false_alarms) / width if width > 0 else 0.0
+    return Found(*(a + share * (b - a) for a, b in zip(vars(one).values(), vars(two).values(), strict=True)))
+
+
+def is_true_stall(line: TrueLine) -> bool:
+    """A stall in the middle of the judged term, below the target by more than the slack."""
+    slack = ruling.TARGET_SLACK_IN_ERRORS * line.strand.wobble
+    return line.fate == "stall" and line.level[-1] < line.target - slack
+
+
+def _judged(term: Term) -> np.ndarray:
+    return term.scores[term.line.term_start :]
+
+
+def _since(term: Term, weeks: int) -> np.ndarray:
+    # A flag within w weeks: at the end of one of the w weeks from the change on.
+    start = int(term.line.change)
+    return term.scores[start : start + weeks]
+
+
+def coverage(worlds: list[World], followed: list[Followed]) -> dict[str, float]:
+    """Share (%) of 80 % intervals that hold the truth: pace and level weekly, weeks to target in week 8."""
+    inside = {"rate": [], "level": [], "weeks to target": []}
+    for world, each in zip(worlds, followed, strict=True):
+        history = each.history
+        for line, column in columns(world, each):
+            weeks = np.arange(line.term_start, history.count.shape[0])
+            weeks = weeks[history.count[weeks, column] >= ruling.FEWEST_RESULTS]
+            pace = _true_pace(line)[weeks]
+            inside["rate"].extend(
+                (history.rate_low[weeks, column] <= pace) & (pace <= history.rate_high[weeks, column])
+            )
+            true_level = line.level[weeks] + line.pace[weeks] * (5 / 7)
+            off = np.abs(true_level - history.level[weeks, column])
+            inside["level"].extend(off <= 1.2816 * history.level_sd[weeks, column])
+            if line.fate == "gaining" and line.strand.facts.scale != "grade" and 7 + line.term_start in weeks:
+                inside["weeks to target"].append(_holds_target(line, history, column, 7 + line.term_start))
+    return {name: 100.0 * float(np.mean(values)) for name, values in inside.items()}
+
+
+def _true_pace(line: TrueLine) -> np.ndarray:
+    return line.pace
+
+
+def _holds_target(line: TrueLine, history, column: int, week: int) -> bool:  # noqa: ANN001
+    # The truth goes on at its last pace after the term.
+    ahead = np.arange(0.0, 60.0, 0.1)
+    level = np.interp(week + 5 / 7 + ahead, np.arange(line.level.size), line.level)
+    beyond = np.maximum(week + 5 / 7 + ahead - (line.level.size - 1), 0.0)
+    reached = np.flatnonzero(level + beyond * line.pace[-1] >= line.target)
+    truth = ahead[reached[0]] if reached.size else np.inf
+    truth = truth if truth <= 52.0 else np.inf
+    return bool(history.weeks_10[week, column] <= truth + 0.1 and truth - 0.1 <= history.weeks_90[week, column])
+
+
+def lone_stall_told_class(worlds: list[World], followed: list[Followed], stalls) -> float:  # noqa: ANN001
+    """Share (%) of true stalls in normal classes that are told "so is most of the class" at the term's end."""
+    told = []
+    for world, each, week_stalls in zip(worlds, followed, stalls, strict=True):
+        for line, column in columns(world, each):
+            if is_true_stall(line):
+                stand = each.history.p_stand[-1, column]
+                told.append(stand >= JOINS_CHANCE and any(s.measure in (None, line.key[1]) for s in week_stalls[-1]))
+    return 100.0 * float(np.mean(told))

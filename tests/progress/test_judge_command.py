@@ -1,0 +1,58 @@
+"""`manage.py judge`: what it prints, what it refuses, and that it never shows a stack trace."""
+
+import io
+import json
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from tests.progress.facts_of import STANDS, facts
+
+
+def run(path, **options):
+    out, refused = io.StringIO(), io.StringIO()
+    call_command("judge", str(path), stdout=out, stderr=refused, **options)
+    return out.getvalue(), refused.getvalue()
+
+
+@pytest.fixture
+def term(tmp_path):
+    rows = [f"Tuesday,Dunya,rises,L,{fact.on},{fact.value}" for fact in facts(STANDS)]
+    path = tmp_path / "term.csv"
+    path.write_text("\n".join(["class,student,measure,side,date,value", *rows, "Tuesday,Dunya,turnout,L,2031-01-07,3"]))
+    return path
+
+
+def test_a_term_is_printed_as_a_table_and_the_refused_row_is_named(term):
+    out, refused = run(term)
+    assert "stalled" in out and out.startswith("class")
+    assert "Row 16 left out" in refused and "turnout" in refused
+
+
+def test_weekly_json_has_a_row_for_every_week(term):
+    out, _ = run(term, weekly=True, format="json")
+    assert [row["week"] for row in json.loads(out)] == list(range(1, 15))
+
+
+def test_as_of_hides_later_results(term):
+    out, _ = run(term, as_of="2031-01-21", format="json")
+    assert json.loads(out)[0]["results"] == 3
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [(b"", "empty"), (b"name,shoe\nIda,red", "not found"), (b"\x00\x00", "not a CSV"),
+     (b"student,measure,date,value\nIda,turnout,2031-01-07,3", "No row of this file can be judged")],
+)  # fmt: skip
+def test_a_file_that_cannot_be_judged_ends_in_one_sentence(tmp_path, content, words):
+    path = tmp_path / "bad.csv"
+    path.write_bytes(content)
+    with pytest.raises(CommandError) as error:
+        run(path)
+    assert words in str(error.value) and error.value.returncode == 1
+
+
+def test_a_missing_file_a_folder_and_a_bad_day_end_in_one_sentence(tmp_path, term):
+    for path, options in ((tmp_path / "none.csv", {}), (tmp_path, {}), (term, {"as_of": "yesterday"})):
+        with pytest.raises(CommandError):
+            run(path, **options)

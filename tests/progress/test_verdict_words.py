@@ -1,0 +1,121 @@
+"""The sentences: what they must say, how short they are, and that they never say more than they know."""
+
+import dataclasses
+import itertools
+from datetime import date
+
+import pytest
+
+from progress.judgement import ClassStall, Line
+from progress.verdict import VERDICTS, class_question, label, reason, spoken
+from progress.voice import PLAIN, plain_number, plain_signed
+
+WEEK_6 = date(2031, 2, 3)
+LINE = Line(
+    student="Dunya", measure="rises", side="L", verdict="stalled", results=11, results_missing=0,
+    level=15.2, level_low80=13.9, level_high80=16.5, rate=0.1, rate_low80=-0.2, rate_high80=0.4,
+    p_gain=0.09, p_flat=0.80, p_slip=0.11, since_on=WEEK_6, since_from=WEEK_6, weeks_to_target=(None, None, None),
+    target=None, at_cap=False, gap=None, one_sided=True, with_class=False, flagged_on=WEEK_6, held_back=(),
+    measure_again=False, first_on=WEEK_6, last_on=WEEK_6, first_level=12.0, p_no_gain=0.81,
+)  # fmt: skip
+NAMES = {"rises": "rises", "balance": "balance", "landing": "landings"}
+
+
+def changed(**more: object) -> Line:
+    return dataclasses.replace(LINE, **more)
+
+
+def test_a_stall_says_since_when_how_fast_how_sure_and_which_foot():
+    assert reason(LINE, units={"rises": "rises"}) == (
+        "Level since about week 6: +0.1 rises a week (likely −0.2 to +0.4). Level is now 9 times as likely as still "
+        "gaining, given how much one count wobbles. Left foot only."
+    )
+
+
+def test_very_long_odds_are_only_more_than_twenty():
+    assert "more than 20 times" in reason(changed(p_gain=0.001, p_no_gain=0.99))
+
+
+def test_a_stall_of_the_whole_class_points_to_the_programme():
+    assert "So is most of the class" in reason(changed(with_class=True))
+
+
+def test_too_early_says_how_many_more():
+    assert "1 more result is needed" in reason(changed(verdict="too_early", results_missing=1))
+    assert "3 more results are needed" in reason(changed(verdict="too_early", results_missing=3))
+
+
+def test_a_hold_speaks_of_per_cent_and_a_grade_of_grades():
+    assert "+4 % a week (likely −1 to +9)" in reason(
+        changed(verdict="gaining", scale="hold", rate=4.2, rate_low80=-1.1, rate_high80=9.3)
+    )
+    assert "+0.10 grades a week" in reason(changed(scale="grade"))
+
+
+def test_at_the_cap_asks_for_a_harder_version():
+    assert reason(changed(verdict="at_target", at_cap=True)) == "At the most this test can show: use a harder version."
+
+
+def test_at_target_names_target_and_level():
+    text = reason(changed(verdict="at_target", target=15.0))
+    assert text == "At the target of 15: level about 15 rises (likely 14 to 16)."
+
+
+def test_not_clear_says_what_would_settle_it():
+    assert "Two more results" in reason(changed(verdict="not_clear", measure_again=True))
+
+
+def test_held_back_results_are_named_and_circumstances_come_last():
+    text = reason(changed(held_back=(1, 2)), circumstances=["A growth spurt is noted."])
+    assert "2 results wait to be confirmed." in text and text.endswith("A growth spurt is noted.")
+
+
+@pytest.mark.parametrize("verdict", VERDICTS)
+def test_every_verdict_has_a_label_and_a_reason(verdict):
+    assert label(verdict) and reason(changed(verdict=verdict)).endswith(".")
+
+
+def test_the_spoken_sentence_tells_the_feet_apart():
+    text = spoken([LINE, changed(side="R", verdict="gaining")], names=NAMES)
+    assert text == "The right foot is gaining; the left foot has been level since about week 6."
+
+
+def test_the_spoken_sentence_adds_what_goes_well():
+    more = [changed(measure=name, side=side, verdict="gaining") for name in ("balance", "landing") for side in "LR"]
+    text = spoken([LINE, changed(side="R", verdict="gaining"), *more], names=NAMES)
+    assert text.endswith("Balance and landings are going well.")
+
+
+def test_any_spoken_sentence_is_short_without_numbers_but_weeks_and_without_pronouns():
+    for left, right, other in itertools.product(VERDICTS, repeat=3):
+        lines = [
+            changed(verdict=left), changed(side="R", verdict=right),
+            changed(measure="balance", side="L", verdict=other, scale="hold"),
+            changed(measure="balance", side="R", verdict=other, scale="hold"),
+            changed(measure="landing", side="", verdict="gaining", scale="grade"),
+        ]  # fmt: skip
+        text = spoken(lines, names=NAMES)
+        assert 10 < len(text) < 140 and text[0].isupper()
+        assert not any(character.isdigit() for character in text.replace("week 6", ""))
+        assert not {"she", "her", "he", "his", "they", "their"} & set(text.lower().replace(".", "").split())
+
+
+def test_nothing_known_is_said_as_too_early():
+    assert spoken([changed(verdict="too_early")]).startswith("It is too early to say")
+
+
+def test_the_class_question_asks_about_the_programme():
+    one = ClassStall("rises", WEEK_6, 0.7, ("Ida",), 3.0)
+    assert "level in rises since about week 6. What changed in the programme?" in class_question(one, names=NAMES)
+    assert "several measures" in class_question(dataclasses.replace(one, measure=None))
+
+
+def test_shown_numbers_have_a_real_minus_and_no_minus_zero():
+    assert plain_signed(-0.25, 1) == "−0.2" and plain_number(-0.01, 1) == "0.0" and plain_signed(-0.01, 1) == "0.0"
+
+
+def test_words_go_through_the_voice():
+    loud = dataclasses.replace(PLAIN, gettext=str.upper)
+    assert "LEFT FOOT ONLY." in reason(
+        LINE, voice=dataclasses.replace(loud, gettext=lambda text: text.upper() if "%" not in text else text)
+    )
