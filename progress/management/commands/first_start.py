@@ -1,4 +1,5 @@
-"""What the first start makes: stages, the catalogue, the owner's account with its password printed once."""
+"""What the first start makes: stages, the catalogue, the owner's account with its password printed once, the demo."""
+from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
 from screening.actions import load_catalogue
@@ -11,6 +12,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser):
         parser.add_argument("--username", default="owner")
         parser.add_argument("--name", default="Owner")
+        parser.add_argument("--empty", action="store_true", help="without the demo studio")
 
     def handle(self, *args, **options):
         make_stages()
@@ -20,3 +22,5 @@ class Command(BaseCommand):
             self.stdout.write(f"The owner's account is made. Log in as {options['username']} with the password")
             self.stdout.write(f"\n    {password}\n")
             self.stdout.write("It is shown this once. Change it under your name after logging in.")
+            if not options["empty"]:
+                call_command("load_demo", stdout=self.stdout)
