@@ -91,8 +91,7 @@ def judge_weekly(
 def _followed(classes, measures, targets, as_of) -> dict[Hashable, Followed]:
     days = as_of if isinstance(as_of, Mapping) else dict.fromkeys(classes, as_of)
     arrays = [
-        class_arrays(results, measures=measures, targets=targets, as_of=days[key])
-        for key, results in classes.items()
+        class_arrays(results, measures=measures, targets=targets, as_of=days[key]) for key, results in classes.items()
     ]
     return dict(zip(classes, follow_classes(arrays), strict=True))
 

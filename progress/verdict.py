@@ -96,10 +96,7 @@ def _at_target(line: Line, voice: Voice, unit: str) -> str:
     if line.target is None:
         return voice.gettext("At the top: level about %(level)s (likely %(low)s to %(high)s).") % words
     words["target"] = _bare(line, line.target, voice)
-    return (
-        voice.gettext("At the target of %(target)s: level about %(level)s (likely %(low)s to %(high)s).")
-        % words
-    )
+    return voice.gettext("At the target of %(target)s: level about %(level)s (likely %(low)s to %(high)s).") % words
 
 
 def _bare(line: Line, value: float, voice: Voice) -> str:
@@ -159,9 +156,7 @@ def _odds(line: Line, voice: Voice) -> str:
     else:
         words["what"] = voice.gettext("No gain")
     if odds > LARGEST_ODDS:
-        text = voice.gettext(
-            "%(what)s is now more than %(times)s times as likely as still gaining, %(wobble)s."
-        )
+        text = voice.gettext("%(what)s is now more than %(times)s times as likely as still gaining, %(wobble)s.")
     else:
         text = voice.gettext("%(what)s is now %(times)s times as likely as still gaining, %(wobble)s.")
     return text % words

@@ -53,7 +53,7 @@ def shared(bad_week: float, eye: float, seed: int = 4) -> tuple[SharedRows, np.n
 
 
 def test_a_bad_week_is_taken_back_in_part_and_other_weeks_are_left_alone():
-    terms = [shared(bad_week=-3.0, eye=0.0, seed=seed) for seed in range(20)]
+    terms = [shared(bad_week=-3.0, eye=0.0, seed=seed) for seed in range(60)]
     offset = np.mean([shared_offsets(rows, error=2.4, gain=0.65) for rows, _ in terms], axis=0)
     week = terms[0][1]
     assert -3.0 < offset[week == 7].mean() < -0.6
