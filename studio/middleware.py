@@ -1,7 +1,11 @@
-"""What every answer carries: the content security policy, the studio's locale, and no caching; knows no page."""
+"""What every answer carries: the content security policy, the studio's locale, no caching, the way in; knows no page."""
 import zoneinfo
 
 from django.conf import settings
+from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.contrib.auth.views import redirect_to_login
+from django.http import HttpResponse
+from django.shortcuts import resolve_url
 from django.utils import timezone, translation
 
 from studio.models import Studio
@@ -38,6 +42,19 @@ class StudioMiddleware:
             request.LANGUAGE_CODE = translation.get_language()
             request.today = timezone.localdate()
             return self.get_response(request)
+
+
+class EntranceMiddleware(LoginRequiredMiddleware):
+    """Everybody logs in first and comes back to the page that was asked for."""
+
+    def handle_no_permission(self, request, view_func):
+        if request.htmx:
+            # The login page would land inside a cell of the sheet; the page reloads itself on 401.
+            return HttpResponse(status=401)
+        if request.method not in ("GET", "HEAD"):
+            # The address of a form is no page to come back to.
+            return redirect_to_login(resolve_url(settings.LOGIN_REDIRECT_URL), resolve_url(settings.LOGIN_URL))
+        return super().handle_no_permission(request, view_func)
 
 
 class PrivatePagesMiddleware:

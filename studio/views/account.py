@@ -14,13 +14,14 @@ from studio.pages import show
 
 
 class LoginPage(LoginView):
+    http_method_names = ["get", "post"]
     template_name = "studio/login.html"
     authentication_form = LoginForm
     redirect_authenticated_user = True
 
 
 class LogoutPage(LogoutView):
-    http_method_names = ["post", "options"]
+    http_method_names = ["post"]
 
     def post(self, request, *args, **kwargs):
         response = super().post(request, *args, **kwargs)

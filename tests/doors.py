@@ -1,0 +1,175 @@
+"""Every door of the house: what each person finds behind each route and method; and a house with something behind each."""
+import datetime as dt
+import uuid
+from decimal import Decimal
+
+from django.urls import URLPattern, get_resolver, reverse
+
+from progress.actions import measuring, pain
+from progress.actions.follow_ups import open_follow_up
+from progress.demo import factories
+from progress.models import FollowUp
+from screening.actions import Entry
+from studio.actions import keep_draft
+from studio.models import ClassMeeting, Holiday
+
+PEOPLE = ("owner", "teacher", "other_teacher")
+NOBODY = "nobody"
+METHODS = ("GET", "HEAD", "POST", "DELETE")
+# What the owner, the teacher of the class and another teacher find.
+SEEN_BY_ALL, DONE_BY_ALL, WRONG_BY_ALL = (200, 200, 200), (302, 302, 302), (422, 422, 422)
+SEEN_IN_REACH, DONE_IN_REACH, WRONG_IN_REACH = (200, 200, 404), (302, 302, 404), (422, 422, 404)
+SEEN_BY_OWNER, DONE_BY_OWNER, WRONG_BY_OWNER = (200, 403, 403), (302, 403, 403), (422, 403, 403)
+
+# Route -> method -> statuses of PEOPLE, for a form that was sent without any of its fields.
+OPEN = {
+    "progress:today": {"GET": SEEN_BY_ALL},
+    "progress:class-sheet": {"GET": SEEN_IN_REACH},
+    "progress:open-screening": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:screening": {"GET": SEEN_IN_REACH},
+    "progress:close-screening": {"POST": DONE_IN_REACH},
+    "progress:reopen-screening": {"POST": DONE_IN_REACH},
+    "progress:report-pain": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:sheet": {"GET": SEEN_IN_REACH},
+    "progress:record-result": {"POST": DONE_IN_REACH},
+    "progress:record-missing": {"POST": DONE_IN_REACH},
+    "progress:take-back": {"POST": DONE_IN_REACH},
+    "progress:pain-next-step": {"GET": SEEN_IN_REACH},
+    "progress:take-back-pain": {"POST": DONE_IN_REACH},
+    "progress:student": {"GET": SEEN_IN_REACH},
+    "progress:report-pain-of-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:edit-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:results": {"GET": SEEN_IN_REACH},
+    "progress:chart-figure": {"GET": SEEN_IN_REACH},
+    "progress:correct-result": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:confirm-result": {"POST": DONE_IN_REACH},
+    "progress:follow-ups": {"GET": SEEN_BY_ALL},
+    "progress:follow-up": {"GET": SEEN_IN_REACH},
+    "progress:add-note": {"POST": WRONG_IN_REACH},
+    "progress:close-follow-up": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:reopen-follow-up": {"POST": DONE_IN_REACH},
+    "progress:hand-over": {"POST": WRONG_IN_REACH},
+    "progress:catalogue": {"GET": SEEN_BY_OWNER},
+    "progress:edit-measure": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:edit-protocol": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:add-battery": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:edit-battery": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:targets": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
+    "progress:confirm-roster": {"POST": DONE_BY_OWNER},
+    "progress:bring-results": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:check-results": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
+    "progress:confirm-results": {"POST": DONE_BY_OWNER},
+    # Whoever is in already is sent on to the first page, whatever she asks.
+    "studio:login": dict.fromkeys(METHODS, DONE_BY_ALL),
+    "studio:logout": {"POST": DONE_BY_ALL},
+    "studio:account": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
+    "studio:classes": {"GET": SEEN_BY_ALL},
+    "studio:class-roster": {"GET": SEEN_IN_REACH},
+    "studio:add-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "studio:leave-class": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "studio:move-class": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "studio:return-to-class": {"POST": DONE_IN_REACH},
+    "studio:add-guardian": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "studio:edit-guardian": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "studio:office": {"GET": SEEN_BY_OWNER},
+    "studio:students": {"GET": SEEN_BY_OWNER},
+    "studio:edit-studio": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:add-term": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:edit-term": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:add-holiday": {"POST": WRONG_BY_OWNER},
+    "studio:carry-over": {"POST": DONE_BY_OWNER},
+    "studio:remove-holiday": {"POST": DONE_BY_OWNER},
+    "studio:add-class": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:edit-class": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:add-meeting": {"POST": WRONG_BY_OWNER},
+    "studio:remove-meeting": {"POST": DONE_BY_OWNER},
+    "studio:add-person": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:edit-person": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:bring-roster": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:check-roster": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
+}
+# The entrance is the one door for people whom nobody knows; everywhere else they are sent to it.
+OPEN_TO_NOBODY = {("GET", "studio:login"): 200, ("POST", "studio:login"): 200}
+
+# (method, route, person) -> status. A method that a route does not open is refused with 405.
+DOORS = {
+    (method, route, person): methods.get(method, (405, 405, 405))[at]
+    for route, methods in OPEN.items() for method in METHODS for at, person in enumerate(PEOPLE)
+} | {
+    (method, route, NOBODY): OPEN_TO_NOBODY.get((method, route), 405 if route == "studio:login" else 302)
+    for route in OPEN for method in METHODS
+}
+
+
+def routes() -> dict[str, list[str]]:
+    """Every named route of the URLconf and the names of its arguments."""
+    return dict(_routes_in(get_resolver().url_patterns, ""))
+
+
+def _routes_in(patterns, namespace):
+    for pattern in patterns:
+        if isinstance(pattern, URLPattern):
+            yield f"{namespace}{pattern.name}", list(pattern.pattern.converters)
+        else:
+            inner = f"{pattern.namespace}:" if pattern.namespace else ""
+            yield from _routes_in(pattern.url_patterns, namespace + inner)
+
+
+def address(route: str, keys: dict) -> str:
+    """The path of a route, with what `furnish` put behind it."""
+    wanted = routes()[route]
+    kind = "results" if "results" in route else "roster"
+    return reverse(route, kwargs={name: keys[f"{kind}_draft_id" if name == "draft_id" else name] for name in wanted})
+
+
+def furnish(cast) -> dict:
+    """Results, pain, follow-ups, a guardian and files for everyone; gives the keys of what belongs to Ama's class."""
+    for number, (child, group) in enumerate(
+        ((cast.other_student, cast.other_class), (cast.out_of_reach, cast.lonely_class), (cast.ama, cast.class_group))
+    ):
+        keys = _one_child(cast, child, group, number)
+    holiday = Holiday.objects.create(
+        term=cast.term, name="half-term", starts_on=dt.date(2026, 2, 16), ends_on=dt.date(2026, 2, 20)
+    )
+    meeting = ClassMeeting.objects.create(class_group=cast.class_group, weekday=1, starts_at=dt.time(16, 30))
+    drafts = {
+        f"{kind}_draft_id": keep_draft(
+            kind=kind, filename=f"{kind}.csv", content=content, by=cast.owner,
+            answers={"class_group": cast.class_group.pk, "term": cast.term.pk, "columns": columns, "order": ""},
+        ).pk
+        for kind, content, columns in (
+            ("roster", b"name,born\nNele Vance,2014-06-01\n", {"0": "name", "1": "birth_on"}),
+            ("results", b"student,measure,side,value,date\nAma Owiredu,rises,left,14,2026-03-10\n",
+             {"0": "student", "1": "measure", "2": "side", "3": "value", "4": "date"}),
+        )
+    }
+    return keys | drafts | {
+        "term_id": cast.term.pk, "holiday_id": holiday.pk, "meeting_id": meeting.pk, "user_id": cast.teacher.pk,
+        "measure_key": "rises", "battery_id": cast.battery.pk,
+    }
+
+
+def _one_child(cast, child, group, number: int) -> dict:
+    opened = cast.screening if group == cast.class_group else factories.ScreeningFactory(
+        class_group=group, term=cast.term, battery=cast.battery, opened_by=cast.owner, held_on=cast.screening.held_on
+    )
+    result = measuring.record_result(
+        key=uuid.UUID(int=number), screening=opened, student=child, measure=cast.rises, side="L",
+        entry=Entry(value=Decimal(14)), by=cast.owner,
+    )
+    report = pain.report_pain(
+        key=uuid.UUID(int=number), student=child, class_group=group, screening=opened, measure=cast.rises,
+        places=["L-achilles"], feels="sharp", intensity=6, stopped="exercise", note="since Monday",
+        reported_on=cast.screening.held_on, by=cast.owner,
+    )
+    follow_up, _made = open_follow_up(
+        student=child, kind=FollowUp.NO_GAIN, class_group=group, opened_on=cast.screening.held_on,
+        measure=cast.rises, side="L",
+    )
+    guardian = factories.GuardianFactory(name=f"Guardian of {child.name}")
+    guardian.students.add(child)
+    return {
+        "class_id": group.pk, "student_id": child.pk, "screening_id": opened.pk, "result_id": result.pk,
+        "report_id": report.pk, "follow_up_id": follow_up.pk, "guardian_id": guardian.pk,
+        "enrolment_id": child.enrolments.get().pk,
+    }
