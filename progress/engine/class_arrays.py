@@ -14,6 +14,7 @@ from datetime import date
 import numpy as np
 
 from progress.class_effects import SharedRows, shared_offsets
+from progress.engine.caps import Caps, caps_of
 from progress.engine.class_weeks import DAYS_PER_WEEK, ClassWeeks, class_time, class_weeks
 from progress.engine.facts import LineKey, MeasureFacts, ResultFact
 from progress.engine.lines import AT_LEAST, AT_MOST, EXACT
@@ -30,8 +31,8 @@ class ClassArrays:
     """One class: facts in order, their arrays (m,), and the columns of its lines (n,).
 
     line, week, time, value, bound, error, opens_line, confirmed, impossible: as in lines.Results, numbered
-    within the class; student (n,): index of the student of each line; target, cap (working scale, inf where
-    none), cap_week: week from which the cap is known; first_monday: ordinal of the Monday of week 0.
+    within the class; student (n,): index of the student of each line; target (working scale, inf where
+    none); caps: see caps.Caps; first_monday: ordinal of the Monday of week 0.
     """
 
     facts: tuple[ResultFact, ...]
@@ -42,6 +43,7 @@ class ClassArrays:
     calendar: ClassWeeks
     arrays: dict[str, np.ndarray]
     columns: dict[str, np.ndarray]
+    caps: Caps
 
 
 def class_arrays(
@@ -75,8 +77,9 @@ def class_arrays(
     first_week = np.full(len(keys), np.iinfo(np.int64).max)
     np.minimum.at(first_week, line, week)
     columns = _columns(keys, of_measure, targets, arrays) | {"student": student, "first_week": first_week}
+    caps = caps_of(arrays, [HALF_GRADE if measure.scale == "grade" else 0.0 for measure in of_measure])
     arrays["value"] = arrays["value"] - _shared(facts, of_measure, calendar, arrays, columns)
-    return ClassArrays(facts, keys, of_measure, as_of, first_monday, calendar, arrays, columns)
+    return ClassArrays(facts, keys, of_measure, as_of, first_monday, calendar, arrays, columns, caps)
 
 
 def _place(fact: ResultFact) -> tuple:
@@ -191,19 +194,10 @@ def _columns(keys, of_measure, targets, arrays) -> dict[str, np.ndarray]:
     target = np.array(
         [math.inf if wish is None else _target(measure, wish) for measure, wish in zip(of_measure, wished, strict=True)]
     )
-    cap = np.full(len(keys), math.inf)
-    cap_week = np.full(len(keys), np.iinfo(np.int64).max)
-    at_least = np.flatnonzero((arrays["bound"] == AT_LEAST) & ~arrays["impossible"])
-    halves = np.array([HALF_GRADE if measure.scale == "grade" else 0.0 for measure in of_measure])
-    of_line = arrays["line"][at_least]
-    np.minimum.at(cap, of_line, arrays["value"][at_least] + (halves[of_line] if of_line.size else 0.0))
-    np.minimum.at(cap_week, arrays["line"][at_least], arrays["week"][at_least])
     scales = [SCALES[measure.scale] for measure in of_measure]
     prior = [_prior(measure) for measure in of_measure]
     return {
         "target": target,
-        "cap": cap,
-        "cap_week": cap_week,
         "prior_level": np.array([each[0] for each in prior]),
         "prior_sd": np.array([each[1] for each in prior]),
         "gain": np.array([measure.typical_gain for measure in of_measure]),

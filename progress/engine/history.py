@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from progress.engine import ruling
+from progress.engine.caps import Caps
 from progress.engine.lines import Moment
 from progress.engine.readings import chance_at_least, mixed, mixture_limits, weeks_until
 from progress.engine.stories import FLAT, GAINING, SLIPPING
@@ -68,13 +69,11 @@ class History:
 class Recorder:
     """Collects one row per week.
 
-    target, cap (n,): inf where there is none; cap_week (n,): week from which the cap is known. The lower of
-    the two is what can be reached. since_weeks: width of `stand_since`.
+    target (n,): inf where there is none; caps: the lower of the two is what can be reached. since_weeks: width of `stand_since`.
     """
 
     target: np.ndarray
-    cap: np.ndarray
-    cap_week: np.ndarray
+    caps: Caps
     since_weeks: int = 0
     rows: dict[str, list[np.ndarray]] = field(default_factory=dict)
 
@@ -93,7 +92,7 @@ class Recorder:
     def _chances(self, moment: Moment) -> dict[str, np.ndarray]:
         stories = moment.stories
         slack = ruling.TARGET_SLACK_IN_ERRORS * moment.error
-        target = np.where(moment.week >= self.cap_week, np.minimum(self.target, self.cap), self.target)
+        target = self.caps.lowered(self.target, moment.week)
         reached = chance_at_least(stories, target - slack)
         weeks = weeks_until(stories, target)
         weight = stories.weight

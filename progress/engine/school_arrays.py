@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from progress.engine import ruling
+from progress.engine.caps import joined
 from progress.engine.class_arrays import ClassArrays
 from progress.engine.class_weeks import DAYS_PER_WEEK
 from progress.engine.history import History, Recorder
@@ -71,10 +72,7 @@ def _follow_together(group: list[ClassArrays], rules: Rules) -> list[Followed]:
     )
     recorder = Recorder(
         target=np.concatenate([each.columns["target"] for each in group]),
-        cap=np.concatenate([each.columns["cap"] for each in group]),
-        cap_week=np.concatenate(
-            [_shifted(each.columns["cap_week"], shift) for each, shift in zip(group, shifts, strict=True)]
-        ),
+        caps=joined([each.caps.moved(at, shift) for each, at, shift in zip(group, offsets, shifts, strict=False)]),
         since_weeks=SINCE_WEEKS,
     )
     calendar = _calendar(group, shifts, weeks, sizes)
@@ -86,10 +84,6 @@ def _follow_together(group: list[ClassArrays], rules: Rules) -> list[Followed]:
         _part(each, history, held[index], shifts[index], slice(offsets[index], offsets[index + 1]))
         for index, each in enumerate(group)
     ]
-
-
-def _shifted(week: np.ndarray, shift: int) -> np.ndarray:
-    return np.where(week < np.iinfo(np.int64).max - shift, week + shift, week)
 
 
 def _calendar(group: list[ClassArrays], shifts: list[int], weeks: int, sizes: np.ndarray) -> Calendar:
