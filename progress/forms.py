@@ -45,8 +45,8 @@ class CloseForm(NoteForm):
     """A closing note; about pain also who answered it."""
 
     answer = forms.ChoiceField(
-        label=gettext_lazy("Who answered it?"), widget=forms.RadioSelect,
-        choices=PainAnswer.ANSWERS, error_messages={"required": gettext_lazy("Say who answered it before you close it.")},
+        label=gettext_lazy("Who answered it?"), widget=forms.RadioSelect, choices=PainAnswer.ANSWERS,
+        error_messages={"required": gettext_lazy("Say who answered it before you close it.")},
     )
 
     def __init__(self, *args, follow_up: FollowUp, **kwargs):

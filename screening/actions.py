@@ -154,11 +154,12 @@ def load_catalogue() -> None:
 
 def _load_measure(position: int, row: dict) -> None:
     ranges = {
-        "hard_low": row["hard"][0], "hard_high": row["hard"][1], "soft_low": row["soft"][0], "soft_high": row["soft"][1]
+        "hard_low": row["hard"][0], "hard_high": row["hard"][1],
+        "soft_low": row["soft"][0], "soft_high": row["soft"][1],
     }
     same = (
-        "name", "short_name", "kind", "unit", "attempts", "score_rule", "direction", "loads_foot", "decimals", "typical_error",
-        "typical_error_other", "typical_error_basis", "typical_gain", "typical_gain_basis",
+        "name", "short_name", "kind", "unit", "attempts", "score_rule", "direction", "loads_foot", "decimals",
+        "typical_error", "typical_error_other", "typical_error_basis", "typical_gain", "typical_gain_basis",
     )
     measure, is_new = Measure.objects.get_or_create(
         key=row["key"],

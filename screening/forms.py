@@ -64,10 +64,8 @@ class ResultForm(forms.Form):
             raise forms.ValidationError(_("Nothing was entered."))
         value = parse_value(text, self.measure.decimals)
         if value is None:
-            raise forms.ValidationError(
-                _("“%(text)s” is not a number here.") if self.measure.decimals else _("“%(text)s” is not a whole number."),
-                params={"text": text},
-            )
+            a_number, whole = _("“%(text)s” is not a number here."), _("“%(text)s” is not a whole number.")
+            raise forms.ValidationError(a_number if self.measure.decimals else whole, params={"text": text})
         if self.measure.kind == Measure.GRADE and not 0 <= value < max(len(self.protocol.grades), 1):
             raise forms.ValidationError(_("There is no such grade."))
         return value
@@ -140,7 +138,8 @@ class ProtocolForm(forms.ModelForm):
     def clean_cap(self) -> Decimal | None:
         cap = self.cleaned_data["cap"]
         if cap is not None and not 0 < cap <= self.measure.hard_high:
-            raise forms.ValidationError(_("The cap lies between 0 and %(high)s."), params={"high": self.measure.hard_high})
+            high = write_number(self.measure.hard_high)
+            raise forms.ValidationError(_("The cap lies between 0 and %(high)s."), params={"high": high})
         return cap
 
     def clean_beats_per_minute(self) -> int | None:

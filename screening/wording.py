@@ -3,7 +3,7 @@ from decimal import Decimal
 
 from django.utils.translation import gettext as _
 
-from screening.models import Measure, Protocol
+from screening.models import Measure, Protocol, Result
 from studio.templatetags.wording import write_number
 
 
@@ -17,3 +17,8 @@ def write_value(value: Decimal | float, measure: Measure, protocol: Protocol | N
     if measure.kind in (Measure.SECONDS, Measure.LENGTH, Measure.TALLY):
         text = f"{text} {_(measure.unit)}"
     return _("at least %(value)s") % {"value": text} if capped else text
+
+
+def write_result(result: Result) -> str:
+    """A stored result's value in words; it must have one."""
+    return write_value(result.value, result.measure, result.protocol, capped=result.reached_cap)

@@ -118,7 +118,9 @@ class StudioForm(forms.ModelForm):
     class Meta:
         model = Studio
         fields = ["name", "language_code", "time_zone", "first_aid_policy"]
-        help_texts = {"first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first.")}
+        help_texts = {
+            "first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first.")
+        }
 
 
 class TermForm(forms.ModelForm):

@@ -88,4 +88,5 @@ def students_with_enrolments(students: QuerySet[Student], *, matching: str = "")
     if matching:
         students = students.filter(Q(name__icontains=matching) | Q(called__icontains=matching))
     enrolments = Enrolment.objects.filter(left_on__isnull=True).select_related("class_group", "term")
-    return students.select_related("stage").prefetch_related(Prefetch("enrolments", enrolments, to_attr="open_enrolments"))
+    current = Prefetch("enrolments", enrolments, to_attr="open_enrolments")
+    return students.select_related("stage").prefetch_related(current)

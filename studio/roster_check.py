@@ -16,7 +16,10 @@ OUTCOMES = ("add", "change", "same", "refuse")
 
 @dataclass(frozen=True)
 class RosterCheck:
-    """What the preview shows. `order_found` is what the dates alone say; `order` what is used ("" while it is asked)."""
+    """What the preview shows.
+
+    `order_found` is what the dates alone say; `order` is what is used, "" while it is asked.
+    """
 
     sheet: Sheet
     columns: dict[int, str]

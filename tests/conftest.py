@@ -67,14 +67,18 @@ def cast(db, on_the_day) -> Cast:
     groups[0].teachers.add(teacher)
     groups[1].teachers.add(other_teacher)
     stage = Stage.objects.get(key="pre-pointe")
-    names = {"Ama Owiredu": groups[0], "Bettina Krall": groups[0], "Greta Holmby": groups[1], "Zuzanna Hidden": groups[2]}
+    names = {
+        "Ama Owiredu": groups[0], "Bettina Krall": groups[0], "Greta Holmby": groups[1], "Zuzanna Hidden": groups[2],
+    }
     children = []
     for day, (name, group) in enumerate(names.items(), start=1):
         child = factories.StudentFactory(name=name, stage=stage, birth_on=dt.date(2014, 5, day))
         factories.EnrolmentFactory(student=child, class_group=group, term=term)
         children.append(child)
     battery = Battery.objects.get(key="barre-check")
-    screening = factories.ScreeningFactory(class_group=groups[0], term=term, battery=battery, opened_by=teacher, held_on=TODAY)
+    screening = factories.ScreeningFactory(
+        class_group=groups[0], term=term, battery=battery, opened_by=teacher, held_on=TODAY
+    )
     return Cast(
         studio, owner, teacher, other_teacher, term, *groups, *children, screening, battery,
         *(Measure.objects.get(key=key) for key in ("rises", "passe-balance", "landing-control")),

@@ -6,6 +6,7 @@ import numpy as np
 
 # Weeks of the finished term, of the holidays after it, and the week of the running term that is today.
 FIRST_TERM_WEEKS, HOLIDAY_WEEKS, TODAY_WEEK = 13, 2, 12
+HALF_TERM_WEEK = 7
 SCALES = {"rises": "count", "passe-balance": "hold", "landing-control": "grade"}
 
 

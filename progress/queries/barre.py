@@ -13,6 +13,7 @@ from screening.models import Measure, Protocol, Result, Screening
 from screening.wording import write_value
 from studio.models import Student, User
 from studio.queries import barre_names
+from studio.templatetags.wording import write_number
 
 
 @dataclass(frozen=True)
@@ -155,9 +156,7 @@ def _cell(cell, name, measure, protocol, screening_is_open, is_resting, form, re
     if cell.score is not None:
         view.written = write_value(cell.score.value, measure, protocol, capped=cell.score.capped)
         if measure.attempts > 1:
-            view.attempts = " · ".join(
-                write_value(r.value, measure, protocol, capped=r.reached_cap) for r in cell.results
-            )
+            view.attempts = " · ".join(write_number(r.value, measure.decimals) for r in cell.results)
     view.is_open = screening_is_open and not cell.is_done and not is_resting
     if screening_is_open and reopen == view.html_id and cell.last is not None:
         view.corrects, view.is_open = cell.last, True

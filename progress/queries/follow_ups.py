@@ -113,8 +113,10 @@ def _apart_words(measure: Measure, line: Line) -> str:
         "days": line.gap.days_both,
     }
     if line.gap.right_minus_left > 0:
-        return _("%(measure)s: right ahead by about %(difference)s %(unit)s, over %(days)s days that measured both.") % words
-    return _("%(measure)s: left ahead by about %(difference)s %(unit)s, over %(days)s days that measured both.") % words
+        text = _("%(measure)s: right ahead by about %(difference)s %(unit)s, over %(days)s days that measured both.")
+    else:
+        text = _("%(measure)s: left ahead by about %(difference)s %(unit)s, over %(days)s days that measured both.")
+    return text % words
 
 
 def feels_word(key: str) -> str:

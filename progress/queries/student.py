@@ -144,7 +144,8 @@ def _strand(facts: StrandFacts, term: Term | None, as_of: dt.date, voice) -> Str
     held = {key for line in facts.lines.values() for key in line.held_back}
     chart = describe_chart(facts, term, as_of=as_of) if term is not None and as_of >= term.starts_on else None
     return StrandView(
-        measure=measure, protocol=current, counted_since=min(of_current) if current.version > 1 and of_current else None,
+        measure=measure, protocol=current,
+        counted_since=min(of_current) if current.version > 1 and of_current else None,
         reasons=reasons, gap_words=_gap_words(facts), results=len(facts.scores), chart=chart,
         held_back=tuple(_held_back(held, measure, voice)),
     )

@@ -121,5 +121,6 @@ def hand_over(request: HttpRequest, follow_up_id: int) -> HttpResponse:
     form = HandOverForm(request.POST, follow_up=row)
     if not form.is_valid():
         return _one(request, row, hand_over_form=form)
-    actions.hand_over(follow_up=row, acts=form.cleaned_data["acts"], due_on=form.cleaned_data["due_on"], by=request.user)
+    cleaned = form.cleaned_data
+    actions.hand_over(follow_up=row, acts=cleaned["acts"], due_on=cleaned["due_on"], by=request.user)
     return redirect("progress:follow-up", follow_up_id=row.pk)

@@ -15,7 +15,7 @@ from screening import actions as screening_actions
 from screening.forms import ResultForm, new_key
 from screening.models import Measure
 from screening.queries import results_of_student
-from screening.wording import write_value
+from screening.wording import write_result
 from studio.actions import Refused
 from studio.forms import StudentForm
 from studio.models import Term
@@ -71,8 +71,7 @@ def results(request: HttpRequest, student_id: int) -> HttpResponse:
     child = load_student(request, student_id)
     measure = Measure.objects.filter(key=request.GET.get("measure", "")).first()
     rows = [
-        (row, write_value(row.value, row.measure, row.protocol, capped=row.reached_cap) if row.value is not None else "",
-         getattr(row, "superseded_by", None))
+        (row, write_result(row) if row.value is not None else "", getattr(row, "superseded_by", None))
         for row in results_of_student(child, measure)
     ]
     return show(request, "progress/results.html", {
@@ -103,8 +102,7 @@ def correct_result(request: HttpRequest, result_id: int) -> HttpResponse:
     context = {
         "room": "classes", "result": result, "form": form, "key": new_key(),
         "typed": form.data.get("value", "") if form else "",
-        "written": write_value(result.value, result.measure, result.protocol) if result.value is not None else
-        result.get_reason_missing_display(),
+        "written": write_result(result) if result.value is not None else result.get_reason_missing_display(),
         "grades": [(i, _(word)) for i, (word, _anchor) in enumerate(result.protocol.grades)],
     }
     return show(request, "progress/correct_result.html", context, status=422 if form is not None else 200)

@@ -55,7 +55,8 @@ def _edit(request: HttpRequest, form, page: str, context: dict, save, done: str)
 @only("run_office")
 def edit_studio(request: HttpRequest) -> HttpResponse:
     form = StudioForm(request.POST or None, instance=request.studio)
-    return _edit(request, form, "studio/edit_form.html", {"title": _("The studio")}, lambda f: f.save() and None, _("Kept."))
+    context = {"title": _("The studio")}
+    return _edit(request, form, "studio/edit_form.html", context, lambda f: f.save() and None, _("Kept."))
 
 
 @require_http_methods(["GET", "POST"])

@@ -16,7 +16,9 @@ class Command(BaseCommand):
         parser.add_argument("file")
         parser.add_argument("--class", dest="class_name", required=True, metavar="NAME")
         parser.add_argument("--dry-run", action="store_true", help="show the preview and write nothing")
-        parser.add_argument("--dates", choices=["day-first", "month-first"], help="how to read dates that could be both")
+        parser.add_argument(
+            "--dates", choices=["day-first", "month-first"], help="how to read dates that could be both"
+        )
         parser.add_argument("--leave-out-refused", action="store_true", help="write the rest where rows are refused")
 
     def handle(self, *args, **options):
@@ -30,7 +32,8 @@ class Command(BaseCommand):
             class_group=group, today=timezone.localdate(),
         )
         for row in check.plan:
-            what = f"{row.measure or ''} {row.side} {row.on or ''}: {row.before_written + ' > ' if row.before else ''}{row.written}"
+            before = f"{row.before_written} > " if row.before else ""
+            what = f"{row.measure or ''} {row.side} {row.on or ''}: {before}{row.written}"
             why = " ".join([*row.reasons, *row.warnings])
             self.stdout.write(f"row {row.number}: {row.name}, {what}: {WORDS[row.outcome]}{'. ' + why if why else ''}")
         show_counts(self, check)

@@ -36,7 +36,9 @@ class Command(BaseCommand):
         parser.add_argument("--class", dest="class_name", required=True, metavar="NAME")
         parser.add_argument("--term", dest="term_name", required=True, metavar="NAME")
         parser.add_argument("--dry-run", action="store_true", help="show the preview and write nothing")
-        parser.add_argument("--dates", choices=["day-first", "month-first"], help="how to read dates that could be both")
+        parser.add_argument(
+            "--dates", choices=["day-first", "month-first"], help="how to read dates that could be both"
+        )
         parser.add_argument("--leave-out-refused", action="store_true", help="write the rest where rows are refused")
 
     def handle(self, *args, **options):
@@ -64,7 +66,8 @@ class Command(BaseCommand):
         for planned in check.plan:
             differences = "; ".join(f"{d.field}: {d.before} > {d.after}" for d in planned.differences)
             why = " ".join([*planned.reasons, differences, *planned.warnings]).strip()
-            self.stdout.write(f"row {planned.number}: {planned.name}: {WORDS[planned.outcome]}{'. ' + why if why else ''}")
+            outcome = WORDS[planned.outcome]
+            self.stdout.write(f"row {planned.number}: {planned.name}: {outcome}{'. ' + why if why else ''}")
         show_counts(self, check)
 
 
