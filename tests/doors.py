@@ -1,4 +1,4 @@
-"""Every door of the house: what each person finds behind each route and method; and a house with something behind each."""
+"""Every door of the house: what each person finds behind it; and a studio with something behind each."""
 import datetime as dt
 import uuid
 from decimal import Decimal
