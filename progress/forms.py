@@ -10,6 +10,7 @@ from progress import feet, pain
 from progress.models import FollowUp, PainAnswer
 from studio.forms import DayInput
 from studio.models import User
+from studio.templatetags.wording import write_number
 
 
 class PainForm(forms.Form):
@@ -86,8 +87,8 @@ class TargetForm(forms.Form):
     def clean_value(self):
         value = self.cleaned_data["value"]
         if value is not None and not self.measure.hard_low < value <= self.measure.hard_high:
-            raise forms.ValidationError(_("Between %(low)s and %(high)s."), params={
-                "low": self.measure.hard_low.normalize(), "high": self.measure.hard_high.normalize()})
+            limits = {"low": write_number(self.measure.hard_low), "high": write_number(self.measure.hard_high)}
+            raise forms.ValidationError(_("Between %(low)s and %(high)s."), params=limits)
         return value
 
 

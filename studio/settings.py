@@ -176,6 +176,7 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en-gb", "English, 24 March"), ("en-us", "English, March 24")]
+FORMAT_MODULE_PATH = ["studio.formats"]
 LOCALE_PATHS = [BASE_DIR / "locale"]
 TIME_ZONE = "Europe/London"
 USE_I18N = True

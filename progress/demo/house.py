@@ -1,5 +1,6 @@
 """Builds the demo's people, terms, classes and protocols; knows no result."""
 import datetime as dt
+import zlib
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -21,7 +22,6 @@ class House:
 
     script: dict[str, Any]
     today: dt.date
-    rng: np.random.Generator
     owner: User | None = None
     teacher: User | None = None
     terms: list[Term] = field(default_factory=list)
@@ -32,15 +32,24 @@ class House:
     new_rises: Protocol | None = None
     battery: Battery | None = None
 
+    def chance(self, *words: object) -> np.random.Generator:
+        """A generator of its own for what the words name, so that no draw depends on another one or on the day."""
+        return np.random.default_rng([self.script["seed"], zlib.crc32("|".join(map(str, words)).encode())])
+
     def assessor(self, class_row: dict[str, Any]) -> User:
         return self.owner if class_row["teacher"] == "owner" else self.teacher
+
+    @property
+    def told(self) -> set[str]:
+        """Students of whom the script tells something; they are there to be measured."""
+        return {row["student"] for row in self.script["stories"]} | {self.script["slip_of_the_pen"]["student"]}
 
     def joins_late(self) -> dict[str, int]:
         return {row["student"]: row["week"] for row in self.script["joins_late"]}
 
 
 def build_house(script: dict[str, Any], today: dt.date) -> House:
-    house = House(script, today, np.random.default_rng(script["seed"]))
+    house = House(script, today)
     _make_people(house)
     _make_terms(house)
     for row in script["classes"]:
@@ -88,7 +97,8 @@ def _make_class(house: House, row: dict[str, Any]) -> None:
         ClassMeeting.objects.create(class_group=group, weekday=weekday, starts_at=dt.time.fromisoformat(clock))
     stage = factories.StageFactory(key=row["stage"])
     for name in row["students"]:
-        birth_on = house.today - dt.timedelta(days=int(house.rng.integers(int(10.5 * 365), 14 * 365)))
+        age_days = house.chance(name, "age").integers(int(10.5 * 365), 14 * 365)
+        birth_on = house.today - dt.timedelta(days=int(age_days))
         child = factories.StudentFactory(name=name, stage=stage, added_by=house.owner, birth_on=birth_on)
         factories.GuardianFactory(name=f"Family {name.split(' ', 1)[1]}").students.add(child)
         house.students[name] = child

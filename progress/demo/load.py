@@ -36,12 +36,16 @@ def _hurt(house: House, row: dict[str, Any]) -> None:
     child = house.students[row["student"]]
     enrolment = Enrolment.objects.filter(student=child, term=house.terms[1]).first()
     report = pain.report_pain(
-        key=uuid.UUID(bytes=house.rng.bytes(16), version=4), student=child, class_group=enrolment.class_group,
+        key=_key(house, row), student=child, class_group=enrolment.class_group,
         screening=None, measure=house.measures["rises"] if row["feels"] == "sharp" else None, places=row["places"],
         feels=row["feels"], intensity=row["intensity"], stopped=row["stopped"], note="",
         reported_on=house.today - dt.timedelta(days=row["days_ago"]), by=house.owner,
     )
     _answer(house, report, row)
+
+
+def _key(house: House, row: dict[str, Any]) -> uuid.UUID:
+    return uuid.UUID(bytes=house.chance("pain", row["student"], row["days_ago"]).bytes(16), version=4)
 
 
 def _answer(house: House, report: PainReport, row: dict[str, Any]) -> None:

@@ -60,7 +60,7 @@ def _truths(house: House) -> Truths:
     truths = {}
     for row in house.script["classes"]:
         for name in row["students"]:
-            talent = float(house.rng.normal(0, 1))
+            talent = float(house.chance(name, "talent").normal(0, 1))
             for key, spread in SPREADS.items():
                 base = house.script["levels"][key][row["stage"]]
                 start = (math.log(base) if key == "passe-balance" else base) + talent * spread
@@ -94,27 +94,31 @@ def _barre_check(house, truths, term_at: int, term: Term, week: int, day: dt.dat
     )
     made = []
     for at, name in enumerate(row["students"]):
-        if (is_today and at >= MEASURED_TODAY) or _is_away(house, name, term_at, week):
+        if (is_today and at >= MEASURED_TODAY) or _is_away(house, name, term_at, week, day):
             continue
         for key in story.SCALES:
             for side in "LR":
                 level = truths[name, key, side][term_at * story.FIRST_TERM_WEEKS + week - 1]
-                made += _attempts(house, screening, name, key, side, term_at, week, level)
+                chance = house.chance(name, key, side, term_at, week, (house.today - day).days % 7)
+                made += _attempts(house, screening, name, key, side, term_at, week, level, chance)
     return made
 
 
-def _is_away(house: House, name: str, term_at: int, week: int) -> bool:
+def _is_away(house: House, name: str, term_at: int, week: int, day: dt.date) -> bool:
     late = house.joins_late().get(name)
     if late is not None and (term_at == 0 or week < late):
         return True
     gone = {row["student"]: row["week"] for row in house.script["not_measured_since"]}
     if term_at == 1 and week >= gone.get(name, story.FIRST_TERM_WEEKS + 1):
         return True
-    return house.rng.random() < (OFTEN_AWAY if name in house.script["away"] else SELDOM_AWAY)
+    if term_at == 1 and name in house.told and name not in house.script["away"]:
+        return False
+    chance = house.chance(name, "away", term_at, week, (house.today - day).days % 7)
+    return chance.random() < (OFTEN_AWAY if name in house.script["away"] else SELDOM_AWAY)
 
 
-def _attempts(house: House, screening, name, key, side, term_at: int, week: int, level: float) -> list[Result]:
-    values = story.one_result(level, key, house.script["wobble"][key], house.rng)
+def _attempts(house, screening, name, key, side, term_at: int, week: int, level: float, chance) -> list[Result]:
+    values = story.one_result(level, key, house.script["wobble"][key], chance)
     pen = house.script["slip_of_the_pen"]
     if term_at == 1 and (name, key, side, week) == (pen["student"], pen["measure"], pen["side"], pen["week"]):
         values = [float(pen["value"])]
@@ -125,7 +129,7 @@ def _attempts(house: House, screening, name, key, side, term_at: int, week: int,
     for attempt, value in enumerate(values, start=1):
         capped = protocol.cap is not None and value >= protocol.cap
         made.append(Result(
-            uuid=uuid.UUID(bytes=house.rng.bytes(16), version=4), screening=screening, student=house.students[name],
+            uuid=uuid.UUID(bytes=chance.bytes(16), version=4), screening=screening, student=house.students[name],
             measure=house.measures[key], protocol=protocol, side=side, attempt=attempt,
             value=protocol.cap if capped else round(value, 1), reached_cap=capped, taken_on=screening.held_on,
             recorded_by=screening.opened_by,

@@ -69,7 +69,8 @@ class History:
 class Recorder:
     """Collects one row per week.
 
-    target (n,): inf where there is none; caps: the lower of the two is what can be reached. since_weeks: width of `stand_since`.
+    target (n,): inf where there is none; caps: the lower of the two is what can be reached. since_weeks: width
+    of `stand_since`.
     """
 
     target: np.ndarray
