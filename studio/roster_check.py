@@ -38,8 +38,13 @@ class RosterCheck:
         return digest(self.plan)
 
     @property
+    def asks_order(self) -> bool:
+        """True while nobody has said whether the day or the month comes first; until then nothing is written."""
+        return self.order_found in ("ambiguous", "mixed") and not self.order
+
+    @property
     def may_confirm(self) -> bool:
-        return not self.problems and bool(self.counts["add"] or self.counts["change"])
+        return not self.problems and not self.asks_order and bool(self.counts["add"] or self.counts["change"])
 
 
 def open_roster(content: bytes, filename: str) -> Sheet:

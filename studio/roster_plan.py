@@ -2,9 +2,9 @@
 import datetime as dt
 import hashlib
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from studio.roster_file import RosterRow
 
@@ -74,15 +74,23 @@ def plan_roster(
     """Every row's outcome, in the order of the file.
 
     A row meets a student by name and birth date; a row without birth date meets the only student of that
-    name. An empty cell never erases what is known. A row naming a class of its own goes there.
+    name. Rows that would all meet one student are refused: whose she is, only a person can say. An empty cell
+    never erases what is known. A row naming a class of its own goes there.
     """
     by_name: dict[str, list[KnownStudent]] = defaultdict(list)
     for student in known:
         by_name[fold(student.name)].append(student)
     classes = {fold(name): name for name in class_names}
-    return tuple(
+    plan = [
         _plan_row(row, by_name[fold(row.name)], class_name=class_name, classes=classes, gettext=gettext) for row in rows
-    )
+    ]
+    met = Counter(planned.student_pk for planned in plan if planned.student_pk is not None)
+    return tuple(_refuse_shared(planned, gettext) if met[planned.student_pk] > 1 else planned for planned in plan)
+
+
+def _refuse_shared(planned: PlannedRow, gettext: Callable[[str], str]) -> PlannedRow:
+    reason = gettext("Several rows could be the one student of this name. Enter that birth date in the studio first.")
+    return replace(planned, outcome="refuse", student_pk=None, differences=(), reasons=(reason,))
 
 
 def _plan_row(row, namesakes, *, class_name, classes, gettext) -> PlannedRow:
