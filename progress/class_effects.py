@@ -102,37 +102,34 @@ class _Fit:
 
     def __init__(self, rows, design, own, known, precision, own_precision, error) -> None:
         self.rows, self.design, self.own, self.known = rows, design, own, known
-        self.weeks, self.lines = known.shape[0], int(rows.line.max()) + 1
         self.noise = 1.0 / error**2
+        self.place = np.eye(int(rows.line.max()) + 1)[rows.line]
+        weeks, lines, common = known.shape[0], self.place.shape[1], design.shape[1]
         cross = own[:, :, None] * design[:, None, :]
         self.own_own = self._by_line(own[:, :, None] * own[:, None, :]) * self.noise + own_precision
         self.own_common = self._by_line(cross) * self.noise
-        common = self._by_week(design[:, :, None] * design[:, None, :]) * self.noise + np.diag(precision)
+        shared = np.stack([design[seen].T @ design[seen] for seen in known]) * self.noise + np.diag(precision)
         self.solved = np.linalg.solve(self.own_own, self.own_common)
-        self.schur = common - np.einsum("wlap,wlaq->wpq", self.own_common, self.solved)
-
-    def _by_week(self, values: np.ndarray) -> np.ndarray:
-        total = np.zeros((self.weeks, *values.shape[1:]))
-        np.add.at(total, self.rows.week, values)
-        return np.cumsum(total, axis=0)
+        flat = (weeks, 2 * lines, common)
+        self.schur = shared - self.own_common.reshape(flat).transpose(0, 2, 1) @ self.solved.reshape(flat)
 
     def _by_line(self, values: np.ndarray) -> np.ndarray:
-        total = np.zeros((self.weeks, self.lines, *values.shape[1:]))
-        np.add.at(total, (self.rows.week, self.rows.line), values)
-        return np.cumsum(total, axis=0)
+        # Sums per week and line of everything up to that week.
+        width = values[0].size
+        sums = np.stack([self.place[seen].T @ values[seen].reshape(-1, width) for seen in self.known])
+        return sums.reshape(*sums.shape[:2], *values.shape[1:])
 
     def solve(self, goal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return (weeks, common parameters) and (weeks, m) fitted values, for goals (weeks, m)."""
         seen = np.where(self.known, goal, 0.0) * self.noise
         common = seen @ self.design
-        own = np.zeros((self.weeks, self.lines, 2))
-        place = np.zeros((self.rows.line.size, self.lines))
-        place[np.arange(self.rows.line.size), self.rows.line] = 1.0
-        for part in range(2):
-            own[:, :, part] = (seen * self.own[:, part]) @ place
-        right = common - np.einsum("wlap,wla->wp", self.solved, own)
+        own = np.stack([(seen * self.own[:, part]) @ self.place for part in range(2)], axis=2)
+        weeks = own.shape[0]
+        flat = self.solved.reshape(weeks, -1, common.shape[1])
+        right = common - (own.reshape(weeks, 1, -1) @ flat)[:, 0]
         shared = np.linalg.solve(self.schur, right[:, :, None])[:, :, 0]
-        rest = own - np.einsum("wlap,wp->wla", self.own_common, shared)
+        told = self.own_common.reshape(weeks, -1, common.shape[1]) @ shared[:, :, None]
+        rest = own - told.reshape(own.shape)
         personal = np.linalg.solve(self.own_own, rest[..., None])[..., 0]
         fitted = shared @ self.design.T
         fitted += (personal[:, self.rows.line] * self.own).sum(axis=2)

@@ -44,9 +44,7 @@ def prior_no_gain(
 
     stands_still, returns (weeks,): as in class_weeks; first_week: week of the first result. 0 before it.
     """
-    return _prior(
-        tuple(stands_still.tolist()), tuple(returns.tolist()), first_week, width, rules.redealt_share
-    )
+    return _prior(tuple(stands_still.tolist()), tuple(returns.tolist()), first_week, width, rules.redealt_share)
 
 
 @lru_cache(maxsize=4096)

@@ -68,7 +68,7 @@ def judge_classes(
     """Return `judge_class` of every class in one pass; `as_of`: one day, or one for each class."""
     return {
         key: _judgement(each, len(each.codes) - 1, targets)
-        for key, each in _followed(classes, measures, targets, as_of).items()
+        for key, each in _followed(classes, measures, targets, as_of, every_week=False).items()
     }
 
 
@@ -84,16 +84,16 @@ def judge_weekly(
 
     Each answer uses only what was known then: it equals `judge_class` with that Sunday (or `as_of`).
     """
-    followed = _followed({"": results}, measures, targets, as_of)[""]
+    followed = _followed({"": results}, measures, targets, as_of, every_week=True)[""]
     return [_judgement(followed, week, targets, with_knots=with_knots) for week in range(len(followed.codes))]
 
 
-def _followed(classes, measures, targets, as_of) -> dict[Hashable, Followed]:
+def _followed(classes, measures, targets, as_of, *, every_week) -> dict[Hashable, Followed]:
     days = as_of if isinstance(as_of, Mapping) else dict.fromkeys(classes, as_of)
     arrays = [
         class_arrays(results, measures=measures, targets=targets, as_of=days[key]) for key, results in classes.items()
     ]
-    return dict(zip(classes, follow_classes(arrays), strict=True))
+    return dict(zip(classes, follow_classes(arrays, every_week=every_week), strict=True))
 
 
 def _judgement(followed: Followed, week: int, targets: Targets, *, with_knots: bool = True) -> ClassJudgement:

@@ -64,9 +64,7 @@ def side_gap(
     spread = math.sqrt(variance)
     inside = normal.cdf(np.array([(limit - mean) / spread, (-limit - mean) / spread]))
     chance = float(1.0 - inside[0] + inside[1])
-    return SideGap(
-        mean, spread, chance, chance >= APART_CHANCE and len(difference) >= FEWEST_DAYS, len(difference)
-    )
+    return SideGap(mean, spread, chance, chance >= APART_CHANCE and len(difference) >= FEWEST_DAYS, len(difference))
 
 
 def _posterior(total: float, share: float, sd: float, prior: float) -> tuple[float, float]:

@@ -70,64 +70,77 @@ class Recorder:
     """Collects one row per week.
 
     target (n,): inf where there is none; caps: the lower of the two is what can be reached. since_weeks: width
-    of `stand_since`.
+    of `stand_since`. in_full: the weeks whose limits of the pace, projections and starts are wanted (None: all);
+    in the others these are zero, and levels and chances are as ever.
     """
 
     target: np.ndarray
     caps: Caps
     since_weeks: int = 0
+    in_full: frozenset[int] | None = None
     rows: dict[str, list[np.ndarray]] = field(default_factory=dict)
 
     def __call__(self, moment: Moment) -> None:
         """Read the moment; called once for every week in order."""
-        for name, row in {**self._chances(moment), **_pace(moment), **_starts(moment)}.items():
-            self.rows.setdefault(name, []).append(row)
-        since = _stand_since(moment, self.since_weeks)
-        self.rows.setdefault("stand_since", []).append(since)
+        target = self.caps.lowered(self.target, moment.week)
+        read = _chances(moment, target) | _level(moment)
+        if self.in_full is None or moment.week in self.in_full:
+            read |= _pace(moment) | _starts(moment) | _projection(moment, target)
+            read["stand_since"] = _stand_since(moment, self.since_weeks)
+        for each in fields(History):
+            row = read[each.name] if each.name in read else self._blank(each.name)
+            self.rows.setdefault(each.name, []).append(row)
 
     def history(self) -> History:
         """Return everything read so far, rounded: the last bits depend on which lines were followed together."""
         stacks = {each.name: np.stack(self.rows[each.name]) for each in fields(History)}
         return History(**{name: _rounded(stack) for name, stack in stacks.items()})
 
-    def _chances(self, moment: Moment) -> dict[str, np.ndarray]:
-        stories = moment.stories
-        slack = ruling.TARGET_SLACK_IN_ERRORS * moment.error
-        target = self.caps.lowered(self.target, moment.week)
-        reached = chance_at_least(stories, target - slack)
-        weeks = weeks_until(stories, target)
-        weight = stories.weight
-        return {
-            "p_gain": weight[GAINING],
-            "p_flat": weight[FLAT],
-            "p_slip": weight[SLIPPING],
-            "p_flat_below": weight[FLAT] * (1.0 - reached[FLAT]),
-            "p_reached": (weight * reached).sum(axis=0),
-            "weeks_10": weeks[0],
-            "weeks_50": weeks[1],
-            "weeks_90": weeks[2],
-            "live": moment.live,
-            "count": moment.count,
-            "line_count": moment.line_count,
-            "error": moment.error,
-            "last_time": moment.last_time,
-            "time": moment.time,
-        }
+    def _blank(self, name: str) -> np.ndarray:
+        return np.zeros((self.since_weeks, self.target.size) if name == "stand_since" else self.target.size)
+
+
+def _chances(moment: Moment, target: np.ndarray) -> dict[str, np.ndarray]:
+    weight = moment.stories.weight
+    reached = chance_at_least(moment.stories, target - ruling.TARGET_SLACK_IN_ERRORS * moment.error)
+    return {
+        "p_gain": weight[GAINING],
+        "p_flat": weight[FLAT],
+        "p_slip": weight[SLIPPING],
+        "p_flat_below": weight[FLAT] * (1.0 - reached[FLAT]),
+        "p_reached": (weight * reached).sum(axis=0),
+        "live": moment.live,
+        "count": moment.count,
+        "line_count": moment.line_count,
+        "error": moment.error,
+        "last_time": moment.last_time,
+        "time": moment.time,
+    }
+
+
+def _projection(moment: Moment, target: np.ndarray) -> dict[str, np.ndarray]:
+    return dict(zip(("weeks_10", "weeks_50", "weeks_90"), weeks_until(moment.stories, target), strict=True))
 
 
 def _rounded(stack: np.ndarray) -> np.ndarray:
     return np.round(stack, _DECIMALS) if stack.dtype.kind == "f" else stack
 
 
+def _level(moment: Moment) -> dict[str, np.ndarray]:
+    stories = moment.stories
+    level, variance = mixed(stories.weight, stories.level, stories.level_variance)
+    return {
+        "level": level,
+        "level_sd": np.sqrt(variance),
+        "result_sd": np.sqrt(variance + moment.error**2 + moment.rounding),
+    }
+
+
 def _pace(moment: Moment) -> dict[str, np.ndarray]:
     stories = moment.stories
-    level, level_variance = mixed(stories.weight, stories.level, stories.level_variance)
     pace_sd = np.sqrt(np.maximum(stories.pace_variance, 1e-12))
     low, high = mixture_limits(stories.weight, stories.pace, pace_sd)
     return {
-        "level": level,
-        "level_sd": np.sqrt(level_variance),
-        "result_sd": np.sqrt(level_variance + moment.error**2 + moment.rounding),
         "rate": (stories.weight * stories.pace).sum(axis=0),
         "rate_low": low,
         "rate_high": high,

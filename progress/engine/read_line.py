@@ -7,6 +7,7 @@ Knows facts and days; no database, no clock, no words for people.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from datetime import date, timedelta
 
 import numpy as np
@@ -182,38 +183,50 @@ class LineReader:
     def _first_level(self, column: int, measure: MeasureFacts, counted: list[int]) -> float | None:
         if not counted:
             return None
-        facts, weeks = self.followed.arrays.facts, self.followed.arrays.arrays["week"]
-        protocol = facts[counted[-1]].protocol
-        first = next(
-            index
-            for back, index in enumerate(counted)
-            if all(facts[later].protocol == protocol for later in counted[back:])
-        )
-        return raw_level(measure, float(self.followed.history.level[weeks[first], column]))
+        facts, first = self.followed.arrays.facts, counted[-1]
+        for index in reversed(counted):
+            if facts[index].protocol != facts[first].protocol:
+                break
+            first = index
+        week = self.followed.arrays.arrays["week"][first]
+        return raw_level(measure, float(self.followed.history.level[week, column]))
 
     def _is_stale(self, column: int, week: int) -> bool:
         history = self.followed.history
         return bool(history.time[week, column] - history.last_time[week, column] >= STALE_WEEKS)
 
-    def _knots(self, column: int, measure: MeasureFacts, counted: list[int]):
+    def _knots(self, column: int, measure: MeasureFacts, counted: list[int]) -> Iterator[Knot]:
         if not counted:
             return
-        arrays, history = self.followed.arrays, self.followed.history
-        weeks = arrays.arrays["week"]
-        last, protocol = 0, arrays.facts[counted[0]].protocol
-        for week in range(int(weeks[counted[0]]), self.week + 1):
-            while last < len(counted) and weeks[counted[last]] <= week:
-                protocol = arrays.facts[counted[last]].protocol
-                last += 1
-            level = float(history.level[week, column])
-            inner, outer = (LIMIT * float(getattr(history, name)[week, column]) for name in ("level_sd", "result_sd"))
-            sunday = self.monday(week) + timedelta(days=6)
-            yield Knot(
-                min(sunday, self.on),
-                *(raw_level(measure, level + off) for off in (0.0, -inner, inner, -outer, outer)),
-                protocol=protocol,
-                stale=self._is_stale(column, week),
-            )
+        weeks, history = self.followed.arrays.arrays["week"], self.followed.history
+        first, monday = int(weeks[counted[0]]), self.monday(0)
+        rows = slice(first, self.week + 1)
+        level = history.level[rows, column]
+        inner, outer = LIMIT * history.level_sd[rows, column], LIMIT * history.result_sd[rows, column]
+        points = np.stack((level, level - inner, level + inner, level - outer, level + outer), axis=1)
+        stale = history.time[rows, column] - history.last_time[rows, column] >= STALE_WEEKS
+        protocols = self._protocols(counted, first)
+        for week, values in enumerate(_raw_levels(measure, points).tolist()):
+            on = min(monday + timedelta(days=7 * (first + week) + 6), self.on)
+            yield Knot(on, *values, protocol=protocols[week], stale=bool(stale[week]))
+
+    def _protocols(self, counted: list[int], first: int) -> list:
+        facts, weeks = self.followed.arrays.facts, self.followed.arrays.arrays["week"]
+        protocols = [None] * (self.week + 1 - first)
+        for index in counted:
+            protocols[weeks[index] - first] = facts[index].protocol
+        for week in range(1, len(protocols)):
+            if protocols[week] is None:
+                protocols[week] = protocols[week - 1]
+        return protocols
+
+
+def _raw_levels(measure: MeasureFacts, levels: np.ndarray) -> np.ndarray:
+    # As raw_level, for many.
+    if measure.scale == "hold":
+        return np.exp(levels)
+    low = 0.0 if measure.lowest is None else measure.lowest
+    return np.clip(levels, low, math.inf if measure.highest is None else measure.highest)
 
 
 def _missing(verdict: str, results: int) -> int:

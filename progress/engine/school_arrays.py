@@ -39,11 +39,14 @@ class Followed:
     held_back: np.ndarray
 
 
-def follow_classes(classes: Sequence[ClassArrays], *, rules: Rules = RULES) -> list[Followed]:
-    """Return every class followed to its own as-of day, in the order given."""
+def follow_classes(classes: Sequence[ClassArrays], *, every_week: bool = True, rules: Rules = RULES) -> list[Followed]:
+    """Return every class followed to its own as-of day, in the order given.
+
+    every_week: read every week in full; without it only each class's last week has limits, projections and starts.
+    """
     followed: list[Followed] = []
     for group in _groups(classes):
-        followed.extend(_follow_together(group, rules))
+        followed.extend(_follow_together(group, every_week, rules))
     return followed
 
 
@@ -58,10 +61,11 @@ def _groups(classes: Iterable[ClassArrays]) -> Iterator[list[ClassArrays]]:
         yield group
 
 
-def _follow_together(group: list[ClassArrays], rules: Rules) -> list[Followed]:
+def _follow_together(group: list[ClassArrays], every_week: bool, rules: Rules) -> list[Followed]:
     start = min(each.first_monday for each in group)
     shifts = [(each.first_monday - start) // DAYS_PER_WEEK for each in group]
-    weeks = max(shift + each.calendar.ends.size for shift, each in zip(shifts, group, strict=True))
+    ends = [shift + each.calendar.ends.size - 1 for shift, each in zip(shifts, group, strict=True)]
+    weeks = max(ends) + 1
     sizes = np.array([len(each.keys) for each in group])
     offsets = np.concatenate(([0], np.cumsum(sizes)))
     lines = Lines(**{name: np.concatenate([each.columns[name] for each in group]) for name in _LINE_ARRAYS})
@@ -74,6 +78,7 @@ def _follow_together(group: list[ClassArrays], rules: Rules) -> list[Followed]:
         target=np.concatenate([each.columns["target"] for each in group]),
         caps=joined([each.caps.moved(at, shift) for each, at, shift in zip(group, offsets, shifts, strict=False)]),
         since_weeks=SINCE_WEEKS,
+        in_full=None if every_week else frozenset(ends),
     )
     calendar = _calendar(group, shifts, weeks, sizes)
     held_back = follow(results, lines, calendar, each_week=recorder, rules=rules)

@@ -12,8 +12,6 @@ from progress.engine.class_arrays import ClassArrays, class_arrays
 from progress.engine.school_arrays import Followed, follow_classes
 from tests.bench.worlds import ASKED_DAY, CLASS_DAY, MEASURES, TrueLine, World
 
-MOST_ASKED = 5
-
 
 @dataclass(frozen=True)
 class Term:
@@ -21,7 +19,6 @@ class Term:
 
     line: TrueLine
     scores: np.ndarray
-    kept: float
 
 
 def arrays_of(world: World, week: int | None = None, day: int = 6) -> ClassArrays:
@@ -41,29 +38,31 @@ def judge_scores(history, codes, column: int) -> np.ndarray:  # noqa: ANN001
     return np.where(silent, -np.inf, history.p_stand[:, column])
 
 
-def follow_with_list(worlds: list[World]) -> list[Followed]:
-    """Follow the classes week by week, measuring twice more on another day whom the judge asks for."""
+def follow_with_list(worlds: list[World], most: int) -> tuple[list[Followed], int]:
+    """Follow week by week, measuring twice more in the same week whom the judge asks for; and how many results."""
+    asked = 0
     for week in range(max(world.weeks for world in worlds)):
         open_worlds = [world for world in worlds if week < world.weeks]
         followed = follow_classes([arrays_of(world, week, CLASS_DAY) for world in open_worlds])
         for world, each in zip(open_worlds, followed, strict=True):
-            _measure_asked(world, each, week)
-    return follow_classes([arrays_of(world) for world in worlds])
+            asked += _measure_asked(world, each, week, most)
+    return follow_classes([arrays_of(world) for world in worlds]), asked
 
 
-def _measure_asked(world: World, followed: Followed, week: int) -> None:
+def _measure_asked(world: World, followed: Followed, week: int, most: int) -> int:
     # The rule of progress.measure_again, on arrays: unsettled, nearest to the flag first, a handful a class.
     stand, codes = followed.history.p_stand[-1], followed.codes[-1]
     open_ones = (codes == ruling.GAINING) | (codes == ruling.NOT_CLEAR)
     open_ones &= (stand >= ruling.ASK_CHANCE) & (stand < ruling.FLAG_CHANCE)
-    asked = sorted(np.flatnonzero(open_ones), key=lambda column: -stand[column])[:MOST_ASKED]
-    place = {line.key: index for index, line in enumerate(world.lines)}
+    asked = sorted(np.flatnonzero(open_ones), key=lambda column: -stand[column])[:most]
+    place, drawn = {line.key: index for index, line in enumerate(world.lines)}, 0
     for column in asked:
         key = followed.arrays.keys[column]
         if not world.away[key[0], week]:
             for _ in range(2):
                 world.draw(place[key], week, ASKED_DAY)
-            world.asked = getattr(world, "asked", 0) + 2
+            drawn += 2
+    return drawn
 
 
 @dataclass(frozen=True)
@@ -87,10 +86,11 @@ def found(terms: list[Term], threshold: float) -> Found:
 def found_at(terms: list[Term], false_alarms: float) -> Found:
     """The same at the threshold with `false_alarms` per 100; between two thresholds by a straight line."""
     best = np.array([np.max(_judged(term)) for term in terms if term.line.fate == "gaining"])
-    levels = np.unique(best[np.isfinite(best)])
+    # Infinity is never reached: a rule that cannot be as quiet as wanted is used only some of the time.
+    levels = np.append(np.unique(best[np.isfinite(best)]), np.inf)
     order = np.searchsorted(np.sort(best), levels)
     rates = 100.0 * (best.size - order) / best.size
-    below = int(np.argmax(rates <= false_alarms)) if (rates <= false_alarms).any() else levels.size - 1
+    below = int(np.argmax(rates <= false_alarms))
     one, two = found(terms, levels[below]), found(terms, levels[max(0, below - 1)])
     width = two.false_alarms - one.false_alarms
     share = (false_alarms - one.false_alarms) / width if width > 0 else 0.0

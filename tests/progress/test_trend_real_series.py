@@ -10,7 +10,7 @@ import statsmodels.formula.api as smf
 from progress.engine import ruling
 from progress.engine.history import Recorder
 from progress.engine.stories import RULES, one_story
-from tests.progress.lines_of import weekly
+from tests.progress.lines_of import NO_CAPS, weekly
 
 pytestmark = pytest.mark.filterwarnings("ignore")
 
@@ -65,7 +65,7 @@ def test_with_the_mixed_models_prior_the_filter_gives_its_eighteen_slopes():
 def verdicts(values: np.ndarray, *, prior: tuple[float, float], gain: float, error: float):
     """Verdict codes (weeks, lines) and lines, as the judge would say them without targets."""
     nothing = np.full(values.shape[0], np.inf)
-    recorder = Recorder(nothing, nothing, np.full(values.shape[0], 10_000))
+    recorder = Recorder(nothing, NO_CAPS)
     moments, _ = weekly(values.tolist(), prior=prior, gain=gain, error=error, rules=RULES)
     for moment in moments:
         recorder(moment)

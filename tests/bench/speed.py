@@ -1,0 +1,64 @@
+"""How many lines a second the filter follows, with every week's verdict, interval and projection; knows no truth."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+
+from progress.engine import ruling
+from progress.engine.history import Recorder
+from progress.engine.lines import Calendar, Lines, Results
+from progress.engine.school_arrays import LINES_PER_PASS
+from progress.judgement import judge_class
+from progress.trend import follow
+from tests.bench.worlds import MEASURES, classes
+from tests.progress.lines_of import NO_CAPS
+
+POINTS, WEEKS, PER_WEEK = 30, 24, 1.25
+
+
+def lines_per_second(count: int, seed: int = 1) -> float:
+    """Lines of 30 results in 24 weeks, on any days, judged in passes: weekly verdicts of all, by the
+    processor time of one core (other work on the machine does not count)."""
+    rng = np.random.default_rng(seed)
+    spent = 0.0
+    for start in range(0, count, LINES_PER_PASS):
+        results, lines, calendar = _batch(rng, min(LINES_PER_PASS, count - start))
+        began = time.process_time()
+        recorder = Recorder(lines.prior_level + 11.0, NO_CAPS)
+        follow(results, lines, calendar, each_week=recorder)
+        read = recorder.history()
+        ruling.rule(
+            results=read.count, span_weeks=read.time, p_gain=read.p_gain, p_flat_below=read.p_flat_below,
+            p_slip=read.p_slip, p_reached=read.p_reached,
+        )  # fmt: skip
+        spent += time.process_time() - began
+    return count / spent
+
+
+def _batch(rng: np.random.Generator, count: int) -> tuple[Results, Lines, Calendar]:
+    day = np.sort(rng.integers(0, 7 * WEEKS, (count, POINTS)), axis=1).ravel()
+    line = np.repeat(np.arange(count), POINTS)
+    time_weeks = (day + 1) / 7.0
+    value = np.rint(np.repeat(rng.normal(14, 4, count), POINTS) + 0.5 * time_weeks + rng.normal(0, 2.4, day.size))
+    nothing, one = np.zeros(day.size, dtype=bool), np.ones(count)
+    results = Results(
+        line=line, week=day // 7, time=time_weeks, value=value, bound=np.zeros(day.size, dtype=np.int8),
+        error=np.full(day.size, 2.4), opens_line=nothing, confirmed=nothing, impossible=nothing,
+    )  # fmt: skip
+    lines = Lines(14.0 * one, 6.0 * one, 0.65 * one, 2.4 * one, one / 1.2, one / 30.0, one / 12.0)
+    ends = np.repeat(np.arange(1.0, WEEKS + 1.0)[:, None], count, axis=1)
+    still = np.zeros((WEEKS, count), dtype=bool)
+    return results, lines, Calendar(ends, still, still)
+
+
+def class_milliseconds() -> tuple[float, int]:
+    """Best of five: one class of twelve, three measures, both feet, from facts to finished lines; and its lines."""
+    (world,) = classes("plain", 1, seed=5)
+    spent = []
+    for _ in range(5):
+        began = time.process_time()
+        judgement = judge_class(world.facts, measures=MEASURES, targets=world.targets, as_of=world.day())
+        spent.append(1000.0 * (time.process_time() - began))
+    return min(spent), len(judgement.lines)
