@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from studio.models import ClassGroup, Enrolment, Guardian, ImportDraft, Stage, Student, Studio, Term, User
 from studio.roster_plan import FIELDS, KnownGuardian, PlannedRow, known_guardian
@@ -70,7 +71,12 @@ def move_student(*, enrolment: Enrolment, class_group: ClassGroup, moved_on: dt.
 
 @transaction.atomic
 def return_to_class(*, enrolment: Enrolment, by: User) -> None:
-    """Takes a leaving back."""
+    """Takes a leaving back; refused where the student was put into the class again meanwhile."""
+    again = Enrolment.objects.filter(
+        student=enrolment.student, class_group=enrolment.class_group, term=enrolment.term, left_on__isnull=True
+    )
+    if again.exclude(pk=enrolment.pk).exists():
+        raise Refused(_("%(name)s is in the class already.") % {"name": enrolment.student})
     enrolment.left_on = None
     enrolment.save(update_fields=["left_on"])
 

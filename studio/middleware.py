@@ -1,4 +1,4 @@
-"""What every answer carries: the content security policy, the studio's locale, no caching, the way in; knows no page."""
+"""What every answer carries: the content policy, the studio's locale, no caching, the way in; knows no page."""
 import zoneinfo
 
 from django.conf import settings

@@ -27,6 +27,12 @@ def show(
     return response
 
 
+def key_from(text: str) -> int | None:
+    """A row's key as a browser sent it; None for whatever is none, however long."""
+    # Eighteen digits fit the largest key that a database has.
+    return int(text) if text.isdecimal() and len(text) <= 18 else None
+
+
 def studio_context(request: HttpRequest) -> dict[str, Any]:
     """The studio, today, and what the person's role may do, for every template."""
     user = getattr(request, "user", None)

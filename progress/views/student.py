@@ -19,15 +19,15 @@ from screening.wording import write_result
 from studio.actions import Refused
 from studio.forms import StudentForm
 from studio.models import Term
-from studio.pages import show
+from studio.pages import key_from, show
 from studio.permissions import load_student, only
 from studio.queries import term_on
 
 
 def _term(request: HttpRequest) -> Term | None:
     """The term that the page shows: the one asked for, else the one of today."""
-    asked = request.GET.get("term", "")
-    chosen = Term.objects.prefetch_related("holidays").filter(pk=asked).first() if asked.isdecimal() else None
+    asked = key_from(request.GET.get("term", ""))
+    chosen = Term.objects.prefetch_related("holidays").filter(pk=asked).first() if asked is not None else None
     return chosen or term_on(request.today)
 
 

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from studio import actions, queries
 from studio.forms import EnrolForm, LeaveForm, MoveForm, StudentForm
 from studio.models import Enrolment
-from studio.pages import show
+from studio.pages import key_from, show
 from studio.permissions import load_class, load_student, only, reachable_classes, reachable_students
 
 
@@ -60,9 +60,10 @@ def add_student(request: HttpRequest, class_id: int) -> HttpResponse:
         enrolments__class_group=group, enrolments__term=term, enrolments__left_on__isnull=True
     )
     if request.POST.get("student"):
-        student = load_student(request, int(request.POST["student"])) if request.POST["student"].isdecimal() else None
-        if student is None:
+        student_id = key_from(request.POST["student"])
+        if student_id is None:
             raise Http404
+        student = load_student(request, student_id)
         actions.enrol(student=student, class_group=group, term=term, joined_on=request.today, by=request.user)
         messages.success(request, _("%(name)s is in %(class)s now.") % {"name": student, "class": group})
         return redirect("studio:class-roster", class_id=group.pk)
@@ -80,7 +81,7 @@ def add_student(request: HttpRequest, class_id: int) -> HttpResponse:
         "room": "classes", "class_group": group, "term": term, "form": form, "enrol_form": enrol_form,
         "others": others.order_by("name"),
     }
-    return show(request, "studio/add_student.html", context, status=422 if form.errors else 200)
+    return show(request, "studio/add_student.html", context, status=422 if form.errors or enrol_form.errors else 200)
 
 
 @require_http_methods(["GET", "POST"])
@@ -118,6 +119,10 @@ def move_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
 @only("edit_roster")
 def return_to_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
     enrolment = load_enrolment(request, enrolment_id)
-    actions.return_to_class(enrolment=enrolment, by=request.user)
-    messages.success(request, _("%(name)s is back in the class.") % {"name": enrolment.student})
+    try:
+        actions.return_to_class(enrolment=enrolment, by=request.user)
+    except actions.Refused as refused:
+        messages.warning(request, str(refused))
+    else:
+        messages.success(request, _("%(name)s is back in the class.") % {"name": enrolment.student})
     return redirect("studio:class-roster", class_id=enrolment.class_group_id)

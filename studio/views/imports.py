@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods
 from studio import actions, queries
 from studio.forms import RosterFileForm
 from studio.models import ClassGroup, ImportDraft, Term
-from studio.pages import show
+from studio.pages import key_from, show
 from studio.permissions import only
 from studio.roster_check import UnreadableFile, check_draft, guessed_columns, open_roster
 from studio.roster_file import FIELDS
@@ -75,8 +75,9 @@ def check_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
 def answer_columns(draft: ImportDraft, posted, fields) -> None:
     """Keeps the columns and the date order that were chosen on the page."""
     columns = {
-        name.removeprefix("column-"): value for name, value in posted.items()
-        if name.startswith("column-") and name.removeprefix("column-").isdecimal() and value in fields
+        str(index): value for name, value in posted.items()
+        if name.startswith("column-") and value in fields
+        and (index := key_from(name.removeprefix("column-"))) is not None
     }
     if any(name.startswith("column-") for name in posted):
         draft.answers["columns"] = columns
