@@ -60,6 +60,7 @@ class ResultsCheck:
     def digest(self) -> str:
         text = "\n".join(
             f"{p.number}|{p.outcome}|{p.written}|{p.student and p.student.pk}|{p.before and p.before.pk}|{p.on}"
+            f"|{p.measure and p.measure.pk}|{p.side}|{p.attempt}|{p.assessor and p.assessor.pk}"
             for p in self.plan
         )
         return hashlib.sha256(text.encode()).hexdigest()[:24]
@@ -137,9 +138,11 @@ class _Studio:
         if not days:
             return
         rows = Result.objects.standing().filter(taken_on__gte=min(days), taken_on__lte=max(days))
-        for row in rows.exclude(reason_missing=Result.WITHDRAWN).select_related("screening", "protocol", "measure"):
+        for row in rows.select_related("screening", "protocol", "measure"):
             key = (row.screening.class_group_id, row.student_id, row.measure_id, row.side, row.attempt, row.taken_on)
-            self.results[key] = row
+            # What was taken back is met as well, so that it comes in as a change; a result that counts goes first.
+            if row.reason_missing != Result.WITHDRAWN or key not in self.results:
+                self.results[key] = row
 
 
 def _plan(row: results_file.ResultRow, studio: _Studio) -> PlannedResult:
@@ -157,10 +160,15 @@ def _plan(row: results_file.ResultRow, studio: _Studio) -> PlannedResult:
     written = ""
     if entry is not None:
         written = _write(entry.value, entry.reason_missing, measure, protocol)
+    assessor = studio.people.get(fold(row.assessor)) if row.assessor else None
+    if row.assessor and assessor is None:
+        warnings.append(
+            gettext("Nobody here is called “%(name)s”; the result is kept under whoever brings the file in.")
+            % {"name": row.assessor}
+        )
     made = PlannedResult(
         row.number, row.student_name, "refuse", written, measure, student, group, protocol, row.side, row.attempt,
-        row.on, entry, studio.people.get(fold(row.assessor)) if row.assessor else None, reasons=tuple(reasons),
-        warnings=tuple(warnings),
+        row.on, entry, assessor, reasons=tuple(reasons), warnings=tuple(warnings),
     )
     return made if reasons else _compare(made, studio)
 
