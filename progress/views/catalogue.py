@@ -87,7 +87,7 @@ def targets(request: HttpRequest) -> HttpResponse:
         forms = []
         for stage in stages:
             target = current.get((measure.pk, stage.pk))
-            initial = {"value": f"{target.value.normalize():f}" if target else "", "basis": target.basis if target else ""}
+            initial = {"value": f"{target.value.normalize():f}", "basis": target.basis} if target else {}
             form = TargetForm(
                 request.POST or None, measure=measure, prefix=f"{measure.key}-{stage.key}", initial=initial
             )

@@ -10,7 +10,9 @@ from progress.actions import measuring
 from progress.chart_parts import Chart
 from progress.queries import student as queries
 from progress.queries.charts import describe_chart
+from progress.speech import voice_for
 from progress.views.barre import load_result
+from progress.voice import Voice
 from screening import actions as screening_actions
 from screening.forms import ResultForm, new_key
 from screening.models import Measure
@@ -31,12 +33,11 @@ def _term(request: HttpRequest) -> Term | None:
     return chosen or term_on(request.today)
 
 
-def drawings(chart: Chart, at_large: str) -> dict[str, str]:
+def drawings(chart: Chart, at_large: str, voice: Voice) -> dict[str, str]:
     """The drawing for each width of screen; the style sheet shows the one that fits."""
-    return {
-        "large": charts.svg(chart, size=at_large), "tablet": charts.svg(chart, size="tablet"),
-        "phone": charts.svg(chart, size="phone"), "labels": charts.labels(chart),
-    }
+    sizes = {"large": at_large, "tablet": "tablet", "phone": "phone"}
+    drawn = {width: charts.svg(chart, size=size, voice=voice) for width, size in sizes.items()}
+    return {**drawn, "labels": charts.labels(chart)}
 
 
 @require_GET
@@ -44,7 +45,7 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
     child, term = load_student(request, student_id), _term(request)
     view = queries.student_view(child, term, today=request.today)
     strands = [
-        (strand, drawings(strand.chart, "large" if at == 0 else "small") if strand.chart else None)
+        (strand, drawings(strand.chart, "large" if at == 0 else "small", voice_for(term)) if strand.chart else None)
         for at, strand in enumerate(view.strands)
     ]
     return show(request, "progress/student.html", {
@@ -62,7 +63,7 @@ def chart_figure(request: HttpRequest, student_id: int, measure_key: str) -> Htt
     if facts is None or term is None:
         raise Http404
     as_of = queries.as_of_day(child, [facts])
-    return JsonResponse(charts.figure(describe_chart(facts, term, as_of=as_of)))
+    return JsonResponse(charts.figure(describe_chart(facts, term, as_of=as_of), voice=voice_for(term)))
 
 
 @require_GET
