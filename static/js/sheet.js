@@ -111,6 +111,17 @@
     if (event.key === "Escape") document.querySelectorAll(".picker[open]").forEach(function (other) { other.open = false; });
   });
 
+  /* The second tap of a double tap meets what the first one wrote: it is not a wish to put that right. */
+  var SECOND_TAP_MS = 600;
+  document.addEventListener("htmx:afterSwap", function (event) {
+    var cell = event.detail.elt;
+    if (cell.classList && cell.classList.contains("cell")) cell.dataset.writtenAt = performance.now();
+  });
+  document.addEventListener("click", function (event) {
+    var cell = event.target.closest(".written") && event.target.closest(".cell[data-written-at]");
+    if (cell && performance.now() - cell.dataset.writtenAt < SECOND_TAP_MS) event.preventDefault();
+  }, true);
+
   /* After a kept entry the next empty box is picked, so that a whole column goes by without aiming. */
   document.addEventListener("htmx:afterSettle", function (event) {
     ready();

@@ -1,0 +1,72 @@
+"""A browser in front of the running studio: how it is started, what stands in the database, who is logged in."""
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from urllib.parse import urlsplit
+
+# The browser's own loop runs in the thread of the test, where Django would refuse to read the database.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+import pytest
+import time_machine as machine
+from django.test import Client
+from playwright.sync_api import BrowserContext
+
+from studio.models import User
+from tests.browser.studio_on_show import NOW, PLAIN_FILES, Show, served_show
+
+TABLET = {"width": 1024, "height": 768}
+FLAGS = (
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+)
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args() -> dict:
+    found = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("google-chrome")
+    assert found, "No Chromium found: install it, or name it in CHROMIUM."
+    return {"executable_path": found, "args": list(FLAGS)}
+
+
+@pytest.fixture
+def browser_context_args(browser_context_args: dict) -> dict:
+    return {**browser_context_args, "viewport": TABLET, "has_touch": True, "locale": "en-GB"}
+
+
+@pytest.fixture(autouse=True)
+def plain_files(settings) -> None:
+    settings.STORAGES = PLAIN_FILES
+
+
+@pytest.fixture
+def server(live_server, on_the_day) -> str:
+    """The address of the server on a database of this test's own."""
+    return live_server.url
+
+
+def let_in(context: BrowserContext, user: User, address: str) -> None:
+    """Opens the door for a person, as her login would; the entrance has a test of its own."""
+    with machine.travel(NOW, tick=False):
+        client = Client()
+        client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    context.add_cookies([{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": address}])
+
+
+@pytest.fixture
+def enter(context: BrowserContext) -> Callable[[User, str], None]:
+    return lambda user, address: let_in(context, user, address)
+
+
+@pytest.fixture(scope="session")
+def _show(django_test_environment, django_db_blocker) -> Iterator[Show]:
+    """The demo studio, built once for every test that only looks; these run after all that write."""
+    with django_db_blocker.unblock(), served_show() as on_show:
+        yield on_show
+
+
+@pytest.fixture
+def show(_show: Show, on_the_day, settings) -> Show:
+    """The demo studio to look at, never to change, at five in the afternoon of its day."""
+    settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, urlsplit(_show.address).hostname]
+    return _show

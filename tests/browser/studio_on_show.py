@@ -1,0 +1,207 @@
+"""The demo studio of 24 March with every kind of page in it, for tests and pictures that look and never write."""
+import datetime as dt
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import time_machine
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.test import Client, override_settings
+from django.urls import reverse
+from pytest_django.live_server_helper import LiveServer
+
+from progress.demo.load import load_demo
+from progress.models import FollowUp, PainReport
+from screening.actions import load_catalogue
+from screening.models import Battery, BatteryMeasure, Measure, Result, Screening
+from studio.actions import make_owner, make_stages
+from studio.models import ClassGroup, Enrolment, ImportDraft, Student, Term, User
+
+NOW = dt.datetime(2026, 3, 24, 17, 0, tzinfo=dt.UTC)
+DAY = NOW.date()
+PASSWORD = "barre-and-floor-barre"
+PLAIN_FILES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+# Every date can be read with the day or the month first; the second name needs Windows-1252.
+ROSTER = "Full name;Date of birth;Level\nOdalys Brenner;03/04/2014;Pre-pointe\nZoë Lindqvåg;05/06/2013;Pre-pointe\n".encode("cp1252")
+RESULTS = (
+    "Student;Date;Rises left;Rises right\nDunya Rahmani;03/02/2026;11;12\nDunya Rahmani;05/02/2026;10;999\n"
+).encode()
+
+
+@dataclass
+class Show:
+    """The studio and what its pages are about. `address` is set by whoever serves it."""
+
+    owner: User
+    teacher: User
+    a_class: ClassGroup
+    student: Student
+    screening: Screening
+    all_kinds: Screening
+    follow_up: FollowUp
+    report: PainReport
+    result: Result
+    roster: ImportDraft
+    results: ImportDraft
+    term: Term
+    address: str = ""
+
+
+@contextmanager
+def served_show() -> Iterator[Show]:
+    """The studio in a database of its own on a server of its own; the caller holds the clock while it looks.
+
+    A database of its own, because the tests' one is emptied after every test, and a studio's real one may be the
+    only other that is configured.
+    """
+    before = connection.settings_dict["NAME"]
+    test = connection.settings_dict["TEST"]
+    usual = test["NAME"]
+    test["NAME"] = f"{usual}-show" if usual else "test_risebook_show"
+    connection.close()
+    connection.creation.create_test_db(verbosity=0, autoclobber=True, serialize=False)
+    test["NAME"] = usual
+    hasher = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    try:
+        with override_settings(PASSWORD_HASHERS=hasher, STORAGES=PLAIN_FILES), time_machine.travel(NOW, tick=False):
+            show = build_show()
+        server = LiveServer("localhost")
+        show.address = server.url
+        yield show
+        server.stop()
+    finally:
+        connection.creation.destroy_test_db(before, verbosity=0)
+
+
+def build_show() -> Show:
+    """Builds the studio into an empty database; the clock must stand on DAY."""
+    make_stages()
+    load_catalogue()
+    make_owner(username="ottoline", name="Owner")
+    made = load_demo(today=DAY)
+    owner, teacher = User.objects.get(username="ottoline"), made["teacher"]
+    for person in (owner, teacher):
+        person.set_password(PASSWORD)
+        person.save()
+    a_class = ClassGroup.objects.get(name="Pre-pointe A")
+    student = Student.objects.get(name="Dunya Rahmani")
+    client = Client()
+    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+    report = PainReport.objects.filter(student__name="Hana Okabe").latest("pk")
+    return Show(
+        owner=owner, teacher=teacher, a_class=a_class, student=student,
+        screening=Screening.objects.get(class_group=a_class, held_on=DAY), all_kinds=_screening_of_all_kinds(owner),
+        follow_up=report.follow_ups.latest("pk"), report=report,
+        result=Result.objects.filter(student=student, measure__key="rises").latest("pk"),
+        roster=_bring(client, "studio:bring-roster", "roster.csv", ROSTER, a_class),
+        results=_bring(client, "progress:bring-results", "results.csv", RESULTS, a_class),
+        term=Term.objects.latest("starts_on"),
+    )
+
+
+def _screening_of_all_kinds(owner: User) -> Screening:
+    """A screening of the smallest class with one sheet of each kind of measure."""
+    battery = Battery.objects.create(name="One of each kind", key="one-of-each", position=9)
+    first = {measure.kind: measure for measure in Measure.objects.order_by("-position")}
+    for at, measure in enumerate(first.values()):
+        BatteryMeasure.objects.create(battery=battery, measure=measure, position=at)
+    return Screening.objects.create(
+        class_group=ClassGroup.objects.get(name="Seniors"), term=Term.objects.latest("starts_on"), battery=battery,
+        held_on=DAY, opened_by=owner,
+    )
+
+
+def _bring(client: Client, room: str, name: str, content: bytes, group: ClassGroup) -> ImportDraft:
+    upload = SimpleUploadedFile(name, content, content_type="text/csv")
+    client.post(reverse(room), {"file": upload, "class_group": group.pk, "term": Term.objects.latest("starts_on").pk})
+    return ImportDraft.objects.get(filename=name)
+
+
+def _way(room: str, **about: Callable[[Show], object]) -> Callable[[Show], str]:
+    return lambda show: reverse(room, kwargs={name: read(show) for name, read in about.items()})
+
+
+def _sheet(kind: str) -> Callable[[Show], str]:
+    def way(show: Show) -> str:
+        key = next(e.measure.key for e in show.all_kinds.battery.entries.all() if e.measure.kind == kind)
+        return reverse("progress:sheet", args=[show.all_kinds.pk, key])
+
+    return way
+
+
+def _a_student(show: Show) -> int:
+    return show.student.pk
+
+
+def _a_class(show: Show) -> int:
+    return show.a_class.pk
+
+
+def _a_screening(show: Show) -> int:
+    return show.screening.pk
+
+
+def _of_full_class(key: str) -> Callable[[Show], str]:
+    return lambda show: reverse("progress:sheet", args=[show.screening.pk, key])
+
+
+def _hurts(show: Show) -> str:
+    return reverse("progress:report-pain", args=[show.screening.pk, show.student.pk]) + "?measure=rises"
+
+
+# Every page a person can stand on: its name, and the way to it.
+STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
+    "today": _way("progress:today"),
+    "classes": _way("studio:classes"),
+    "class sheet": _way("progress:class-sheet", class_id=_a_class),
+    "roster": _way("studio:class-roster", class_id=_a_class),
+    "add student": _way("studio:add-student", class_id=_a_class),
+    "move": _way("studio:move-class", enrolment_id=lambda s: _enrolment(s).pk),
+    "leave": _way("studio:leave-class", enrolment_id=lambda s: _enrolment(s).pk),
+    "student": _way("progress:student", student_id=_a_student),
+    "particulars": _way("progress:edit-student", student_id=_a_student),
+    "guardian": _way("studio:add-guardian", student_id=_a_student),
+    "all results": lambda show: reverse("progress:results", args=[show.student.pk]) + "?measure=rises",
+    "correct result": _way("progress:correct-result", result_id=lambda s: s.result.pk),
+    "follow-ups": _way("progress:follow-ups"),
+    "follow-up": _way("progress:follow-up", follow_up_id=lambda s: s.follow_up.pk),
+    "open screening": _way("progress:open-screening", class_id=_a_class),
+    "screening": _way("progress:screening", screening_id=_a_screening),
+    "account": _way("studio:account"),
+    "office": _way("studio:office"),
+    "the studio": _way("studio:edit-studio"),
+    "term": _way("studio:edit-term", term_id=lambda s: s.term.pk),
+    "class": _way("studio:edit-class", class_id=_a_class),
+    "person": _way("studio:edit-person", user_id=lambda s: s.teacher.pk),
+    "students": _way("studio:students"),
+    "measures": _way("progress:catalogue"),
+    "measure": _way("progress:edit-measure", measure_key=lambda s: "rises"),
+    "protocol": _way("progress:edit-protocol", measure_key=lambda s: "landing-control"),
+    "battery": _way("progress:add-battery"),
+    "targets": _way("progress:targets"),
+    "bring roster": _way("studio:bring-roster"),
+    "roster preview": _way("studio:check-roster", draft_id=lambda s: s.roster.pk),
+    "bring results": _way("progress:bring-results"),
+    "results preview": _way("progress:check-results", draft_id=lambda s: s.results.pk),
+    "not found": lambda show: "/students/0/",
+}
+BARRE_ROOMS: dict[str, Callable[[Show], str]] = {
+    "sheet of counts": _sheet("count"),
+    "sheet of seconds": _sheet("seconds"),
+    "sheet of grades": _sheet("grade"),
+    "sheet of tallies": _sheet("tally"),
+    "counts of sixteen": _of_full_class("rises"),
+    "holds of sixteen": _of_full_class("passe-balance"),
+    "grades of sixteen": _of_full_class("landing-control"),
+    "it hurts": _hurts,
+    "next step": _way("progress:pain-next-step", report_id=lambda s: s.report.pk),
+}
+ROOMS = {**STAFF_ROOMS, **BARRE_ROOMS}
+
+
+def _enrolment(show: Show) -> Enrolment:
+    return Enrolment.objects.filter(student=show.student, term=show.term).get()

@@ -1,0 +1,93 @@
+"""Nothing typed is lost: a server that fails, a network that is cut, and a finger that taps twice."""
+import pytest
+from playwright.sync_api import Page, Route, expect
+
+from screening.models import Result
+from tests.conftest import Cast
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+SILENT = "The page did not answer. What you typed is kept. Try again."
+
+
+def cut(route: Route) -> None:
+    route.abort("internetdisconnected")
+
+
+def broken(route: Route) -> None:
+    route.fulfill(status=500, body="<h1>Something went wrong</h1>", content_type="text/html")
+
+
+def lost_answer(route: Route) -> None:
+    """The server stores the entry, and its answer never arrives."""
+    route.fetch()
+    route.abort("connectionreset")
+
+
+@pytest.fixture
+def rises(page: Page, cast: Cast, enter, server: str) -> Page:
+    enter(cast.teacher, server)
+    page.goto(f"{server}/screenings/{cast.screening.pk}/rises/")
+    return page
+
+
+@pytest.mark.parametrize("trouble", [cut, broken, lost_answer])
+def test_a_value_that_did_not_arrive_stays_in_its_box_and_sending_again_stores_it_once(rises: Page, cast: Cast, trouble):
+    box = rises.get_by_label("Ama, left", exact=True)
+    rises.route("**/record/", trouble)
+    box.fill("14")
+    rises.get_by_role("button", name="Keep").tap()
+    expect(rises.get_by_text(SILENT)).to_be_visible()
+    expect(box).to_have_value("14")
+    rises.unroute("**/record/")
+    box.tap()
+    rises.get_by_role("button", name="Keep").tap()
+    expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")
+    expect(rises.get_by_text(SILENT)).to_have_count(0)
+    assert [result.value for result in Result.objects.all()] == [14]
+
+
+def test_a_grade_that_did_not_arrive_can_be_tapped_again(page: Page, cast: Cast, enter, server: str):
+    enter(cast.teacher, server)
+    page.goto(f"{server}/screenings/{cast.screening.pk}/landing-control/")
+    page.route("**/record/", lost_answer)
+    page.get_by_role("button", name="Ama, left: clean").tap()
+    expect(page.get_by_text(SILENT)).to_be_visible()
+    page.unroute("**/record/")
+    page.get_by_role("button", name="Ama, left: clean").tap()
+    expect(page.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("clean")
+    assert Result.objects.count() == 1
+
+
+@pytest.mark.parametrize("gap_ms", [0, 30, 150])
+def test_two_quick_taps_on_a_grade_store_one_result(page: Page, cast: Cast, enter, server: str, gap_ms: int):
+    enter(cast.teacher, server)
+    page.goto(f"{server}/screenings/{cast.screening.pk}/landing-control/")
+    place = page.get_by_role("button", name="Ama, left: clean").bounding_box()
+    for _tap in range(2):
+        page.touchscreen.tap(place["x"] + 20, place["y"] + 20)
+        page.wait_for_timeout(gap_ms)
+    expect(page.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("clean")
+    page.wait_for_load_state("networkidle")
+    assert Result.objects.count() == 1
+
+
+def test_two_quick_taps_on_keep_store_one_result(rises: Page, cast: Cast):
+    rises.get_by_label("Ama, left", exact=True).fill("14")
+    place = rises.get_by_role("button", name="Keep").bounding_box()
+    for _tap in range(2):
+        rises.touchscreen.tap(place["x"] + 20, place["y"] + 20)
+    expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")
+    rises.wait_for_load_state("networkidle")
+    assert Result.objects.count() == 1
+
+
+def test_two_quick_taps_on_next_step_make_one_pain_report(rises: Page, cast: Cast, server: str):
+    rises.goto(f"{server}/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises")
+    rises.locator(".foot-tap-behind-L-heel").tap()
+    rises.locator("label.answer", has_text="sharp, pin-point").tap()
+    place = rises.get_by_role("button", name="Next step").bounding_box()
+    for _tap in range(2):
+        rises.touchscreen.tap(place["x"] + 20, place["y"] + 20)
+    expect(rises.get_by_role("heading", name="Stop the rises for today.")).to_be_visible()
+    assert cast.ama.pain_reports.count() == 1
