@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy
 
 from progress import feet, pain
 from progress.models import FollowUp, PainAnswer
-from studio.forms import DayInput
+from studio.forms import DayInput, TableFileField
 from studio.models import User
 from studio.templatetags.wording import write_number
 
@@ -95,7 +95,7 @@ class TargetForm(forms.Form):
 class ResultsFileForm(forms.Form):
     """A file of past results, and the class they were taken in."""
 
-    file = forms.FileField(
+    file = TableFileField(
         label=gettext_lazy("File"),
         help_text=gettext_lazy("CSV or XLSX with the columns student, measure, side, attempt, value, date."),
     )

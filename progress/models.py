@@ -159,3 +159,21 @@ class ClassStanding(models.Model):
     def __str__(self) -> str:
         return f"{self.class_group}, {self.as_of}"
 
+
+
+class LearnedValue(models.Model):
+    """A typical error or gain as the studio's own results taught it; the latest row of a measure is in force."""
+
+    ERROR, GAIN = "error", "gain"
+    measure = models.ForeignKey(Measure, models.CASCADE, related_name="learned_values")
+    kind = models.CharField(max_length=5, choices=[(ERROR, _("typical error")), (GAIN, _("typical gain a week"))])
+    value = models.FloatField()
+    evidence = models.PositiveIntegerField(help_text=_("Pairs of results, or lines of finished terms."))
+    learned_on = models.DateField()
+    learned_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["measure", "kind", "-learned_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.measure}: {self.kind} {self.value}"

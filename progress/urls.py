@@ -36,6 +36,7 @@ urlpatterns = [
     path("office/measures/<slug:measure_key>/protocol/", catalogue.edit_protocol, name="edit-protocol"),
     path("office/batteries/new/", catalogue.edit_battery, name="add-battery"),
     path("office/batteries/<int:battery_id>/", catalogue.edit_battery, name="edit-battery"),
+    path("office/assessors/", catalogue.assessors, name="assessors"),
     path("office/targets/", catalogue.targets, name="targets"),
     path("office/roster-import/<int:draft_id>/confirm/", imports.confirm_roster, name="confirm-roster"),
     path("office/results-import/", imports.bring_results, name="bring-results"),

@@ -174,7 +174,7 @@ class MeasureForm(forms.ModelForm):
         model = Measure
         fields = [
             "attempts", "score_rule", "soft_low", "soft_high", "typical_error", "typical_error_other",
-            "typical_error_basis", "typical_gain", "typical_gain_basis",
+            "typical_error_basis", "typical_gain", "typical_gain_basis", "pinned_error", "pinned_gain",
         ]
         widgets = {
             "typical_error_basis": forms.Textarea(attrs={"rows": 2}),
@@ -194,6 +194,9 @@ class MeasureForm(forms.ModelForm):
             value = cleaned.get(name)
             if value is not None and not 0 < value < 1000:
                 self.add_error(name, _("This must be more than 0."))
+            pinned = cleaned.get(f"pinned_{name.removeprefix('typical_')}")
+            if pinned is not None and not 0 < pinned < 1000:
+                self.add_error(f"pinned_{name.removeprefix('typical_')}", _("This must be more than 0."))
             if value and not cleaned.get(basis, "").strip():
                 self.add_error(basis, _("Say where the figure comes from, or write “assumption”."))
         return cleaned

@@ -45,6 +45,14 @@ class Measure(models.Model):
     typical_error_basis = models.TextField(_("where the typical error comes from"), blank=True)
     typical_gain = models.FloatField(_("typical gain a week"), null=True, blank=True)
     typical_gain_basis = models.TextField(_("where the typical gain comes from"), blank=True)
+    pinned_error = models.FloatField(
+        _("typical error, pinned"), null=True, blank=True,
+        help_text=_("Your own figure. While it stands here, neither the published nor the learned one is used."),
+    )
+    pinned_gain = models.FloatField(
+        _("typical gain a week, pinned"), null=True, blank=True,
+        help_text=_("Your own figure. While it stands here, neither the given nor the learned one is used."),
+    )
     position = models.PositiveSmallIntegerField(default=0)
 
     class Meta:

@@ -1,8 +1,10 @@
 """Writes what a file brings in, then judges the classes it touches: one transaction, all or nothing."""
+import datetime as dt
 from collections.abc import Sequence
 
 from django.db import transaction
 
+from progress.actions.learning import learn_values
 from progress.actions.standings import judging_classes, refresh_standings
 from screening import actions as screening_actions
 from screening.results_check import PlannedResult
@@ -25,10 +27,14 @@ def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None, dr
 
 
 @transaction.atomic
-def import_results(*, plan: Sequence[PlannedResult], by: User | None, draft: ImportDraft | None = None) -> None:
+def import_results(
+    *, plan: Sequence[PlannedResult], by: User | None, learned_on: dt.date, draft: ImportDraft | None = None
+) -> None:
+    """The file's additions and corrections; they are judged, and the studio's typical values learn from them."""
     touched = {row.student.pk for row in plan if row.student is not None}
     before = judging_classes(touched)
     students = screening_actions.import_results(plan=plan, by=by)
     refresh_standings(class_ids=before | judging_classes(students))
+    learn_values(learned_on=learned_on)
     if draft is not None:
         draft.delete()

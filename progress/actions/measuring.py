@@ -5,6 +5,7 @@ import uuid as uuids
 from django.db import transaction
 
 from progress.actions.follow_ups import close_measured, open_follow_up
+from progress.actions.learning import learn_values
 from progress.actions.standings import judging_classes, refresh_standings
 from progress.models import FollowUp
 from screening import actions as screening_actions
@@ -78,6 +79,7 @@ def close_screening(*, screening: Screening, closed_on: dt.date, by: User) -> di
             open_follow_up(
                 student=student, kind=FollowUp.NOT_MEASURED, class_group=screening.class_group, opened_on=closed_on
             )
+    learn_values(learned_on=closed_on)
     return missing
 
 

@@ -7,7 +7,8 @@ from django.db.models import OuterRef, Subquery
 from progress import judgement
 from progress.actions.follow_ups import open_judged_follow_ups
 from progress.line_record import write_line, write_stall
-from progress.models import ClassStanding, Standing
+from progress.models import ClassStanding, LearnedValue, Standing
+from progress.queries.learned import in_force, learned_values
 from screening.models import Measure, Result
 from screening.queries import judged_measures, scores, targets_by_stage
 from studio.models import ClassGroup, Student
@@ -15,15 +16,19 @@ from studio.models import ClassGroup, Student
 SCALES = {Measure.COUNT: "count", Measure.SECONDS: "hold", Measure.GRADE: "grade", Measure.TALLY: "grade"}
 
 
-def measure_facts(measure: Measure) -> judgement.MeasureFacts:
-    """What the judge must know of a catalogue row."""
+def measure_facts(measure: Measure, learned: dict | None = None) -> judgement.MeasureFacts:
+    """What the judge must know of a catalogue row, with the values in force; `learned` where it was read already."""
     is_grade = SCALES[measure.kind] == "grade"
+    learned = learned_values() if learned is None else learned
+    error = in_force(measure, LearnedValue.ERROR, learned).value
+    # Another assessor adds as much as the catalogue says, whatever the error in force.
+    other = (measure.typical_error_other or measure.typical_error) / measure.typical_error
     return judgement.MeasureFacts(
         key=measure.key,
         scale=SCALES[measure.kind],
-        typical_error=measure.typical_error,
-        typical_error_other=measure.typical_error_other or measure.typical_error,
-        typical_gain=measure.typical_gain,
+        typical_error=error,
+        typical_error_other=error * max(other, 1.0),
+        typical_gain=in_force(measure, LearnedValue.GAIN, learned).value,
         lowest=float(measure.hard_low) if is_grade else None,
         highest=float(measure.hard_high) if is_grade else None,
     )
@@ -100,8 +105,9 @@ def _refresh_class(class_group: ClassGroup, measures: list[Measure]) -> None:
         ClassStanding.objects.filter(class_group=class_group).delete()
         return
     as_of = max(fact.on for fact in facts)
+    learned = learned_values()
     judged = judgement.judge_class(
-        facts, measures={m.key: measure_facts(m) for m in measures}, targets=targets, as_of=as_of
+        facts, measures={m.key: measure_facts(m, learned) for m in measures}, targets=targets, as_of=as_of
     )
     by_key = {measure.key: measure for measure in measures}
     again = set(judged.measure_again)

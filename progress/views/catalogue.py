@@ -8,6 +8,9 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from progress.actions import catalogue as actions
 from progress.forms import TargetForm
+from progress.models import LearnedValue
+from progress.queries.assessors import assessor_pairs
+from progress.queries.learned import in_force, learned_values
 from screening import actions as screening_actions
 from screening.forms import BatteryForm, MeasureForm, ProtocolForm, new_key
 from screening.models import Battery, Measure
@@ -20,8 +23,11 @@ from studio.permissions import only
 @require_GET
 @only("edit_catalogue")
 def catalogue(request: HttpRequest) -> HttpResponse:
-    protocols = current_protocols()
-    rows = [(measure, protocols[measure.pk]) for measure in Measure.objects.all()]
+    protocols, learned = current_protocols(), learned_values()
+    rows = [
+        (measure, protocols[measure.pk], in_force(measure, LearnedValue.ERROR, learned))
+        for measure in Measure.objects.all()
+    ]
     batteries = [(battery, battery_measures(battery)) for battery in Battery.objects.all()]
     return show(request, "progress/catalogue.html", {"room": "office", "rows": rows, "batteries": batteries})
 
@@ -35,8 +41,12 @@ def edit_measure(request: HttpRequest, measure_key: str) -> HttpResponse:
         actions.save_measure(measure=form.save(commit=False), by=request.user)
         messages.success(request, _("Kept. Everyone is judged with it from now on."))
         return redirect("progress:edit-measure", measure_key=measure.key)
+    learned = learned_values()
     context = {
         "room": "office", "measure": measure, "form": form,
+        "values": [
+            (words, in_force(measure, kind, learned)) for kind, words in LearnedValue.kind.field.choices
+        ] if measure.is_judged else [],
         "protocols": measure.protocols.order_by("-version").select_related("made_by"),
     }
     return show(request, "progress/measure.html", context, status=422 if form.errors else 200)
@@ -74,6 +84,12 @@ def edit_battery(request: HttpRequest, battery_id: int | None = None) -> HttpRes
         return redirect("progress:catalogue")
     context = {"room": "office", "form": form, "battery": battery}
     return show(request, "progress/battery.html", context, status=422 if form.errors else 200)
+
+
+@require_GET
+@only("edit_catalogue")
+def assessors(request: HttpRequest) -> HttpResponse:
+    return show(request, "progress/assessors.html", {"room": "office", "pairs": assessor_pairs()})
 
 
 @require_http_methods(["GET", "POST"])

@@ -99,6 +99,6 @@ def confirm_results(request: HttpRequest, draft_id: int) -> HttpResponse:
         check, class_group = _check(draft, request.today)
         if check.digest != request.POST.get("digest") or not check.may_confirm:
             return confirm_refused(request, draft, "progress:check-results")
-        actions.import_results(plan=check.plan, by=request.user, draft=draft)
+        actions.import_results(plan=check.plan, by=request.user, learned_on=request.today, draft=draft)
     messages.success(request, _("The results are in: %(add)s new, %(change)s changed.") % check.counts)
     return redirect("progress:class-sheet", class_id=class_group.pk)

@@ -41,5 +41,5 @@ class Command(BaseCommand):
         if options["dry_run"]:
             self.stdout.write("Nothing was written.")
             return
-        import_results(plan=check.plan, by=None)
+        import_results(plan=check.plan, by=None, learned_on=timezone.localdate())
         self.stdout.write("Written.")

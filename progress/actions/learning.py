@@ -1,0 +1,93 @@
+"""Learns typical errors and gains from the studio's own results, when a measuring day is closed."""
+import datetime as dt
+import math
+
+from django.db import transaction
+
+from progress import judgement
+from progress.actions.standings import SCALES, judge_facts, measure_facts, refresh_standings, students_judged_in
+from progress.engine.stories import SCALES as WORKING_SCALES
+from progress.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
+from progress.models import LearnedValue, Standing
+from progress.queries.learned import learned_values
+from screening.models import Measure, Result
+from screening.queries import judged_measures, scores
+from studio.models import ClassGroup, Term
+
+# A learned value that moves by less than this share changes no verdict worth telling; nothing is stored.
+SMALLEST_STEP = 0.01
+
+
+@transaction.atomic
+def learn_values(*, learned_on: dt.date) -> list[LearnedValue]:
+    """Learns every judged measure anew; where a value moved, everybody is judged with it. Gives the new rows."""
+    measures = judged_measures()
+    known = learned_values()
+    rows = [row for measure in measures if (row := _learn_error(measure, known, learned_on)) is not None]
+    rows += _learn_gains(measures, known, learned_on)
+    if rows:
+        LearnedValue.objects.bulk_create(rows)
+        refresh_standings(class_ids=ClassGroup.objects.values_list("pk", flat=True))
+    return rows
+
+
+def _moved(measure: Measure, kind: str, value: float, default: float, known) -> bool:
+    before = known.get((measure.pk, kind))
+    return abs(value / (before.value if before else default) - 1) >= SMALLEST_STEP
+
+
+def _learn_error(measure: Measure, known, learned_on: dt.date) -> LearnedValue | None:
+    scale = SCALES[measure.kind]
+    differences = pair_differences(_repeats(measure, scale))
+    value = learned_error(
+        differences, default=measure.typical_error, rounding_variance=WORKING_SCALES[scale].rounding_variance
+    )
+    if not differences or not _moved(measure, LearnedValue.ERROR, value, measure.typical_error, known):
+        return None
+    return LearnedValue(
+        measure=measure, kind=LearnedValue.ERROR, value=value, evidence=len(differences), learned_on=learned_on
+    )
+
+
+def _repeats(measure: Measure, scale: str) -> list[Repeat]:
+    """Results in the working scale; capped ones and those that wait to be confirmed teach nothing."""
+    held = {key for line in Standing.objects.filter(measure=measure).values_list("line", flat=True)
+            for key in line["held_back"]}
+    return [
+        Repeat(
+            student=row.student_id, side=row.side, assessor=row.recorded_by_id or 0, on=row.on,
+            value=math.log(max(float(row.value), 0.5)) if scale == "hold" else float(row.value),
+            protocol=row.protocol_id,
+        )
+        for row in scores(Result.objects.filter(measure=measure))
+        if not row.capped and row.result_id not in held
+    ]
+
+
+def _learn_gains(measures: list[Measure], known, learned_on: dt.date) -> list[LearnedValue]:
+    """From finished terms only, and only when one has finished since the last time."""
+    before = [row.learned_on for (_measure, kind), row in known.items() if kind == LearnedValue.GAIN]
+    finished = list(Term.objects.filter(ends_on__lt=learned_on))
+    if not finished or (before and max(before) > max(term.ends_on for term in finished)):
+        return []
+    endings: dict[str, list[FinishedTerm]] = {measure.key: [] for measure in measures}
+    facts_of = {measure.key: measure_facts(measure) for measure in measures}
+    for class_id in ClassGroup.objects.values_list("pk", flat=True):
+        facts, targets = judge_facts(students_judged_in(class_id), measures)
+        for term in finished:
+            in_term = [fact.on for fact in facts if term.starts_on <= fact.on <= term.ends_on]
+            if not in_term:
+                continue
+            judged = judgement.judge_class(facts, measures=facts_of, targets=targets, as_of=max(in_term))
+            for line in judged.lines.values():
+                if line.pace_if_gaining is not None and line.verdict != "too_early":
+                    endings[line.measure].append(FinishedTerm(line.p_gain, line.pace_if_gaining))
+    rows = []
+    for measure in measures:
+        value = learned_gain(endings[measure.key], default=measure.typical_gain)
+        if endings[measure.key] and _moved(measure, LearnedValue.GAIN, value, measure.typical_gain, known):
+            rows.append(LearnedValue(
+                measure=measure, kind=LearnedValue.GAIN, value=value, evidence=len(endings[measure.key]),
+                learned_on=learned_on,
+            ))
+    return rows

@@ -1,0 +1,66 @@
+"""How well two people who scored the same children agree: a bias and one figure, for training; knows numbers only."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from progress.reliability import agreement
+
+# Fewer pairs say nothing about two people (our choice; a decent error estimate wants about 50, Hopkins 2000).
+FEWEST_PAIRS = 5
+
+
+@dataclass(frozen=True)
+class PairAgreement:
+    """Of two people on one measure: pairs scored, mean difference second minus first with its 95 % limits, and the
+    agreement: weighted kappa for grades, ICC (two-way random, absolute, single) for numbers; None where the scores
+    do not differ enough to tell."""
+
+    pairs: int
+    bias: float
+    bias_low: float
+    bias_high: float
+    figure: float | None
+    kind: str
+
+
+def weighted_kappa(first: Sequence[int], second: Sequence[int], grades: int) -> float | None:
+    """Return Cohen's kappa with linear weights for two lists of grades 0 .. grades - 1, of one length.
+
+    None where chance alone agrees fully (everybody gave one and the same grade). Cohen J (1968) Psychol Bull
+    70:213-220. Raises ValueError for unequal lengths or no pairs.
+
+    >>> round(weighted_kappa([0, 1, 2, 2], [0, 1, 1, 2], 3), 3)
+    0.714
+    """
+    if len(first) != len(second) or not first:
+        raise ValueError("two lists of the same length, with at least one pair")
+    table = np.zeros((grades, grades))
+    np.add.at(table, (np.asarray(first), np.asarray(second)), 1.0 / len(first))
+    steps = np.arange(grades)
+    distance = np.abs(np.subtract.outer(steps, steps))
+    by_chance = float((distance * np.outer(table.sum(axis=1), table.sum(axis=0))).sum())
+    return None if by_chance == 0 else 1.0 - float((distance * table).sum()) / by_chance
+
+
+def pair_agreement(first: Sequence[float], second: Sequence[float], *, grades: int | None) -> PairAgreement | None:
+    """Return the agreement of two people's scores of the same children, in the same order; None below FEWEST_PAIRS.
+
+    grades: how many grades the measure has, None for counts and seconds (the latter as natural logarithms).
+    """
+    if len(first) < FEWEST_PAIRS:
+        return None
+    difference = np.asarray(second, dtype=float) - np.asarray(first, dtype=float)
+    bias, count = float(difference.mean()), len(difference)
+    margin = 1.96 * float(difference.std(ddof=1)) / math.sqrt(count)
+    if grades is not None:
+        figure, kind = weighted_kappa([int(v) for v in first], [int(v) for v in second], grades), "kappa"
+    else:
+        scores = np.column_stack([first, second])
+        figure = agreement(scores).icc_2 if np.ptp(scores) > 0 else None
+        kind = "icc"
+    return PairAgreement(count, bias, bias - margin, bias + margin, figure, kind)

@@ -1,0 +1,29 @@
+"""Reads what is in force for a measure: the pinned, the learned or the published value, and where it comes from."""
+from dataclasses import dataclass
+
+from progress.models import LearnedValue
+from screening.models import Measure
+
+
+@dataclass(frozen=True)
+class InForce:
+    """One value in force. `source`: "pinned", "learned" or "given"; `learned`: the latest learned row, if any."""
+
+    value: float
+    given: float
+    source: str
+    learned: LearnedValue | None
+
+
+def learned_values() -> dict[tuple[int, str], LearnedValue]:
+    """(measure id, kind) to the latest learned row."""
+    return {(row.measure_id, row.kind): row for row in LearnedValue.objects.order_by("learned_on", "pk")}
+
+
+def in_force(measure: Measure, kind: str, learned: dict[tuple[int, str], LearnedValue]) -> InForce:
+    given = measure.typical_error if kind == LearnedValue.ERROR else measure.typical_gain
+    pinned = measure.pinned_error if kind == LearnedValue.ERROR else measure.pinned_gain
+    row = learned.get((measure.pk, kind))
+    if pinned is not None:
+        return InForce(pinned, given, "pinned", row)
+    return InForce(row.value if row else given, given, "learned" if row else "given", row)
