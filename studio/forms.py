@@ -7,6 +7,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.utils.translation import gettext_lazy as _
 
 from studio.models import ClassGroup, ClassMeeting, Enrolment, Guardian, Holiday, Student, Studio, Term, User
+from studio.sheets.cells import MAX_BYTES, MEGABYTE
 
 # Hard and soft limits of an age, in years (evidence: users of timed balance norms are 4 to 17).
 AGE_HARD, AGE_SOFT = (3, 25), (6, 18)
@@ -211,9 +212,25 @@ class EditPersonForm(PersonForm):
         help_texts = {"is_active": ""}
 
 
+class TableFileField(forms.FileField):
+    """A spreadsheet; one that is too large is refused before it is read."""
+
+    default_error_messages = {
+        "too_large": _("The file is larger than %(limit)s MB. Please save only the table, without pictures.")
+    }
+
+    def clean(self, data, initial=None):
+        file = super().clean(data, initial)
+        if file is not None and file.size > MAX_BYTES:
+            raise forms.ValidationError(
+                self.error_messages["too_large"], code="too_large", params={"limit": MAX_BYTES // MEGABYTE}
+            )
+        return file
+
+
 class RosterFileForm(forms.Form):
     """A roster file, and where its students go."""
 
-    file = forms.FileField(label=_("File"), help_text=_("CSV or XLSX, as your spreadsheet saves it."))
+    file = TableFileField(label=_("File"), help_text=_("CSV or XLSX, as your spreadsheet saves it."))
     class_group = forms.ModelChoiceField(ClassGroup.objects.all(), label=_("Class"))
     term = forms.ModelChoiceField(Term.objects.all(), label=_("Term"))

@@ -4,6 +4,7 @@ import zoneinfo
 from django.conf import settings
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import BadRequest
 from django.http import HttpResponse
 from django.shortcuts import resolve_url
 from django.utils import timezone, translation
@@ -55,6 +56,18 @@ class EntranceMiddleware(LoginRequiredMiddleware):
             # The address of a form is no page to come back to.
             return redirect_to_login(resolve_url(settings.LOGIN_REDIRECT_URL), resolve_url(settings.LOGIN_URL))
         return super().handle_no_permission(request, view_func)
+
+
+class NoNulMiddleware:
+    """A NUL in an address is nobody's question, and PostgreSQL cannot look for one; forms refuse theirs themselves."""
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        if "%00" in request.META["QUERY_STRING"]:
+            raise BadRequest("NUL in the query string")
+        return self.get_response(request)
 
 
 class PrivatePagesMiddleware:

@@ -73,6 +73,7 @@ MIDDLEWARE = [
     "studio.middleware.ContentSecurityPolicyMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "studio.middleware.StudioMiddleware",
+    "studio.middleware.NoNulMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
