@@ -1,0 +1,217 @@
+"""The way in and out: log-in, lock-out, log-out, passwords, closed accounts, and the studio's last key."""
+import pytest
+from django.contrib.sessions.models import Session
+from django.test import Client
+from django.urls import reverse
+
+from studio.models import User
+from tests.conftest import PASSWORD
+
+NEW = "a-longer-barre-2031"
+WRONG = "This name and password do not belong together."
+
+
+def log_in(client, username="davit", password=PASSWORD, **how):
+    return client.post("/login/", {"username": username, "password": password}, **how)
+
+
+@pytest.fixture
+def counted(settings, cast):
+    """Failed attempts are counted, as they are outside of tests."""
+    settings.AXES_ENABLED = True
+    return settings
+
+
+def fail_until_locked(client, settings, **how):
+    answers = [log_in(client, password=f"wrong {n}", **how) for n in range(settings.AXES_FAILURE_LIMIT)]
+    return [answer.status_code for answer in answers]
+
+
+# --- in ------------------------------------------------------------------------------------------
+
+
+def test_the_right_password_leads_to_today(client, cast):
+    assert log_in(client).headers["Location"] == "/"
+    assert "Davit Meskhi" in client.get("/").content.decode()
+
+
+def test_a_wrong_password_and_an_unknown_name_get_the_same_words(client, cast):
+    wrong, unknown = log_in(client, password="wrong"), log_in(client, username="nobody")
+    assert WRONG in wrong.content.decode()
+    assert WRONG in unknown.content.decode()
+    assert "_auth_user_id" not in client.session
+
+
+def test_whoever_logs_in_comes_to_the_page_she_asked_for(client, cast):
+    answer = client.post("/login/", {"username": "davit", "password": PASSWORD, "next": "/follow-ups/"})
+    assert answer.headers["Location"] == "/follow-ups/"
+
+
+@pytest.mark.parametrize("away", ["https://example.org/", "//example.org/", "javascript:alert(1)", "http:///example.org"])
+def test_nobody_is_sent_away_from_the_studio(client, cast, away):
+    answer = client.post(f"/login/?next={away}", {"username": "davit", "password": PASSWORD, "next": away})
+    assert answer.headers["Location"] == "/"
+
+
+def test_a_closed_account_does_not_open(client, cast):
+    User.objects.filter(pk=cast.teacher.pk).update(is_active=False)
+    assert WRONG in log_in(client).content.decode()
+
+
+def test_logging_in_makes_a_new_session(client, cast):
+    """A session prepared by somebody else is worth nothing after the log-in."""
+    client.get("/login/")
+    session = client.session
+    session["planted"] = 1
+    session.save()
+    client.cookies["sessionid"] = session.session_key
+    log_in(client)
+    assert client.cookies["sessionid"].value != session.session_key
+
+
+# --- locked out ----------------------------------------------------------------------------------
+
+
+def test_after_the_limit_even_the_right_password_waits(client, counted):
+    assert fail_until_locked(client, counted)[-1] == 429
+    locked = log_in(client)
+    assert locked.status_code == 429
+    assert "_auth_user_id" not in client.session
+    assert "password" in locked.content.decode().lower()
+
+
+def test_one_attempt_below_the_limit_still_opens_and_counts_from_nothing_again(client, counted):
+    for _twice in range(2):
+        for n in range(counted.AXES_FAILURE_LIMIT - 1):
+            assert log_in(client, password=f"wrong {n}").status_code == 200
+        assert log_in(client).status_code == 302
+        client.logout()
+
+
+def test_a_lock_out_is_for_that_name_and_that_address_only(client, counted):
+    fail_until_locked(client, counted, REMOTE_ADDR="10.0.0.1")
+    assert log_in(Client(), REMOTE_ADDR="10.0.0.1").status_code == 429
+    assert log_in(Client(), REMOTE_ADDR="10.0.0.2").status_code == 302
+    assert log_in(Client(), username="ottoline", REMOTE_ADDR="10.0.0.1").status_code == 302
+
+
+def test_a_lock_out_ends_by_itself(client, counted, time_machine):
+    fail_until_locked(client, counted)
+    time_machine.shift(counted.AXES_COOLOFF_TIME.total_seconds() + 1)
+    assert log_in(client).status_code == 302
+
+
+# --- out -----------------------------------------------------------------------------------------
+
+
+def test_logging_out_ends_the_session_and_empties_the_browsers_shelf(as_teacher, cast):
+    left = as_teacher.post("/logout/")
+    assert left.headers["Location"] == "/login/"
+    assert left.headers["Clear-Site-Data"] == '"cache"'
+    assert as_teacher.get("/").headers["Location"].startswith("/login/")
+    assert not Session.objects.exists()
+
+
+def test_a_link_cannot_log_anybody_out(as_teacher, cast):
+    assert as_teacher.get("/logout/").status_code == 405
+    assert as_teacher.get("/").status_code == 200
+
+
+# --- passwords -----------------------------------------------------------------------------------
+
+
+def change(client, new, old=PASSWORD, again=None):
+    data = {"old_password": old, "new_password1": new, "new_password2": new if again is None else again}
+    return client.post("/account/", data)
+
+
+def test_a_changed_password_keeps_this_session_and_ends_the_others(as_teacher, cast):
+    elsewhere = Client()
+    log_in(elsewhere)
+    assert change(as_teacher, NEW).status_code == 302
+    assert as_teacher.get("/").status_code == 200
+    assert elsewhere.get("/").status_code == 302
+    assert log_in(Client()).status_code == 200
+    assert log_in(Client(), password=NEW).status_code == 302
+
+
+@pytest.mark.parametrize("new, how, sentence", [
+    ("short-one", {}, "at least 12 characters"),
+    ("qwerty123456", {}, "too common"),
+    ("123456789012345", {}, "entirely numeric"),
+    ("davit-meskhi", {}, "too similar to the"),
+    (NEW, {"old": "wrong"}, "old password was entered incorrectly"),
+    (NEW, {"again": "another-barre-2031"}, "match"),
+    (f"{NEW}\x00", {}, "Null characters are not allowed."),
+])
+def test_a_password_that_will_not_do_is_refused_with_a_sentence(as_teacher, cast, new, how, sentence):
+    answer = change(as_teacher, new, **how)
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
+    cast.teacher.refresh_from_db()
+    assert cast.teacher.check_password(PASSWORD)
+
+
+def test_a_password_is_never_sent_back(as_teacher, cast):
+    assert NEW not in change(as_teacher, NEW, again="other").content.decode()
+    assert "wrong-secret" not in log_in(Client(), password="wrong-secret").content.decode()
+
+
+# --- people --------------------------------------------------------------------------------------
+
+
+def add_person(client, **fields):
+    person = {"name": "Ida Holt", "username": "ida", "role": "teacher", "email": "", "password": NEW, **fields}
+    return client.post(reverse("studio:add-person"), person)
+
+
+def edit_person(client, person, **fields):
+    data = {"name": person.name, "username": person.username, "role": person.role, "email": "", "is_active": "on"}
+    data = {name: value for name, value in (data | fields).items() if value is not None}
+    return client.post(reverse("studio:edit-person", args=[person.pk]), data)
+
+
+def test_a_new_person_logs_in_with_her_first_password(as_owner, cast):
+    assert add_person(as_owner).status_code == 302
+    assert log_in(Client(), "ida", NEW).status_code == 302
+
+
+@pytest.mark.parametrize("fields, sentence", [
+    ({"password": "short"}, "at least 12 characters"),
+    ({"username": "davit"}, "already exists"),
+    ({"username": "ida holt"}, "valid username"),
+    ({"role": "queen"}, "valid choice"),
+    ({"name": ""}, "This field is required."),
+])
+def test_a_person_who_cannot_be_is_refused(as_owner, cast, fields, sentence):
+    answer = add_person(as_owner, **fields)
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
+    assert not User.objects.filter(username="ida").exists()
+
+
+@pytest.mark.parametrize("fields", [{"is_active": None}, {"role": "teacher"}])
+def test_the_last_owner_cannot_give_her_key_away(as_owner, cast, fields):
+    answer = edit_person(as_owner, cast.owner, **fields)
+    assert answer.status_code == 422
+    assert "at least one owner who may log in" in answer.content.decode()
+    cast.owner.refresh_from_db()
+    assert (cast.owner.role, cast.owner.is_active) == ("owner", True)
+
+
+def test_with_a_second_owner_the_first_may_go(as_owner, cast):
+    add_person(as_owner, role="owner")
+    assert edit_person(as_owner, cast.owner, role="teacher").status_code == 302
+    assert as_owner.get(reverse("studio:office")).status_code == 403
+
+
+def test_a_closed_second_owner_does_not_count(as_owner, cast):
+    User.objects.create_user("ida", name="Ida Holt", role=User.OWNER, is_active=False)
+    assert edit_person(as_owner, cast.owner, role="teacher").status_code == 422
+
+
+def test_closing_an_account_ends_its_open_pages_at_once(as_owner, cast):
+    tablet = Client()
+    log_in(tablet)
+    edit_person(as_owner, cast.teacher, is_active=None)
+    assert tablet.get("/").headers["Location"].startswith("/login/")

@@ -1,0 +1,108 @@
+"""What the environment may say, and what the start makes of it; each start is a process of its own."""
+import os
+import re
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.core.exceptions import ImproperlyConfigured
+from django.core.management import call_command
+
+from studio import settings as house
+
+CHECKOUT = Path(__file__).resolve().parents[1]
+KEY = "k" * 30 + "ballet-studio-key-of-at-least-fifty-letters-0123456789"
+
+
+def started(var, *command, **environment):
+    """Starts Risebook's commands with nothing in the environment but what is given."""
+    ours = ("RISEBOOK_", "DATABASE_", "DJANGO_")
+    bare = {name: value for name, value in os.environ.items() if not name.startswith(ours)}
+    return subprocess.run(
+        [sys.executable, "manage.py", *command], cwd=CHECKOUT, capture_output=True, text=True, timeout=60,
+        env=bare | {"RISEBOOK_VAR_DIR": str(var)} | environment,
+    )
+
+
+@pytest.mark.parametrize("name, value, sentence", [
+    ("RISEBOOK_HOST", "studio.example", "Unknown setting RISEBOOK_HOST. Known: RISEBOOK_DEBUG, RISEBOOK_HOSTS"),
+    ("RISEBOOK_TLS", "maybe", "RISEBOOK_TLS is 'maybe'; say yes or no."),
+    ("RISEBOOK_SECRET_KEY", "short", "RISEBOOK_SECRET_KEY is shorter than 50 characters."),
+])
+def test_a_word_that_is_not_understood_stops_the_start_with_one_sentence(tmp_path, name, value, sentence):
+    stopped = started(tmp_path, "check", **{name: value})
+    assert stopped.returncode == 1
+    assert stopped.stderr.startswith(sentence)
+    assert len(stopped.stderr.splitlines()) == 1
+
+
+def test_every_setting_that_is_read_is_known_and_every_known_one_is_read():
+    text = (CHECKOUT / "studio" / "settings.py").read_text()
+    read = set(re.findall(r"(?:flag|get|env\.\w+)\(\"(RISEBOOK_\w+)\"", text))
+    assert read == house.KNOWN
+
+
+@pytest.mark.parametrize("word, meaning", [
+    ("yes", True), ("YES", True), (" 1 ", True), ("true", True), ("no", False), ("0", False), ("False", False),
+    ("", True),
+])
+def test_yes_and_no_are_understood_however_they_are_written(monkeypatch, word, meaning):
+    monkeypatch.setenv("RISEBOOK_TLS", word)
+    assert house.flag("RISEBOOK_TLS", True) is meaning
+
+
+def test_any_other_word_is_refused(monkeypatch):
+    monkeypatch.setenv("RISEBOOK_TLS", "on")
+    with pytest.raises(ImproperlyConfigured):
+        house.flag("RISEBOOK_TLS", True)
+
+
+# --- the key -------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def var(tmp_path, monkeypatch):
+    monkeypatch.setattr(house, "VAR_DIR", tmp_path / "var")
+    monkeypatch.delenv("RISEBOOK_SECRET_KEY", raising=False)
+    return tmp_path / "var"
+
+
+def test_the_key_is_made_once_for_its_owner_only(var):
+    key = house.secret_key()
+    assert house.secret_key() == key == (var / "secret-key").read_text()
+    assert len(key) >= 50
+    assert stat.S_IMODE((var / "secret-key").stat().st_mode) == 0o600
+
+
+def test_two_studios_have_two_keys(var, monkeypatch, tmp_path):
+    first = house.secret_key()
+    monkeypatch.setattr(house, "VAR_DIR", tmp_path / "other")
+    assert house.secret_key() != first
+
+
+def test_a_key_from_the_environment_goes_first_and_is_not_written_down(var, monkeypatch):
+    monkeypatch.setenv("RISEBOOK_SECRET_KEY", KEY)
+    assert house.secret_key() == KEY
+    assert not var.exists()
+
+
+# --- a start behind TLS --------------------------------------------------------------------------
+
+
+def test_djangos_own_check_for_a_public_address_has_nothing_to_say(tmp_path):
+    public = {"RISEBOOK_TLS": "yes", "RISEBOOK_HOSTS": "studio.example"}
+    said = started(tmp_path, "check", "--deploy", "--fail-level", "INFO", **public)
+    assert (said.stdout, said.stderr) == ("System check identified no issues (0 silenced).\n", "")
+    assert said.returncode == 0
+
+
+def test_a_plain_start_is_closed_to_strange_hosts_and_shows_no_inside(tmp_path):
+    ask = "from django.conf import settings as s; print(s.DEBUG, s.ALLOWED_HOSTS, s.SECURE_SSL_REDIRECT)"
+    said = started(tmp_path, "shell", "--verbosity", "0", "-c", ask)
+    assert said.stdout == "False ['localhost', '127.0.0.1', '[::1]'] False\n"
+
+
+def test_no_change_of_a_model_waits_for_its_migration(db):
+    call_command("makemigrations", "--check", "--dry-run", verbosity=0)
