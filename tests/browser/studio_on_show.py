@@ -42,6 +42,7 @@ class Show:
     student: Student
     screening: Screening
     all_kinds: Screening
+    twelve: Screening
     follow_up: FollowUp
     report: PainReport
     result: Result
@@ -94,7 +95,9 @@ def build_show() -> Show:
     report = PainReport.objects.filter(student__name="Hana Okabe").latest("pk")
     return Show(
         owner=owner, teacher=teacher, a_class=a_class, student=student,
-        screening=Screening.objects.get(class_group=a_class, held_on=DAY), all_kinds=_screening_of_all_kinds(owner),
+        screening=Screening.objects.get(class_group=a_class, held_on=DAY),
+        all_kinds=_screening_of_twelve(_one_of_each_kind(), owner),
+        twelve=_screening_of_twelve(Battery.objects.get(key="barre-check"), owner),
         follow_up=report.follow_ups.latest("pk"), report=report,
         result=Result.objects.filter(student=student, measure__key="rises").latest("pk"),
         roster=_bring(client, "studio:bring-roster", "roster.csv", ROSTER, a_class),
@@ -103,16 +106,21 @@ def build_show() -> Show:
     )
 
 
-def _screening_of_all_kinds(owner: User) -> Screening:
-    """A screening of the smallest class with one sheet of each kind of measure."""
+def _one_of_each_kind() -> Battery:
     battery = Battery.objects.create(name="One of each kind", key="one-of-each", position=9)
     first = {measure.kind: measure for measure in Measure.objects.order_by("-position")}
     for at, measure in enumerate(first.values()):
         BatteryMeasure.objects.create(battery=battery, measure=measure, position=at)
-    return Screening.objects.create(
-        class_group=ClassGroup.objects.get(name="Seniors"), term=Term.objects.latest("starts_on"), battery=battery,
-        held_on=DAY, opened_by=owner,
-    )
+    return battery
+
+
+def _screening_of_twelve(battery: Battery, owner: User) -> Screening:
+    """A screening with nothing in it yet, of a class of twelve that meets on no day and so stays off the first page."""
+    group, is_new = ClassGroup.objects.get_or_create(name="Open morning")
+    term = Term.objects.latest("starts_on")
+    for child in Student.objects.filter(enrolments__class_group__name="Pre-pointe B").distinct() if is_new else ():
+        Enrolment.objects.create(student=child, class_group=group, term=term, joined_on=term.starts_on)
+    return Screening.objects.create(class_group=group, term=term, battery=battery, held_on=DAY, opened_by=owner)
 
 
 def _bring(client: Client, room: str, name: str, content: bytes, group: ClassGroup) -> ImportDraft:
@@ -197,6 +205,7 @@ BARRE_ROOMS: dict[str, Callable[[Show], str]] = {
     "counts of sixteen": _of_full_class("rises"),
     "holds of sixteen": _of_full_class("passe-balance"),
     "grades of sixteen": _of_full_class("landing-control"),
+    "grades of twelve": lambda show: reverse("progress:sheet", args=[show.twelve.pk, "landing-control"]),
     "it hurts": _hurts,
     "next step": _way("progress:pain-next-step", report_id=lambda s: s.report.pk),
 }

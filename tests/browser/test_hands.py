@@ -1,0 +1,155 @@
+"""Other hands and eyes: keyboard alone, text twice as large, less motion, a closer look at a chart, twelve on one tablet."""
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from studio.models import Student
+from tests.browser.studio_on_show import ROOMS, Show
+
+# Every control that a person could use, and every one that Tab stops at; radios of one name are one stop.
+CONTROLS = """
+() => {
+  const all = [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex="0"]')];
+  return all.filter(el => el.checkVisibility({ visibilityProperty: true }) && !el.disabled && el.tabIndex >= 0)
+    .filter(el => el.type !== 'radio' || el === all.find(other => other.type === 'radio' && other.name === el.name))
+    .map(el => { el.dataset.stop = ''; return 1; }).length;
+}
+"""
+STOP = """
+() => {
+  const el = document.activeElement, shown = el.matches('input[type=radio], input[type=checkbox]') ? el.parentElement : el;
+  const rings = [el, shown, el.nextElementSibling].filter(Boolean).map(each => getComputedStyle(each));
+  const first = !('stopped' in el.dataset);
+  el.dataset.stopped = '';
+  return { what: (el.getAttribute('aria-label') || el.textContent || el.name || '').trim().slice(0, 30),
+    isNew: first && 'stop' in el.dataset, ring: rings.some(s => s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2) };
+}
+"""
+
+
+@pytest.fixture
+def visit(page: Page, show: Show, enter):
+    enter(show.owner, show.address)
+
+    def go(room: str) -> Page:
+        page.goto(show.address + ROOMS[room](show))
+        return page
+
+    return go
+
+
+@pytest.mark.parametrize("room", ["grades of sixteen", "counts of sixteen", "it hurts", "follow-ups", "student"])
+def test_tab_reaches_every_control_and_shows_where_it_stands(visit, room: str):
+    page = visit(room)
+    controls, reached, without_ring = page.evaluate(CONTROLS), 0, []
+    page.evaluate("document.activeElement.blur()")
+    for _press in range(controls + 5):
+        page.keyboard.press("Tab")
+        stop = page.evaluate(STOP)
+        reached += stop["isNew"]
+        if stop["isNew"] and not stop["ring"]:
+            without_ring.append(stop["what"])
+    assert not without_ring
+    assert reached == controls
+
+
+def test_a_pain_is_told_with_the_keyboard_alone(visit):
+    page = visit("it hurts")
+    page.get_by_label("left, Achilles").focus()
+    page.keyboard.press("Space")
+    expect(page.get_by_label("left, Achilles")).to_be_checked()
+    page.get_by_label("sharp, pin-point").focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("ArrowRight")
+    expect(page.get_by_label("dull ache")).to_be_checked()
+
+
+def test_a_panel_opens_with_the_keyboard_and_escape_shuts_it(visit):
+    page = visit("grades of sixteen")
+    panel = page.get_by_role("link", name="Jaya")
+    page.get_by_text("It hurts", exact=True).focus()
+    page.keyboard.press("Enter")
+    expect(panel).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(panel).to_be_hidden()
+
+
+ACTIONS = {
+    "grades of twelve": ["Not today", "It hurts", "clean", "Leave the barre"],
+    "grades of sixteen": ["Undo", "Not today", "It hurts", "clean"],
+    "counts of sixteen": ["Undo", "Not today", "It hurts", "Keep"],
+    "it hurts": ["Next step", "Nothing hurts", "Somewhere else"],
+    "next step": ["To the student", "Undo, tapped by mistake"],
+    "today": ["Go on with the screening", "Open a screening", "Today", "Office"],
+    "class sheet": ["Roster", "Go on with the screening"],
+    "student": ["All results", "Particulars", "Look closer"],
+    "follow-ups": ["Close", "Mine"],
+}
+
+
+# Words that are cut: text wider than the box it stands in, or a name broken inside a word.
+CUT = """
+() => [...document.querySelectorAll('.button, .box, .sheet-name, .rooms a, h1, h2, h3, summary, .answer span, .digit')]
+  .filter(el => el.checkVisibility() && (el.scrollWidth > el.clientWidth + 1 || el.scrollHeight > el.clientHeight + 8)
+    && getComputedStyle(el).display !== 'inline')
+  .map(el => el.textContent.trim().replace(/\\s+/g, ' ').slice(0, 40) + ' ' + el.scrollWidth + '>' + el.clientWidth)
+"""
+
+
+@pytest.mark.parametrize("room", ACTIONS)
+def test_text_twice_as_large_loses_no_action_and_cuts_no_word(visit, room: str):
+    page = visit(room)
+    reader = page.context.new_cdp_session(page)
+    reader.send("Page.setFontSizes", {"fontSizes": {"standard": 32, "fixed": 26}})
+    page.reload()
+    assert page.evaluate("getComputedStyle(document.documentElement).fontSize") == "32px"
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
+    for words in ACTIONS[room]:
+        control = page.locator("a, button, summary").filter(visible=True, has_text=words).first
+        control.scroll_into_view_if_needed()
+        box = control.bounding_box()
+        assert box["x"] >= 0 and box["x"] + box["width"] <= 1024 + 1, words
+    assert not page.evaluate(CUT)
+
+
+def test_less_motion_stops_every_transition(visit):
+    page = visit("today")
+    moving = """() => [...document.querySelectorAll('*')].filter(el => parseFloat(getComputedStyle(el).transitionDuration) > 0
+      || getComputedStyle(el).animationName !== 'none').length"""
+    page.emulate_media(reduced_motion="no-preference")
+    assert page.evaluate(moving) > 0
+    page.emulate_media(reduced_motion="reduce")
+    assert page.evaluate(moving) == 0
+
+
+def test_a_chart_opens_closer_and_goes_back_within_the_security_policy(visit):
+    page = visit("student")
+    heard: list[str] = []
+    page.on("console", lambda message: heard.append(message.text) if message.type == "error" else None)
+    button = page.locator("#strand-rises").get_by_role("button", name="Look closer")
+    button.tap()
+    plot = page.locator("#strand-rises .chart-plot")
+    expect(plot.locator("g.trace").first).to_be_attached()
+    expect(page.locator("#chart-rises")).to_be_hidden()
+    assert plot.bounding_box()["height"] > 300
+    page.locator("#strand-rises").get_by_role("button", name="Back to the drawing").tap()
+    expect(plot).to_have_count(0)
+    expect(page.locator("#chart-rises")).to_be_visible()
+    assert not heard
+
+
+def test_without_network_the_chart_stays_a_drawing_and_says_so(visit):
+    page = visit("student")
+    page.route("**/charts/**", lambda route: route.abort())
+    page.locator("#strand-rises").get_by_role("button", name="Look closer").tap()
+    expect(page.get_by_text("The closer look did not load. The drawing is still here.")).to_be_visible()
+    expect(page.locator("#chart-rises")).to_be_visible()
+
+
+def test_twelve_children_fit_a_landscape_tablet_without_scrolling(visit, show: Show):
+    page = visit("grades of twelve")
+    assert page.get_by_role("button", name=re.compile(": clean")).count() == 24
+    assert page.evaluate("document.documentElement.scrollHeight - document.documentElement.clientHeight") <= 0
+    last = Student.objects.filter(enrolments__class_group__name="Pre-pointe B").order_by("name").last()
+    assert page.get_by_role("button", name=f"{last.first_name}, right: clean").bounding_box()["y"] < 768
