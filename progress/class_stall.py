@@ -83,6 +83,24 @@ def log_bayes_factor(chance: np.ndarray, prior: np.ndarray) -> np.ndarray:
     return np.where(known, factor, 0.0)
 
 
+def common_start(chance: np.ndarray, prior: np.ndarray) -> int:
+    """Return how many weeks ago a spell that many lines share most likely began.
+
+    chance, prior (width, lines): of no gain since week w - back or earlier, with and without results. The last row
+    stands for everything before it. Each line votes with what its results say for each week as a start against
+    what would be said without them; bounded, so that no single line decides.
+
+    >>> chance = np.array([[0.9] * 6, [0.85] * 6, [0.1] * 6, [0.05] * 6])
+    >>> common_start(chance, np.array([[0.4] * 6, [0.3] * 6, [0.2] * 6, [0.1] * 6]))
+    1
+    """
+    starts, before = (np.vstack((each[:-1] - each[1:], each[-1:])) for each in (chance, prior))
+    odds = np.clip(starts, 1e-9, None) / np.clip(before, 1e-9, None)
+    bounded = np.clip(odds, np.exp(-BOUND), np.exp(BOUND))
+    votes = np.where(before > 0.0, np.log(OWN_WAY + (1.0 - OWN_WAY) * bounded), -BOUND).sum(axis=1)
+    return int(np.argmax(votes))
+
+
 def class_stalls(
     factor: dict[str, np.ndarray],
     stands: dict[str, np.ndarray],

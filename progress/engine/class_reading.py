@@ -6,6 +6,7 @@ Knows the followed arrays of one class; no database, no words.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from progress.class_stall import (
     JOINS_CHANCE,
     Stall,
     class_stalls,
+    common_start,
     log_bayes_factor,
     prior_no_gain,
 )
@@ -96,7 +98,8 @@ def stalls(followed: Followed, week: int) -> tuple[Stall, ...]:
     columns = np.flatnonzero(speaks)
     if columns.size == 0:
         return ()
-    factors = log_bayes_factor(history.stand_since[week][:, columns], _prior(followed, week, columns))
+    prior = _prior(followed, week, columns)
+    factors = log_bayes_factor(history.stand_since[week][:, columns], prior)
     p_stand = history.p_stand[week]
     factor, stands, who = {}, {}, {}
     keys = [followed.arrays.keys[column][1] for column in columns]
@@ -107,7 +110,17 @@ def stalls(followed: Followed, week: int) -> tuple[Stall, ...]:
         np.add.at(summed, member, factors[:, own].T)
         mean = np.bincount(member, p_stand[columns[own]]) / np.bincount(member)
         factor[measure], stands[measure], who[measure] = summed, mean, students
-    return class_stalls(factor, stands, who)
+    found = class_stalls(factor, stands, who)
+    return tuple(_with_start(each, followed, week, columns, prior) for each in found)
+
+
+def _with_start(stall: Stall, followed: Followed, week: int, columns: np.ndarray, prior: np.ndarray) -> Stall:
+    # The score's own start is the one with the strongest evidence, not the likeliest: members say when it began.
+    keys = [followed.arrays.keys[column][1] for column in columns]
+    member = np.isin(followed.arrays.columns["student"][columns], stall.members)
+    member &= np.array([stall.measure in (None, key) for key in keys])
+    chance = followed.history.stand_since[week][:, columns[member]]
+    return replace(stall, back=common_start(chance, prior[:, member]))
 
 
 def _prior(followed: Followed, week: int, columns: np.ndarray) -> np.ndarray:

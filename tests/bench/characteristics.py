@@ -108,9 +108,9 @@ def _judged(term: Term) -> np.ndarray:
 
 
 def _since(term: Term, weeks: int) -> np.ndarray:
-    # A flag within w weeks: at the end of one of the w weeks from the change on.
+    # The last gain is in the level of the change's own week; w weeks later is the week numbered w higher.
     start = int(term.line.change)
-    return term.scores[start : start + weeks]
+    return term.scores[start : start + weeks + 1]
 
 
 def coverage(worlds: list[World], followed: list[Followed]) -> dict[str, float]:

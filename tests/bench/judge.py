@@ -151,12 +151,13 @@ def _sundries(worlds: list[World], followed: list[Followed], terms: dict[str, li
 
 
 def _lingers(terms: list[Term]) -> float:
+    # Of terms flagged by the end of a stall that ends early enough: still kept four weeks later.
     lingering = []
     for term in terms:
-        if term.line.fate == "recovers":
-            start, end = int(term.line.change), int(min(term.line.ends, term.scores.size))
-            if np.max(term.scores[start : end + 1], initial=-np.inf) >= ruling.FLAG_CHANCE:
-                lingering.append(np.max(term.scores[end + 3 : end + 5], initial=-np.inf) >= ruling.KEEP_CHANCE)
+        if term.line.fate == "recovers" and term.line.ends + 4 < term.scores.size:
+            start, end = int(term.line.change), int(term.line.ends)
+            if np.max(term.scores[start : end + 1]) >= ruling.FLAG_CHANCE:
+                lingering.append(term.scores[end + 4] >= ruling.KEEP_CHANCE)
     return _share(lingering)
 
 
@@ -168,10 +169,12 @@ def _whole_classes(name: str) -> list[str]:
     told = lone_stall_told_class(normal, followed, weekly)
     apart = [said for world, each in zip(normal, followed, strict=True) for said in _equal_feet_apart(world, each)]
     stalled = list(classes(name, STALLED_CLASSES, SEED + 2, class_stall=True))
-    hits = []
+    hits, weeks_off = [], []
     for world, each in zip(stalled, follow_classes([arrays_of(world) for world in stalled]), strict=True):
         start = int(max(line.change for line in world.lines if np.isfinite(line.change)))
-        hits.append(any(stalls(each, week) for week in range(start, min(start + 8, len(each.codes)))))
+        said = [stalls(each, week) for week in range(start, min(start + 9, len(each.codes)))]
+        hits.append(any(said))
+        weeks_off += [abs(late - one.back) for late, found_now in enumerate(said) for one in found_now[:1]]
     spells = list(classes(name, STALLED_CLASSES, SEED + 3, shares=NORMAL_CLASS, bad_spell=True))
     spelled = [
         any(stalls(each, len(each.codes) - 1 - back) for back in range(2))
@@ -180,7 +183,8 @@ def _whole_classes(name: str) -> list[str]:
     return [
         f"  class-wide stall: false in {false:.0f} % of {NORMAL_CLASSES} normal class-terms, found within 8 weeks in "
         f"{_share(hits):.0f} % of {STALLED_CLASSES}; two bad weeks taken for one in {_share(spelled):.0f} %; "
-        f"a lone stall told so: {told:.0f} %",
+        f"a lone stall told so: {told:.0f} %; "
+        f"its start named within two weeks in {_share([off <= 2 for off in weeks_off]):.0f} %",
         f"  feet truly less than half the limit apart: called apart at the end in {_share(apart):.1f} %",
     ]
 

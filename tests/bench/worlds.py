@@ -146,7 +146,7 @@ def _one_class(name, rng, number, shares, class_stall, bad_spell) -> World:  # n
     two_terms = name == "rough" and number % 2 == 1
     start = EARLIER_TERM_WEEKS + BREAK_WEEKS if two_terms else 0
     weeks = start + TERM_WEEKS
-    change = start + int(rng.integers(4, 7))
+    change = start + int(rng.integers(3, 6))
     lines = []
     for student in range(STUDENTS):
         talent = rng.normal()
@@ -205,7 +205,7 @@ def _pair(name, rng, student, strand, fate, start, weeks, talent, change) -> lis
     if name == "rough" and strand.facts.scale == "count":
         level = rng.uniform(20.0, 30.0) if rng.random() < 0.25 else rng.uniform(4.0, 14.0)
     pace = strand.gain * float(np.clip(rng.normal(0.92, 0.45), 0.35, 1.7))
-    change = start + int(rng.integers(3, 7)) if change is None else change
+    change = start + int(rng.integers(3, 6)) if change is None else change
     if strand.facts.scale == "grade" and fate == "at_target":
         # A grade's target is its top: they come to it and stay.
         level = 2.0 - pace * change

@@ -10,6 +10,19 @@ from progress.trend import follow
 NO_CAPS = Caps(*(np.zeros(0, dtype=np.int64) for _ in range(4)))
 
 
+def plain_lines(
+    count: int,
+    *,
+    prior: tuple[float, float] = (14.0, 6.0),
+    gain: float = 0.65,
+    error: float = 2.4,
+    rounding: float = 0.0,
+) -> Lines:
+    """Lines whose wobble does not grow with the level."""
+    one = np.ones(count)
+    return Lines(prior[0] * one, prior[1] * one, gain * one, error * one, one, 0.0 * one, rounding * one)
+
+
 def weekly(
     values: list[list[float]],
     *,
@@ -32,8 +45,7 @@ def weekly(
         bound=np.where(value >= caps, AT_LEAST, EXACT), error=np.full(value.size, error),
         opens_line=nothing, confirmed=nothing | confirmed, impossible=nothing,
     )  # fmt: skip
-    one = np.ones(count)
-    lines = Lines(prior[0] * one, prior[1] * one, gain * one, error * one, one, 0.0 * one, rounding * one)
+    lines = plain_lines(count, prior=prior, gain=gain, error=error, rounding=rounding)
     still = np.zeros((weeks, count), dtype=bool)
     calendar = Calendar(np.repeat(np.arange(1.0, weeks + 1.0)[:, None], count, axis=1), still, still)
     moments: list[Moment] = []

@@ -120,6 +120,15 @@ def test_most_of_a_class_without_gain_is_a_class_stall_and_two_students_are_not(
     assert found(2) == ()
 
 
+def test_one_child_however_clear_cannot_decide_for_the_class():
+    factor = np.where(np.arange(12) < 6, 0.5, -0.2)[:, None] * np.ones((12, 5))
+    factor[0] = 200.0
+    stands = np.where(np.arange(12) < 7, 0.8, 0.2)
+    assert class_stalls({"rises": np.r_[factor[:1], 0 * factor[1:]]}, {"rises": stands}, {"rises": np.arange(12)})
+    calm = class_stalls({"rises": np.r_[factor[:1], 0 * factor[1:] - 1.0]}, {"rises": stands}, {"rises": np.arange(12)})
+    assert calm == ()
+
+
 def test_several_measures_together_need_less_of_each():
     factor, stands, who = np.full((12, 5), 1.4), np.where(np.arange(12) < 6, 0.7, 0.3), np.arange(12)
     together = class_stalls({"a": factor, "b": factor}, {"a": stands, "b": stands}, {"a": who, "b": who})
