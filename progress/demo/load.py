@@ -14,14 +14,16 @@ from progress.demo.measuring import measure_terms
 from progress.models import FollowUp, PainReport
 from screening.models import Result
 from studio.actions import Refused
-from studio.models import Enrolment, Student
+from studio.models import ClassGroup, Enrolment, Student, Term, User
 
 
 @transaction.atomic
 def load_demo(*, today: dt.date) -> dict[str, Any]:
-    """Two terms of three classes up to today. Refused where the studio has students already."""
-    if Student.objects.exists():
-        raise Refused("The studio has students already; the demo goes only into an empty one.")
+    """Two terms of three classes up to today. Refused where the studio has anything of its own already."""
+    if Student.objects.exists() or ClassGroup.objects.exists() or Term.objects.exists():
+        raise Refused("The studio has students, classes or terms already; the demo goes only into an empty one.")
+    if not User.objects.filter(role=User.OWNER).exists():
+        raise Refused("The studio has no owner yet. Start with first_start, then load the demo.")
     script = json.loads((settings.BASE_DIR / "fixtures" / "demo.json").read_text(encoding="utf-8"))
     factory.random.reseed_random(script["seed"])
     house = build_house(script, today)

@@ -1,6 +1,7 @@
 """Gives somebody who lost her password a new one, on the machine Risebook runs on."""
 import secrets
 
+from axes.utils import reset
 from django.core.management.base import BaseCommand, CommandError
 
 from studio.models import User
@@ -19,4 +20,6 @@ class Command(BaseCommand):
         password = "-".join(secrets.token_hex(2) for _ in range(4))
         person.set_password(password)
         person.save(update_fields=["password"])
+        # Whoever asks has tried too often before.
+        reset(username=person.username)
         self.stdout.write(f"The new password of {person.username} is\n\n    {password}\n")
