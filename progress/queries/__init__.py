@@ -1,5 +1,6 @@
 """Reads of the judgement, one file a page; they change nothing."""
 import datetime as dt
+from functools import cache
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -40,6 +41,7 @@ def navigation_context(request: HttpRequest) -> dict[str, Any]:
     if user is None or not user.is_authenticated:
         return {"open_follow_ups": 0}
 
+    @cache
     def count() -> int:
         return follow_ups_in_reach(user, today=request.today).filter(closed_at__isnull=True).count()
 

@@ -1,0 +1,137 @@
+"""Pages ask the database as often for fifty students as for five; pinned, so that a loop of questions shows."""
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from progress.actions.follow_ups import add_note, open_follow_up
+from progress.actions.standings import rebuild_standings
+from progress.demo import factories
+from progress.models import FollowUp, PainReport
+from screening.models import Protocol, Result, Screening
+from screening.results_file import guess_columns as guess_results
+from studio.actions import keep_draft
+from studio.models import ClassMeeting, Student
+from studio.roster_file import guess_columns as guess_roster
+
+# As many weeks as make a verdict instead of "too early".
+WEEKS = 6
+# The largest page asks less than this, the session and the studio's row included; more is a page to look at.
+MOST_QUESTIONS = 32
+
+
+def newcomers(cast, count: int) -> list[Student]:
+    children = [factories.StudentFactory(added_by=cast.owner) for _n in range(count)]
+    for child in children:
+        factories.EnrolmentFactory(student=child, class_group=cast.class_group, term=cast.term)
+    return children
+
+
+def weekly_screenings(cast) -> list[Screening]:
+    days = [cast.screening.held_on - dt.timedelta(weeks=back) for back in range(WEEKS, 0, -1)]
+    return [cast.screening, *(factories.ScreeningFactory(
+        class_group=cast.class_group, term=cast.term, battery=cast.battery, held_on=day, opened_by=cast.teacher,
+        closed_by=cast.teacher, closed_at=dt.datetime.combine(day, dt.time(18), dt.UTC),
+    ) for day in days)]
+
+
+def fill(cast, children: list[Student], screenings: list[Screening]) -> None:
+    """Measures each child in each screening; gives her pain, follow-ups and a guardian."""
+    measures = [(measure, Protocol.objects.get(measure=measure)) for measure in (cast.rises, cast.balance)]
+    Result.objects.bulk_create(
+        Result(
+            screening=screening, student=child, measure=measure, protocol=protocol, side=side,
+            value=Decimal(9 + (number + week) % 4), taken_on=screening.held_on, recorded_by=cast.teacher,
+        )
+        for number, child in enumerate(children) for week, screening in enumerate(screenings)
+        for measure, protocol in measures for side in "LR"
+    )
+    for child in children:
+        factories.GuardianFactory().students.add(child)
+        report = PainReport.objects.create(
+            student=child, screening=cast.screening, measure=cast.rises, places=["L-achilles"], feels="sharp",
+            intensity=6, asks="stop", reported_on=cast.screening.held_on, reported_by=cast.teacher,
+        )
+        opened = {"student": child, "class_group": cast.class_group, "opened_on": cast.screening.held_on}
+        stop, _made = open_follow_up(kind=FollowUp.STOP_SIGN, **opened)
+        stop.pain_reports.add(report)
+        add_note(follow_up=stop, text="sat out", by=cast.teacher)
+        open_follow_up(kind=FollowUp.NO_GAIN, measure=cast.rises, side="L", **opened)
+    rebuild_standings()
+
+
+def questions_of(client, path) -> int:
+    with CaptureQueriesContext(connection) as asked:
+        assert client.get(path).status_code == 200
+    return len(asked)
+
+
+def addresses(cast) -> dict[str, str]:
+    group, screening = [cast.class_group.pk], [cast.screening.pk]
+    return {
+        "today": reverse("progress:today"),
+        "class sheet": reverse("progress:class-sheet", args=group),
+        "one strand": reverse("progress:class-sheet", args=group) + "?measure=rises",
+        "student": reverse("progress:student", args=[cast.ama.pk]),
+        "results": reverse("progress:results", args=[cast.ama.pk]),
+        "follow-ups": reverse("progress:follow-ups"),
+        "my follow-ups": reverse("progress:follow-ups") + "?view=mine",
+        "sheet": reverse("progress:sheet", args=[*screening, "rises"]),
+        "screening": reverse("progress:screening", args=screening),
+        "open a screening": reverse("progress:open-screening", args=group),
+        "roster": reverse("studio:class-roster", args=group),
+        "classes": reverse("studio:classes"),
+        "add a student": reverse("studio:add-student", args=group),
+        "office": reverse("studio:office"),
+        "students": reverse("studio:students"),
+    }
+
+
+@pytest.mark.parametrize("person", ["owner", "teacher"])
+def test_fifty_students_ask_no_more_of_the_database_than_five(cast, client, person):
+    pages = addresses(cast)
+    if person == "teacher":
+        pages = {name: path for name, path in pages.items() if not path.startswith("/office/")}
+    client.force_login(getattr(cast, person), backend="django.contrib.auth.backends.ModelBackend")
+    ClassMeeting.objects.create(class_group=cast.class_group, weekday=1, starts_at=dt.time(16, 30))
+    counts, screenings = {}, weekly_screenings(cast)
+    for children in ([cast.ama, cast.bettina, *newcomers(cast, 3)], newcomers(cast, 45)):
+        fill(cast, children, screenings)
+        for name, path in pages.items():
+            counts.setdefault(name, []).append(questions_of(client, path))
+    assert {name: found for name, found in counts.items() if found[0] != found[1]} == {}
+    assert {name: found for name, found in counts.items() if found[1] > MOST_QUESTIONS} == {}
+
+
+def test_ten_classes_ask_no_more_of_the_database_than_three(as_owner, cast):
+    pages = [reverse(name) for name in ("progress:today", "studio:classes", "studio:office", "studio:students")]
+    ClassMeeting.objects.create(class_group=cast.class_group, weekday=1, starts_at=dt.time(16, 30))
+    before = [questions_of(as_owner, path) for path in pages]
+    for number in range(7):
+        group = factories.ClassGroupFactory()
+        group.teachers.add(cast.teacher)
+        child = factories.StudentFactory()
+        factories.EnrolmentFactory(student=child, class_group=group, term=cast.term)
+        ClassMeeting.objects.create(class_group=group, weekday=1, starts_at=dt.time(9 + number))
+    assert [questions_of(as_owner, path) for path in pages] == before
+
+
+@pytest.mark.parametrize("kind, heading, row", [
+    ("roster", "name,born,guardian", "Pupil Number{n},2014-06-01,Guardian {n}"),
+    ("results", "student,measure,side,attempt,value,date", "Ama Owiredu,rises,left,1,9,2026-03-{n:02}"),
+])
+def test_the_preview_of_twenty_rows_asks_no_more_of_the_database_than_one_of_two(as_owner, cast, kind, heading, row):
+    counts = []
+    for size in (2, 20):
+        lines = [heading, *(row.format(n=n) for n in range(1, size + 1))]
+        columns = guess_roster(lines[0].split(",")) if kind == "roster" else guess_results(lines[0].split(","))
+        draft = keep_draft(
+            kind=kind, filename="a.csv", content="\n".join(lines).encode(), by=cast.owner,
+            answers={"class_group": cast.class_group.pk, "term": cast.term.pk, "columns": columns, "order": ""},
+        )
+        route = {"roster": "studio:check-roster", "results": "progress:check-results"}[kind]
+        counts.append(questions_of(as_owner, reverse(route, args=[draft.pk])))
+    assert counts[0] == counts[1]
