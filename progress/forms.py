@@ -2,7 +2,6 @@
 import datetime as dt
 
 from django import forms
-from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -10,6 +9,7 @@ from progress import feet, pain
 from progress.models import FollowUp, PainAnswer
 from studio.forms import DayInput, TableFileField
 from studio.models import User
+from studio.permissions import people_reaching
 from studio.templatetags.wording import write_number
 
 
@@ -45,6 +45,7 @@ class NoteForm(forms.Form):
 class CloseForm(NoteForm):
     """A closing note; about pain also who answered it."""
 
+    seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
     answer = forms.ChoiceField(
         label=gettext_lazy("Who answered it?"), widget=forms.RadioSelect, choices=PainAnswer.ANSWERS,
         error_messages={"required": gettext_lazy("Say who answered it before you close it.")},
@@ -54,18 +55,17 @@ class CloseForm(NoteForm):
         super().__init__(*args, **kwargs)
         if not follow_up.is_about_pain:
             del self.fields["answer"]
+        # What the page showed: a report that came after it was not answered by whoever closes.
+        self.fields["seen"].initial = max((report.pk for report in follow_up.pain_reports.all()), default=0)
 
 
 class HandOverForm(forms.Form):
     acts = forms.ModelChoiceField(User.objects.none(), label=gettext_lazy("Acts"))
     due_on = forms.DateField(label=gettext_lazy("By"), widget=DayInput())
 
-    def __init__(self, *args, follow_up: FollowUp, **kwargs):
+    def __init__(self, *args, follow_up: FollowUp, today: dt.date, **kwargs):
         super().__init__(*args, **kwargs)
-        # Only people who reach the student: the owner, and teachers of her classes.
-        self.fields["acts"].queryset = User.objects.filter(
-            Q(role=User.OWNER) | Q(class_groups__enrolments__student=follow_up.student), is_active=True
-        ).distinct().order_by("name")
+        self.fields["acts"].queryset = people_reaching(follow_up.student, today=today).order_by("name")
 
     def clean_due_on(self) -> dt.date:
         due_on = self.cleaned_data["due_on"]

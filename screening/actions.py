@@ -36,7 +36,7 @@ def open_screening(
     *, class_group: ClassGroup, term: Term | None, battery: Battery, held_on: dt.date, name: str, by: User
 ) -> Screening:
     """Opens a measuring day; one that is open for the same class, day and battery is given back instead."""
-    ClassGroup.objects.select_for_update().get(pk=class_group.pk)
+    ClassGroup.objects.select_for_update(no_key=True).get(pk=class_group.pk)
     there = Screening.objects.filter(
         class_group=class_group, battery=battery, held_on=held_on, closed_at__isnull=True
     ).first()
@@ -71,7 +71,7 @@ def record_result(
     there = Result.objects.filter(uuid=key).first()
     if there is not None:
         return _same_or_conflict(there, screening, student, measure, side, entry)
-    if not screening.is_open:
+    if not Screening.objects.filter(pk=screening.pk, closed_at__isnull=True).exists():
         raise Refused(_("This screening is closed. Open it again to enter more."))
     if side not in measure.sides:
         raise Refused(_("This measure has no such side."))

@@ -48,6 +48,7 @@ def add_student(*, student: Student, class_group: ClassGroup, term: Term, joined
 @transaction.atomic
 def enrol(*, student: Student, class_group: ClassGroup, term: Term, joined_on: dt.date, by: User) -> Enrolment:
     """Puts a student into a class; one who is in it already stays as she is."""
+    Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     there = Enrolment.objects.filter(student=student, class_group=class_group, term=term, left_on__isnull=True).first()
     return there or Enrolment.objects.create(
         student=student, class_group=class_group, term=term, joined_on=joined_on, enrolled_by=by
@@ -84,6 +85,7 @@ def return_to_class(*, enrolment: Enrolment, by: User) -> None:
 @transaction.atomic
 def carry_over(*, term: Term, before: Term, by: User) -> int:
     """Enrols everyone who was in a class at the end of the term before into the same class of this one."""
+    Term.objects.select_for_update(no_key=True).get(pk=term.pk)
     here = set(Enrolment.objects.filter(term=term).values_list("student_id", "class_group_id"))
     there = Enrolment.objects.filter(term=before).on(before.ends_on).values_list("student_id", "class_group_id")
     new = [
@@ -119,7 +121,7 @@ def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None) ->
         if planned.student_pk is None:
             student = Student(name=planned.row.name, added_by=by)
         else:
-            student = Student.objects.select_for_update().get(pk=planned.student_pk)
+            student = Student.objects.select_for_update(no_key=True).get(pk=planned.student_pk)
         _write_row(student, planned, stages)
         _write_guardian(student, planned.row)
         enrol(student=student, class_group=classes[planned.class_name], term=term, joined_on=term.starts_on, by=by)

@@ -8,7 +8,7 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 
-from studio.models import ClassGroup, Student, User
+from studio.models import ClassGroup, Enrolment, Student, User
 
 PERMISSIONS = {
     "measure": "open a screening, enter and correct results, report pain",
@@ -59,13 +59,20 @@ def reachable_students(user: User, *, today: dt.date) -> QuerySet[Student]:
     """Everyone for the owner; for a teacher those enrolled in her classes now or until a short while ago."""
     if user.role == User.OWNER:
         return Student.objects.all()
-    current = Q(enrolments__left_on__isnull=True) | Q(enrolments__left_on__gt=today)
-    enrolled = Student.objects.filter(
-        current,
-        enrolments__class_group__teachers=user,
-        enrolments__term__ends_on__gte=today - REACH_AFTER_TERM,
+    enrolled = _giving_reach(today).filter(class_group__teachers=user)
+    return Student.objects.filter(pk__in=enrolled.values("student"))
+
+
+def people_reaching(student: Student, *, today: dt.date) -> QuerySet[User]:
+    """Everyone who may log in and reaches the student: the owners, and teachers of her classes."""
+    classes = _giving_reach(today).filter(student=student).values("class_group")
+    return User.objects.filter(Q(role=User.OWNER) | Q(class_groups__in=classes), is_active=True).distinct()
+
+
+def _giving_reach(today: dt.date) -> QuerySet[Enrolment]:
+    return Enrolment.objects.filter(
+        Q(left_on__isnull=True) | Q(left_on__gt=today), term__ends_on__gte=today - REACH_AFTER_TERM
     )
-    return Student.objects.filter(pk__in=enrolled.values("pk"))
 
 
 def load_class(request: HttpRequest, class_id: int) -> ClassGroup:

@@ -93,22 +93,30 @@ def add_note(*, follow_up: FollowUp, text: str, by: User) -> FollowUpNote:
 
 
 @transaction.atomic
-def close_follow_up(*, follow_up: FollowUp, note: str, answer: str, closed_on: dt.date, by: User) -> None:
+def close_follow_up(
+    *, follow_up: FollowUp, note: str, answer: str, closed_on: dt.date, by: User, seen: int | None = None
+) -> None:
     """Closes with a note; one about pain also answers its reports, which ends the rest from rising.
 
     answer: a kind of PainAnswer for follow-ups about pain, "" for the others. Refused without a note, or where
-    a stop sign has no answer.
+    a stop sign has no answer, or where a report came in after the newest one `seen` on the page.
     """
+    Student.objects.select_for_update(no_key=True).get(pk=follow_up.student_id)
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
     if not note.strip():
         raise Refused(_("Say in a few words what was done. What you typed is still here."))
     if locked.is_about_pain and answer not in dict(PainAnswer.ANSWERS):
         raise Refused(_("Say who answered it before you close it."))
     if not locked.is_open:
+        if not locked.notes.filter(text=note.strip(), by=by).exists():
+            raise Refused(_("It was closed meanwhile. What you typed is still here: look at it again."))
         return
+    unanswered = PainReport.objects.filter(follow_ups=locked, answer__isnull=True)
+    if seen is not None and unanswered.filter(pk__gt=seen).exists():
+        raise Refused(_("Another report came in meanwhile. Read it before you close."))
     _close(locked, note=note.strip(), closed_on=closed_on, by=by)
     if locked.is_about_pain:
-        for report in PainReport.objects.filter(follow_ups=locked, answer__isnull=True):
+        for report in unanswered:
             PainAnswer.objects.create(report=report, kind=answer, note=note.strip(), answered_by=by)
 
 

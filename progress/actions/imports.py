@@ -9,7 +9,7 @@ from progress.actions.standings import judging_classes, refresh_standings
 from screening import actions as screening_actions
 from screening.results_check import PlannedResult
 from studio import actions as studio_actions
-from studio.models import ImportDraft, Term, User
+from studio.models import ImportDraft, Student, Term, User
 from studio.roster_plan import PlannedRow
 
 
@@ -32,6 +32,8 @@ def import_results(
 ) -> None:
     """The file's additions and corrections; they are judged, and the studio's typical values learn from them."""
     touched = {row.student.pk for row in plan if row.student is not None}
+    # Students first, by key, then classes: the order of lock_judgement.
+    list(Student.objects.filter(pk__in=touched).order_by("pk").select_for_update(no_key=True))
     before = judging_classes(touched)
     students = screening_actions.import_results(plan=plan, by=by)
     refresh_standings(class_ids=before | judging_classes(students))

@@ -6,12 +6,12 @@ from django.db import transaction
 
 from progress.actions.follow_ups import close_measured, open_follow_up
 from progress.actions.learning import learn_values
-from progress.actions.standings import judging_classes, refresh_standings
+from progress.actions.standings import judging_classes, lock_judgement, refresh_standings
 from progress.models import FollowUp
 from screening import actions as screening_actions
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, cells_of, students_of
-from studio.models import ClassGroup, Student, User
+from studio.models import Student, User
 
 # A line without a result for three weeks is asked about; the judgement's own limit.
 NOT_MEASURED_AFTER = dt.timedelta(weeks=3)
@@ -22,7 +22,7 @@ def record_result(
     *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, side: str,
     entry: screening_actions.Entry, by: User,
 ) -> Result:
-    ClassGroup.objects.select_for_update().get(pk=screening.class_group_id)
+    lock_judgement(student=student, class_group=screening.class_group)
     before = judging_classes([student.pk])
     result = screening_actions.record_result(
         key=key, screening=screening, student=student, measure=measure, side=side, entry=entry, by=by
@@ -34,8 +34,21 @@ def record_result(
 
 
 @transaction.atomic
+def record_missing(
+    *, screening: Screening, student: Student, measure: Measure, entry: screening_actions.Entry, by: User
+) -> None:
+    """Why there is no result, for every side that has nothing yet; a second tap finds nothing left to say."""
+    lock_judgement(student=student, class_group=screening.class_group)
+    for (_student, _measure, side), cell in cells_of(screening, [measure], [student]).items():
+        if cell.is_empty:
+            screening_actions.record_result(
+                key=uuids.uuid4(), screening=screening, student=student, measure=measure, side=side, entry=entry, by=by
+            )
+
+
+@transaction.atomic
 def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.Entry, by: User) -> Result:
-    ClassGroup.objects.select_for_update().get(pk=result.screening.class_group_id)
+    lock_judgement(student=result.student, class_group=result.screening.class_group)
     before = judging_classes([result.student_id])
     corrected = screening_actions.correct_result(key=key, result=result, entry=entry, by=by)
     refresh_standings(class_ids=before | judging_classes([result.student_id]))

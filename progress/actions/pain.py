@@ -9,7 +9,9 @@ from django.utils.translation import gettext as _
 from progress import pain
 from progress.actions.follow_ups import DUE_DAYS, close_mistaken, open_follow_up
 from progress.models import FollowUp, PainAnswer, PainReport
+from screening.actions import Conflict
 from screening.models import Measure, Screening
+from studio.actions import Refused
 from studio.models import ClassGroup, Student, User
 
 
@@ -28,11 +30,13 @@ def report_pain(
     A stop sign opens a stop-sign follow-up; pain of the same place within days opens or joins one for pain that
     lasts. A mistaken report is answered as such and then counts for neither.
     """
-    Student.objects.select_for_update().get(pk=student.pk)
+    Student.objects.select_for_update(no_key=True).get(pk=student.pk)
+    report = pain.Report(tuple(places), feels, intensity, stopped, reported_on)
     there = PainReport.objects.filter(uuid=key).first()
     if there is not None:
+        if there.student_id != student.pk or as_report(there) != report or there.note != note:
+            raise Conflict
         return there
-    report = pain.Report(tuple(places), feels, intensity, stopped, reported_on)
     asked = pain.asks(report)
     earlier = student.pain_reports.exclude(answer__kind=PainAnswer.MISTAKE).select_related("answer")
     returned = [row for row in earlier if pain.comes_back(report, [as_report(row)])]
@@ -65,7 +69,10 @@ def _make_due(follow_up: FollowUp, on: dt.date) -> None:
 @transaction.atomic
 def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
     """A mistaken tap: the report stays, answered as a mistake, and what it alone opened is closed with that note."""
-    if hasattr(report, "answer"):
+    Student.objects.select_for_update(no_key=True).get(pk=report.student_id)
+    if PainAnswer.objects.filter(report=report).exists():
         return
+    if report.reported_on != on:
+        raise Refused(_("Only today’s report can be taken back. Answer it on the follow-ups."))
     PainAnswer.objects.create(report=report, kind=PainAnswer.MISTAKE, note=_("Tapped by mistake."), answered_by=by)
     close_mistaken(report=report, on=on, by=by)

@@ -52,6 +52,17 @@ def students_judged_in(class_id: int) -> list[Student]:
     )
 
 
+def lock_judgement(*, student: Student, class_group: ClassGroup) -> None:
+    """Keeps others from writing about this student, or judging a class the student may be judged in, meanwhile.
+
+    Always the student first, then classes by key, so that no two writers wait for each other. Not a lock of the
+    keys: whoever only refers to the student or class need not wait.
+    """
+    Student.objects.select_for_update(no_key=True).get(pk=student.pk)
+    ids = set(Result.objects.filter(student=student).values_list("screening__class_group", flat=True))
+    list(ClassGroup.objects.filter(pk__in=ids | {class_group.pk}).order_by("pk").select_for_update(no_key=True))
+
+
 def judge_facts(
     students: list[Student], measures: list[Measure]
 ) -> tuple[list[judgement.ResultFact], dict[tuple[int, str], float]]:
@@ -80,7 +91,8 @@ def refresh_standings(*, class_ids: Iterable[int]) -> None:
     """Judges whole classes anew and stores the answer; to be called in the transaction of the fact that changed it."""
     measures = judged_measures()
     with transaction.atomic():
-        for class_group in ClassGroup.objects.filter(pk__in=set(class_ids)).order_by("pk").select_for_update():
+        groups = ClassGroup.objects.filter(pk__in=set(class_ids)).order_by("pk")
+        for class_group in groups.select_for_update(no_key=True):
             _refresh_class(class_group, measures)
 
 
@@ -90,7 +102,7 @@ def rebuild_standings() -> int:
         Standing.objects.all().delete()
         ClassStanding.objects.all().delete()
         measures = judged_measures()
-        groups = list(ClassGroup.objects.order_by("pk").select_for_update())
+        groups = list(ClassGroup.objects.order_by("pk").select_for_update(no_key=True))
         for class_group in groups:
             _refresh_class(class_group, measures)
     return len(groups)

@@ -107,11 +107,6 @@ class SheetView:
     all_names: list[tuple[Student, str]]
 
 
-def empty_sides(screening: Screening, measure: Measure, student: Student) -> list[str]:
-    cells = screening_queries.cells_of(screening, [measure], [student])
-    return [side for (_s, _m, side), cell in cells.items() if cell.is_empty]
-
-
 def sheet_view(
     screening: Screening, measure: Measure, *, by: User, form: ResultForm | None = None, reopen: str = ""
 ) -> SheetView:

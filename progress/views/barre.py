@@ -135,7 +135,8 @@ def _keep(request: HttpRequest, form: ResultForm, opened: Screening, student: St
     cleaned = form.cleaned_data
     if cleaned.get("corrects"):
         before = load_result(request, cleaned["corrects"])
-        if before.screening_id != opened.pk or before.student_id != student.pk:
+        of_cell = (opened.pk, student.pk, measure.pk, cleaned["side"])
+        if (before.screening_id, before.student_id, before.measure_id, before.side) != of_cell:
             raise Http404
         measuring.correct_result(key=cleaned["key"], result=before, entry=form.entry, by=request.user)
         return
@@ -156,11 +157,7 @@ def record_missing(request: HttpRequest, screening_id: int, measure_key: str) ->
         student = load_student(request, form.cleaned_data["student"])
         entry = screening_actions.Entry(reason_missing=form.cleaned_data["reason"])
         try:
-            for side in queries.empty_sides(opened, measure, student):
-                measuring.record_result(
-                    key=new_key(), screening=opened, student=student, measure=measure, side=side, entry=entry,
-                    by=request.user,
-                )
+            measuring.record_missing(screening=opened, student=student, measure=measure, entry=entry, by=request.user)
         except Refused as refused:
             messages.warning(request, str(refused))
     return redirect("progress:sheet", screening_id=opened.pk, measure_key=measure.key)

@@ -56,7 +56,7 @@ def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None
         "room": "follow-ups", "row": view, "follow_up": view.follow_up,
         "close_form": close_form or CloseForm(follow_up=row), "note_form": note_form or NoteForm(auto_id="note_%s"),
         "hand_over_form": hand_over_form
-        or HandOverForm(follow_up=row, initial={"acts": row.acts, "due_on": row.due_on}),
+        or HandOverForm(follow_up=row, today=request.today, initial={"acts": row.acts, "due_on": row.due_on}),
     }
     return show(request, "progress/follow_up.html", context, status=422 if any(f.errors for f in forms) else 200)
 
@@ -87,7 +87,7 @@ def close(request: HttpRequest, follow_up_id: int) -> HttpResponse:
         try:
             actions.close_follow_up(
                 follow_up=row, note=form.cleaned_data["text"], answer=form.cleaned_data.get("answer", ""),
-                closed_on=request.today, by=request.user,
+                seen=form.cleaned_data["seen"] or 0, closed_on=request.today, by=request.user,
             )
         except Refused as refused:
             form.add_error(None, str(refused))
@@ -118,7 +118,7 @@ def reopen(request: HttpRequest, follow_up_id: int) -> HttpResponse:
 @only("follow_up")
 def hand_over(request: HttpRequest, follow_up_id: int) -> HttpResponse:
     row = load_follow_up(request, follow_up_id)
-    form = HandOverForm(request.POST, follow_up=row)
+    form = HandOverForm(request.POST, follow_up=row, today=request.today)
     if not form.is_valid():
         return _one(request, row, hand_over_form=form)
     cleaned = form.cleaned_data

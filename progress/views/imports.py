@@ -13,7 +13,7 @@ from screening.results_check import check_results as read_results
 from screening.results_check import guessed_columns, open_results
 from screening.results_file import FIELDS
 from studio.actions import keep_draft
-from studio.models import ClassGroup, ImportDraft
+from studio.models import ClassGroup, ImportDraft, Studio
 from studio.pages import show
 from studio.permissions import only
 from studio.roster_check import UnreadableFile, check_draft
@@ -32,9 +32,9 @@ FIELD_WORDS = {
 @only("import_files")
 def confirm_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
     """Writes exactly the preview that was seen; if the studio changed meanwhile, shows the new one instead."""
-    draft = load_draft(request, draft_id, "roster")
     with transaction.atomic():
-        ClassGroup.objects.select_for_update().order_by("pk").first()
+        Studio.objects.select_for_update().get(pk=1)
+        draft = load_draft(request, draft_id, "roster")
         check, class_group, term = check_draft(draft, today=request.today)
         if check.digest != request.POST.get("digest") or not check.may_confirm:
             return confirm_refused(request, draft, "studio:check-roster")
@@ -93,9 +93,9 @@ def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
 @require_POST
 @only("import_files")
 def confirm_results(request: HttpRequest, draft_id: int) -> HttpResponse:
-    draft = load_draft(request, draft_id, "results")
     with transaction.atomic():
-        ClassGroup.objects.select_for_update().order_by("pk").first()
+        Studio.objects.select_for_update().get(pk=1)
+        draft = load_draft(request, draft_id, "results")
         check, class_group = _check(draft, request.today)
         if check.digest != request.POST.get("digest") or not check.may_confirm:
             return confirm_refused(request, draft, "progress:check-results")

@@ -1,4 +1,5 @@
 """It hurts: where and how in two taps, then the next step and the caution; nothing here is ever deleted."""
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _
@@ -11,10 +12,13 @@ from progress.models import PainAnswer, PainReport
 from progress.queries.follow_ups import report_words
 from progress.speech import voice_for
 from progress.views.barre import load_screening
+from screening.actions import Conflict
 from screening.forms import new_key
 from screening.models import Measure
+from studio.actions import Refused
+from studio.models import ClassGroup, Student
 from studio.pages import show
-from studio.permissions import load_student, only
+from studio.permissions import load_student, only, reachable_classes
 
 
 @require_http_methods(["GET", "POST"])
@@ -26,22 +30,33 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
     form = PainForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         cleaned = form.cleaned_data
-        enrolment = student.enrolments.filter(left_on__isnull=True).select_related("class_group").first()
-        report = actions.report_pain(
-            key=cleaned["key"], student=student, screening=screening, measure=measure,
-            class_group=screening.class_group if screening else enrolment.class_group if enrolment else None,
-            places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"],
-            stopped=cleaned["stopped"], note=cleaned["note"], reported_on=request.today, by=request.user,
-        )
-        return redirect("progress:pain-next-step", report_id=report.pk)
+        try:
+            report = actions.report_pain(
+                key=cleaned["key"], student=student, screening=screening, measure=measure,
+                class_group=screening.class_group if screening else _class_of(request, student),
+                places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"],
+                stopped=cleaned["stopped"], note=cleaned["note"], reported_on=request.today, by=request.user,
+            )
+            return redirect("progress:pain-next-step", report_id=report.pk)
+        except Conflict:
+            form.add_error(None, _("Another report was kept from this page. Look at this one and send it again."))
+            form.data = {**form.data.dict(), "key": ""}
     context = {
         "room": "classes", "student": student, "screening": screening, "measure": measure, "form": form,
-        "key": request.POST.get("key") or new_key(),
+        "key": form.data.get("key") or new_key(),
         "chosen": request.POST.getlist("region"), "elsewhere_places": feet.elsewhere(_),
         "feels": [(key, _(words)) for key, words in pain.FEELS],
         "stopped": [(key, _(words)) for key, words in pain.STOPPED], "numbers": range(11),
     }
     return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)
+
+
+def _class_of(request: HttpRequest, student: Student) -> ClassGroup | None:
+    """The class whose teacher acts: one of this person's own first, else the student's latest."""
+    open_ones = student.enrolments.filter(left_on__isnull=True).select_related("class_group")
+    own = open_ones.filter(class_group__in=reachable_classes(request.user)).first()
+    enrolment = own or open_ones.first()
+    return enrolment.class_group if enrolment else None
 
 
 def load_report(request: HttpRequest, report_id: int) -> PainReport:
@@ -73,5 +88,8 @@ def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
 def take_back(request: HttpRequest, report_id: int) -> HttpResponse:
     """A mistaken tap: the report stays and says so."""
     report = load_report(request, report_id)
-    actions.take_back_report(report=report, by=request.user, on=request.today)
+    try:
+        actions.take_back_report(report=report, by=request.user, on=request.today)
+    except Refused as refused:
+        messages.warning(request, str(refused))
     return redirect("progress:pain-next-step", report_id=report.pk)

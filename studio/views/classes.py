@@ -1,5 +1,6 @@
 """Classes and their rosters: who is in, add, move, leave."""
 from django.contrib import messages
+from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
@@ -16,10 +17,13 @@ def _shown_term(request: HttpRequest):
     return queries.term_on(request.today)
 
 
-def load_enrolment(request: HttpRequest, enrolment_id: int) -> Enrolment:
-    """An enrolment in a class that this person reaches; otherwise 404."""
+def load_enrolment(request: HttpRequest, enrolment_id: int, *, may_be_over: bool = False) -> Enrolment:
+    """An enrolment of this term in a class that this person reaches, still running unless said; otherwise 404."""
+    enrolments = Enrolment.objects.filter(class_group__in=reachable_classes(request.user), term=_shown_term(request))
+    if not may_be_over:
+        enrolments = enrolments.filter(Q(left_on__isnull=True) | Q(left_on__gt=request.today))
     enrolment = (
-        Enrolment.objects.filter(class_group__in=reachable_classes(request.user), pk=enrolment_id)
+        enrolments.filter(pk=enrolment_id)
         .select_related("student", "class_group", "term")
         .first()
     )
@@ -118,7 +122,7 @@ def move_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
 @require_POST
 @only("edit_roster")
 def return_to_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
-    enrolment = load_enrolment(request, enrolment_id)
+    enrolment = load_enrolment(request, enrolment_id, may_be_over=True)
     try:
         actions.return_to_class(enrolment=enrolment, by=request.user)
     except actions.Refused as refused:
