@@ -118,7 +118,8 @@ def _is_away(house: House, name: str, term_at: int, week: int, day: dt.date) -> 
 
 
 def _attempts(house, screening, name, key, side, term_at: int, week: int, level: float, chance) -> list[Result]:
-    values = story.one_result(level, key, house.script["wobble"][key], chance)
+    told = story.stories_of(house.script, name, screening.class_group.name, key, side)
+    values = story.one_result(level, key, told.get("wobble", house.script["wobble"][key]), chance)
     pen = house.script["slip_of_the_pen"]
     if term_at == 1 and (name, key, side, week) == (pen["student"], pen["measure"], pen["side"], pen["week"]):
         values = [float(pen["value"])]

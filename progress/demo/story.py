@@ -19,6 +19,7 @@ def stories_of(script: Mapping[str, Any], student: str, class_name: str, measure
     shared = script["class_stall"]
     if shared["class"] == class_name and shared["measure"] == measure and student not in shared["not"]:
         told.setdefault("stall_from", shared["from"])
+        told.setdefault("wobble", shared["wobble"])
     return told
 
 
@@ -28,7 +29,7 @@ def true_levels(
     """The level at each (term 0 or 1, week from 0) of `weeks`, on the measure's own scale (holds: ln seconds).
 
     start: level at the first week; gains: weekly gain in each term; told: add, gain, stall_from, slip_from with
-    slip, ceiling, dip (first week, last week, depth as a share for counts) in weeks of the running term from 1.
+    slip, wobble (not used here), ceiling, dip (first week, last week, depth as a share for counts) in weeks of the running term from 1.
     """
     before = start + told.get("add", 0.0) + gains[0] * (FIRST_TERM_WEEKS - 1)
     gain = told.get("gain", gains[1])
