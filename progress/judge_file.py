@@ -10,7 +10,7 @@ import io
 import math
 import re
 import statistics
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -58,6 +58,9 @@ _NO_SIDE = frozenset({"", "both", "none", "either", "n a"})
 _NUMBER = re.compile(r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[-+]?\d+)?", re.ASCII | re.IGNORECASE)
 _AT_LEAST = re.compile(r"^(?:≥|>=|>|at least\b)\s*", re.IGNORECASE)
 _UNIT = re.compile(r"\s*(?:s|secs?|seconds?|reps?|rises?)\.?$", re.IGNORECASE)
+# Nobody is a student for longer (ages 3 to 25, evidence 13); years outside these are slips (our choice).
+_LONGEST_YEARS, _FIRST_YEAR, _LAST_YEAR = 22, 1950, 2150
+_FAR = "“{}” is far from the other dates. Is the year right?"
 _MARKS = (("utf-8-sig", b"\xef\xbb\xbf"), ("utf-16", b"\xff\xfe"), ("utf-16", b"\xfe\xff"))
 
 
@@ -116,7 +119,9 @@ def read_results_file(content: bytes) -> ResultsFile:
     if missing:
         raise UnreadableResults(f"The first row must name the columns; not found: {', '.join(missing)}.")
     dates = [cells[columns["date"]] for _, cells in rows[1:] if len(cells) > columns["date"]]
-    return _Reader(columns, date_order(dict.fromkeys(dates))).file(rows[1:])
+    reader = _Reader(columns, date_order(dict.fromkeys(dates)))
+    reader.refuse_far_days(dict.fromkeys(dates))
+    return reader.file(rows[1:])
 
 
 def _table(content: bytes) -> list[tuple[int, list[str]]]:
@@ -137,11 +142,7 @@ def _table(content: bytes) -> list[tuple[int, list[str]]]:
 
 
 def _text(content: bytes) -> str:
-    if (
-        content[:4] == b"PK\x03\x04"
-        or b"\x00" in content[:400]
-        and not content.startswith((b"\xff\xfe", b"\xfe\xff"))
-    ):
+    if content[:4] == b"PK\x03\x04" or b"\x00" in content[:400] and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise UnreadableResults("This is not a CSV file. Save the sheet as CSV and try again.")
     encodings = [encoding for encoding, mark in _MARKS if content.startswith(mark)] or ["utf-8", "cp1252"]
     for encoding in encodings:
@@ -167,6 +168,16 @@ class _Reader:
         self.kinds: dict[str, str] = {}
         self.errors: dict[str, list[float]] = {}
         self.targets: dict[tuple[tuple[str, str], str], tuple[date, float]] = {}
+
+    def refuse_far_days(self, texts: Iterable[str]) -> None:
+        """Read all dates first, and refuse those far from the middle one: a slip of the year is no long absence."""
+        self.days = {text: self._read_day(text) for text in texts}
+        known = sorted(day for day in self.days.values() if isinstance(day, date))
+        if known:
+            middle = known[(len(known) - 1) // 2]
+            for text, day in self.days.items():
+                if isinstance(day, date) and abs(day.year - middle.year) > _LONGEST_YEARS:
+                    self.days[text] = _FAR.format(text[:40])
 
     def file(self, rows: Sequence[tuple[int, list[str]]]) -> ResultsFile:
         refusals = []
@@ -222,9 +233,7 @@ class _Reader:
             raise _Refused("The measure is missing.")
         kind = measure_kind(text)
         if not kind:
-            raise _Refused(
-                f"“{text[:40]}” is not a measure known here: rises, balance holds or control grades."
-            )
+            raise _Refused(f"“{text[:40]}” is not a measure known here: rises, balance holds or control grades.")
         return kind
 
     def _day(self, text: str) -> date:
@@ -241,7 +250,7 @@ class _Reader:
         # Two digits for the year mean 1970 to 2069 (as POSIX reads them, within a year).
         reading = one_date(text, self.order, earliest=date(1970, 1, 1), latest=date(2069, 12, 31))
         if reading.on is not None:
-            return reading.on
+            return reading.on if _FIRST_YEAR <= reading.on.year <= _LAST_YEAR else _FAR.format(text[:40])
         if reading.trouble == "which_order":
             return f"“{text[:40]}” may be two different days. Write dates as 2031-03-24."
         return f"“{text[:40]}” is not a date. Write dates as 2031-03-24."

@@ -6,6 +6,8 @@ import json
 from datetime import date
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from progress.judge_file import UnreadableResults, measure_kind, read_results_file
 from progress.judge_rows import COLUMNS, judged_rows, written
@@ -68,6 +70,9 @@ def test_measures_are_known_by_many_names(text, kind):
         ("A,Ida,rises,L,soon,12", "not a date"),
         ("A,Ida,rises,L,2031-02-30,12", "not a date"),
         ("A,Ida,rises,L,03/04/2031,12", "two different days"),
+        ("A,Ida,rises,L,1031-01-07,12", "far from the other dates"),
+        ("A,Ida,rises,L,2061-01-07,12", "far from the other dates"),
+        ("A,Ida,rises,L,9999-12-31,12", "far from the other dates"),
         ("A,Ida,rises,L,2031-01-07,many", "not a value"),
         ("A,Ida,rises,L,2031-01-07,nan", "not a value"),
         ("A,Ida,rises,L,2031-01-07,-3", "outside"),
@@ -117,6 +122,53 @@ def test_an_unreadable_file_is_refused_in_one_sentence(content, words):
     with pytest.raises(UnreadableResults) as error:
         read_results_file(content)
     assert words in str(error.value)
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.one_of(
+        st.binary(max_size=300),
+        st.text(max_size=200).map(lambda text: (HEAD + "\n" + text).encode("utf-8", "replace")),
+        st.lists(
+            st.lists(
+                st.sampled_from(
+                    [
+                        "",
+                        "A",
+                        "rises",
+                        "balance",
+                        "landing",
+                        "L",
+                        "2031-01-07",
+                        "31.12.9999",
+                        "12",
+                        "\x00",
+                        '"',
+                        "1e308",
+                        "-1",
+                        "=1+1",
+                        "0",
+                        "200",
+                        ">=30",
+                        "clean",
+                        "1/2/31",
+                    ]
+                ),
+                min_size=6,
+                max_size=7,
+            ),
+            max_size=8,
+        ).map(lambda rows: "\n".join([HEAD, *(",".join(row) for row in rows)]).encode()),
+    )
+)
+def test_any_bytes_give_rows_or_one_sentence(content):
+    try:
+        file = read_results_file(content)
+    except UnreadableResults as why:
+        assert str(why)
+        return
+    for form in ("csv", "json", "table"):
+        assert "".join(written(judged_rows(file, as_of=None, weekly=True), form))
 
 
 def test_encodings_of_spreadsheets_are_read():
