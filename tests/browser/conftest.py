@@ -1,4 +1,4 @@
-"""A browser in front of the running studio: how it is started, what stands in the database, who is logged in."""
+"""A browser before the running studio: how it is started, what the database holds, who is logged in."""
 import os
 import shutil
 from collections.abc import Callable, Iterator

@@ -1,6 +1,6 @@
-"""Takes the pictures of the README again, from the demo studio of 24 March: `python -m tests.browser.pictures`.
+"""Takes the pictures of the README again from the demo studio: `python -m tests.browser.pictures`.
 
-With `--every FOLDER` it takes every page instead, at four sizes, light and dark, to be looked at beside the drawings.
+With `--every FOLDER` it takes every page instead, at four sizes, light and dark. Knows no test.
 """
 import argparse
 import io
@@ -17,22 +17,26 @@ os.environ["RISEBOOK_STATIC_MANIFEST"] = "no"
 SCRATCH = tempfile.TemporaryDirectory()
 os.environ["RISEBOOK_TEST_DB_DIR"] = SCRATCH.name
 
-import django
+import django  # noqa: E402
 
 django.setup()
 
-import time_machine
-from django.test import Client
-from django.test.utils import setup_test_environment
-from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, sync_playwright
+import time_machine  # noqa: E402
+from django.test import Client  # noqa: E402
+from django.test.utils import setup_test_environment  # noqa: E402
+from PIL import Image  # noqa: E402
+from playwright.sync_api import Browser, BrowserContext, sync_playwright  # noqa: E402
 
-from tests.browser.studio_on_show import NOW, ROOMS, Show, served_show
+from tests.browser.studio_on_show import NOW, ROOMS, Show, served_show  # noqa: E402
 
 FOLDER = Path(__file__).parent / "pictures"
-README = {"home": ("today", 1024, 768), "class-sheet": ("class sheet", 1440, 900), "student": ("student", 1440, 1100)}
+README = {
+    "home": ("today", 1024, 768),
+    "class-sheet": ("class sheet", 1440, 900),
+    "student": ("student", 1440, 1100),
+}
 SIZES = ((1024, 768), (768, 1024), (390, 844), (1440, 900))
-# A README is read on slow lines too; the pictures are few colours on paper and fit.
+# A README is read on slow lines too; these are few colours on paper and fit.
 MOST_BYTES = 60_000
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 
@@ -42,19 +46,28 @@ def owners_context(browser: Browser, show: Show, **options) -> BrowserContext:
     client = Client()
     client.force_login(show.owner, backend="django.contrib.auth.backends.ModelBackend")
     context = browser.new_context(locale="en-GB", **options)
-    context.add_cookies([{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": show.address}])
+    session = client.cookies["sessionid"].value
+    context.add_cookies([{"name": "sessionid", "value": session, "url": show.address}])
     return context
 
 
 def small_png(shot: bytes) -> bytes:
-    """The picture with as many colours of a palette as fit MOST_BYTES."""
-    picture = Image.open(io.BytesIO(shot)).convert("RGB")
-    for colours in (64, 32, 16, 8):
-        file = io.BytesIO()
-        picture.quantize(colours, dither=Image.Dither.NONE).save(file, "PNG", optimize=True)
-        if file.tell() < MOST_BYTES:
-            return file.getvalue()
-    raise ValueError(f"{file.tell()} bytes with 8 colours: the picture shows too much.")
+    """The picture in the colours of the house and the steps of their soft edges: few, and true."""
+    inks = [(34, 37, 43), (90, 96, 107), (31, 78, 95), (154, 59, 30)]
+    papers = [(251, 249, 244), (255, 255, 255), (233, 228, 216)]
+    still = [(185, 176, 155), (138, 132, 117), (218, 213, 201), (244, 240, 230), (246, 227, 219)]
+    steps = [
+        tuple(round(p + (i - p) * part / 3) for p, i in zip(paper, ink, strict=True))
+        for paper in papers for ink in inks for part in range(4)
+    ]
+    palette = Image.new("P", (1, 1))
+    palette.putpalette([part for colour in [*papers, *still, *steps] for part in colour])
+    picture = Image.open(io.BytesIO(shot)).convert("RGB").quantize(palette=palette, dither=Image.Dither.NONE)
+    file = io.BytesIO()
+    picture.save(file, "PNG", optimize=True)
+    if file.tell() >= MOST_BYTES:
+        raise ValueError(f"{file.tell()} bytes: the picture shows too much.")
+    return file.getvalue()
 
 
 def take_readme_pictures(browser: Browser, show: Show) -> None:
@@ -73,22 +86,23 @@ def take_every_page(browser: Browser, show: Show, folder: Path, only: str) -> No
     folder.mkdir(parents=True, exist_ok=True)
     for scheme in ("light", "dark"):
         for width, height in SIZES:
-            touch = width < 1200
             context = owners_context(
-                browser, show, viewport={"width": width, "height": height}, color_scheme=scheme, has_touch=touch
+                browser, show, viewport={"width": width, "height": height}, color_scheme=scheme,
+                has_touch=width < 1200,
             )
             page = context.new_page()
             for name, way in ROOMS.items():
                 if only in name:
                     page.goto(show.address + way(show), wait_until="networkidle")
-                    page.screenshot(path=folder / f"{name.replace(' ', '-')}-{width}-{scheme}.png", full_page=True)
+                    path = folder / f"{name.replace(' ', '-')}-{width}-{scheme}.png"
+                    page.screenshot(path=path, full_page=True)
             context.close()
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--every", type=Path, metavar="FOLDER", help="every page at four sizes, light and dark")
-    parser.add_argument("--only", default="", metavar="WORDS", help="with --every: pages with these words in their name")
+    parser.add_argument("--every", type=Path, metavar="FOLDER", help="every page, four sizes, light and dark")
+    parser.add_argument("--only", default="", metavar="WORDS", help="only pages with WORDS in the name")
     options = parser.parse_args()
     chromium = os.environ.get("CHROMIUM") or shutil.which("chromium")
     if chromium is None:

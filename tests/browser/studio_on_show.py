@@ -1,4 +1,4 @@
-"""The demo studio of 24 March with every kind of page in it, for tests and pictures that look and never write."""
+"""The demo studio with every kind of page in it, for tests and pictures that look and never write."""
 import datetime as dt
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -26,10 +26,14 @@ PLAIN_FILES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 # Every date can be read with the day or the month first; the second name needs Windows-1252.
-ROSTER = "Full name;Date of birth;Level\nOdalys Brenner;03/04/2014;Pre-pointe\nZoë Lindqvåg;05/06/2013;Pre-pointe\n".encode("cp1252")
+ROSTER = (
+    "Full name;Date of birth;Level\n"
+    "Odalys Brenner;03/04/2014;Pre-pointe\nZoë Lindqvåg;05/06/2013;Pre-pointe\n"
+).encode("cp1252")
 RESULTS = (
-    "Student;Date;Rises left;Rises right\nDunya Rahmani;03/02/2026;11;12\nDunya Rahmani;05/02/2026;10;999\n"
-).encode()
+    b"Student;Date;Rises left;Rises right\n"
+    b"Dunya Rahmani;03/02/2026;11;12\nDunya Rahmani;05/02/2026;10;999\n"
+)
 
 
 @dataclass
@@ -54,10 +58,10 @@ class Show:
 
 @contextmanager
 def served_show() -> Iterator[Show]:
-    """The studio in a database of its own on a server of its own; the caller holds the clock while it looks.
+    """The studio in a database and on a server of its own; the caller holds the clock while it looks.
 
-    A database of its own, because the tests' one is emptied after every test, and a studio's real one may be the
-    only other that is configured.
+    Of its own, because the tests' database is emptied after every test, and where no test asked for that
+    one yet, the studio's real one is what Django would write into.
     """
     before = connection.settings_dict["NAME"]
     test = connection.settings_dict["TEST"]
@@ -68,7 +72,8 @@ def served_show() -> Iterator[Show]:
     test["NAME"] = usual
     hasher = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     try:
-        with override_settings(PASSWORD_HASHERS=hasher, STORAGES=PLAIN_FILES), time_machine.travel(NOW, tick=False):
+        settings = override_settings(PASSWORD_HASHERS=hasher, STORAGES=PLAIN_FILES)
+        with settings, time_machine.travel(NOW, tick=False):
             show = build_show()
         server = LiveServer("localhost")
         show.address = server.url
@@ -115,17 +120,21 @@ def _one_of_each_kind() -> Battery:
 
 
 def _screening_of_twelve(battery: Battery, owner: User) -> Screening:
-    """A screening with nothing in it yet, of a class of twelve that meets on no day and so stays off the first page."""
+    """An empty screening of a class of twelve that meets on no day and so stays off the first page."""
     group, is_new = ClassGroup.objects.get_or_create(name="Open morning")
     term = Term.objects.latest("starts_on")
-    for child in Student.objects.filter(enrolments__class_group__name="Pre-pointe B").distinct() if is_new else ():
+    twelve = Student.objects.filter(enrolments__class_group__name="Pre-pointe B").distinct()
+    for child in twelve if is_new else ():
         Enrolment.objects.create(student=child, class_group=group, term=term, joined_on=term.starts_on)
-    return Screening.objects.create(class_group=group, term=term, battery=battery, held_on=DAY, opened_by=owner)
+    return Screening.objects.create(
+        class_group=group, term=term, battery=battery, held_on=DAY, opened_by=owner
+    )
 
 
 def _bring(client: Client, room: str, name: str, content: bytes, group: ClassGroup) -> ImportDraft:
     upload = SimpleUploadedFile(name, content, content_type="text/csv")
-    client.post(reverse(room), {"file": upload, "class_group": group.pk, "term": Term.objects.latest("starts_on").pk})
+    term = Term.objects.latest("starts_on")
+    client.post(reverse(room), {"file": upload, "class_group": group.pk, "term": term.pk})
     return ImportDraft.objects.get(filename=name)
 
 

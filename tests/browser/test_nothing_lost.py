@@ -32,7 +32,7 @@ def rises(page: Page, cast: Cast, enter, server: str) -> Page:
 
 
 @pytest.mark.parametrize("trouble", [cut, broken, lost_answer])
-def test_a_value_that_did_not_arrive_stays_in_its_box_and_sending_again_stores_it_once(rises: Page, cast: Cast, trouble):
+def test_a_value_that_did_not_arrive_stays_and_sending_again_stores_it_once(rises: Page, cast: Cast, trouble):
     box = rises.get_by_label("Ama, left", exact=True)
     rises.route("**/record/", trouble)
     box.fill("14")

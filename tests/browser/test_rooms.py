@@ -1,4 +1,4 @@
-"""Every page at every width: nothing scrolls sideways, every target is big enough, nobody and nothing is kept out."""
+"""Every page at every width: nothing scrolls sideways, every target is big enough, nobody is kept out."""
 from collections.abc import Callable, Iterator
 
 import pytest

@@ -1,4 +1,4 @@
-"""The main story at the tablet: a roster comes in, a class is measured by taps alone, pain is reported and answered."""
+"""The main story: a roster comes in, a class is measured by taps alone, pain is reported and answered."""
 import datetime as dt
 import re
 import time
@@ -29,11 +29,12 @@ def past(cast: Cast) -> None:
     for back, value in zip(range(8, 0, -1), (4, 5, 7, 8, 10, 11, 13, 14), strict=True):
         day = TODAY - dt.timedelta(weeks=back)
         screening = factories.ScreeningFactory(
-            class_group=cast.class_group, term=cast.term, battery=cast.battery, held_on=day, opened_by=cast.teacher
+            class_group=cast.class_group, term=cast.term, battery=cast.battery, held_on=day,
+            opened_by=cast.teacher,
         )
         factories.ResultFactory(
-            screening=screening, student=cast.ama, measure=cast.rises, protocol=protocol, side="L", value=value,
-            taken_on=day, recorded_by=cast.teacher,
+            screening=screening, student=cast.ama, measure=cast.rises, protocol=protocol, side="L",
+            value=value, taken_on=day, recorded_by=cast.teacher,
         )
 
 
@@ -182,7 +183,8 @@ def answer_the_pain(page: Page, cast: Cast) -> None:
     expect(page.get_by_text("Closed: Bettina Krall.")).to_be_visible()
     answer = PainAnswer.objects.get(report__student=cast.bettina)
     assert answer.kind == PainAnswer.CLINICIAN
-    assert not FollowUp.objects.filter(student=cast.bettina, kind=FollowUp.STOP_SIGN, closed_at__isnull=True).exists()
+    signs = FollowUp.objects.filter(student=cast.bettina, kind=FollowUp.STOP_SIGN)
+    assert [sign.closed_at is None for sign in signs] == [False]
 
 
 def test_from_the_class_list_to_the_answered_pain(page: Page, cast: Cast, past, server: str, tmp_path: Path):

@@ -1,4 +1,4 @@
-"""One walk through every page of the studio on show, on which everything that can be measured by looking is written down."""
+"""Looks at one page of the studio on show and writes down what can be measured; judges nothing."""
 import json
 from dataclasses import dataclass, field
 
@@ -8,31 +8,33 @@ from playwright.sync_api import Page
 from tests.browser.studio_on_show import BARRE_ROOMS, ROOMS, Show
 
 SIZES = ((1024, 768), (768, 1024), (390, 844), (1440, 900))
-# Sizes of look.md: an arm's length away at the barre, a finger anywhere else; grades of more than nine in landscape.
+# Design sizes: an arm's length away at the barre, a finger elsewhere, grades of over nine in landscape.
 BARRE_TARGET, STAFF_TARGET, TIGHT_GRADE = 64, 48, 50
-# Tap areas of the foot plate reach past the drawn region and meet their neighbours: as large as a foot has room for.
+# Tap areas of the foot plate reach past the region and meet their neighbours: as large as a foot allows.
 FOOT_REGION = 56
 # On a phone these are read and worked with, the other pages only looked up.
 PHONE_ROOMS = ("today", "class sheet", "student", "follow-ups")
 AXE = Axe()
 
-# Every control a finger can reach: what it says and how high it is. A choice counts with its label; a link in the
-# middle of a sentence does not count, nor does what only a keyboard meets. Panels are opened first.
+# Every control a finger can reach: what it says and how high it is. A choice counts with its label; a link in
+# the middle of a sentence does not count, nor does what only a keyboard meets. Panels are opened first.
 TARGETS = """
 () => {
   document.querySelectorAll('details').forEach(each => { each.open = true; });
   const reach = [];
-  for (const el of document.querySelectorAll('a[href], button, select, textarea, summary, input:not([type=hidden])')) {
+  const kinds = 'a[href], button, select, textarea, summary, input:not([type=hidden])';
+  for (const el of document.querySelectorAll(kinds)) {
     const label = el.matches('[type=radio], [type=checkbox]') && (el.closest('label') || el.labels[0]);
     const box = (label || el).getBoundingClientRect();
-    if (!el.checkVisibility({ visibilityProperty: true }) || !box.width || el.disabled || box.right < 0) continue;
-    if (el.matches('[aria-disabled], .skip')) continue;
+    if (!el.checkVisibility({ visibilityProperty: true }) || !box.width || box.right < 0) continue;
+    if (el.disabled || el.matches('[aria-disabled], .skip')) continue;
     const sentence = el.parentElement.closest('p, li, td, dd') || el.parentElement;
     const isInProse = el.matches('a') && getComputedStyle(el).display === 'inline'
       && sentence.textContent.trim().length > el.textContent.trim().length + 2;
     if (!isInProse) reach.push({
-      what: (el.getAttribute('aria-label') || el.textContent || el.name).trim().replace(/\\s+/g, ' ').slice(0, 40),
-      high: Math.round(box.height * 10) / 10, isGrade: el.matches('.many.kind-grade :is(.grades .box, .written)'),
+      what: (el.getAttribute('aria-label') || el.textContent || el.name).trim().slice(0, 40),
+      high: Math.round(box.height * 10) / 10,
+      isGrade: el.matches('.many.kind-grade :is(.grades .box, .written)'),
       isRegion: el.matches('.foot-tap *'), isWay: el.matches('a:not(.box):not(.button):not(.written)'),
     });
   }
@@ -43,7 +45,8 @@ SIDEWAYS = "() => document.documentElement.scrollWidth - document.documentElemen
 # What the policy kept out is told to the page; the console may stay silent about a style.
 LISTEN = """
 window.keptOut = [];
-document.addEventListener('securitypolicyviolation', event => keptOut.push(event.violatedDirective + ' ' + event.blockedURI));
+document.addEventListener('securitypolicyviolation',
+  event => keptOut.push(event.violatedDirective + ' ' + event.blockedURI));
 """
 
 
@@ -81,7 +84,9 @@ def look_at(page: Page, show: Show, room: str) -> Seen:
 
 
 def _look_at_size(page: Page, room: str, seen: Seen, width: int, height: int) -> None:
-    over, reach, over_open = page.evaluate(f"() => {{ const wide = {SIDEWAYS}; return [wide(), ({TARGETS})(), wide()]; }}")
+    over, reach, over_open = page.evaluate(
+        f"() => {{ const wide = {SIDEWAYS}; return [wide(), ({TARGETS})(), wide()]; }}"
+    )
     if max(over, over_open) > 0:
         seen.sideways[f"{width}x{height}"] = (over, over_open)
     for target in reach:
