@@ -74,12 +74,12 @@ def is_stop_sign(asked: str) -> bool:
 
 
 def comes_back(report: Report, earlier: Iterable[Report]) -> tuple[Report, ...]:
-    """The earlier reports of the same place within the days above: pain that lasts or returns."""
+    """The reports of the same place on an earlier day within the days above: pain that lasts or returns."""
     return tuple(
         before
         for before in earlier
         if before.on is not None and report.on is not None
-        and 0 <= (report.on - before.on).days <= COMES_BACK_DAYS + 1
+        and 0 < (report.on - before.on).days <= COMES_BACK_DAYS
         and set(before.places) & set(report.places)
     )
 
@@ -90,7 +90,7 @@ def next_step(asked: str, *, comes_back: bool, voice: Voice = PLAIN) -> tuple[st
     if asked == DOCTOR_TODAY:
         return (
             gettext("Stop now. Ring home. To be seen by a doctor today."),
-            gettext("Nothing more on this foot in class. Stay with the child until she is collected."),
+            gettext("Nothing more on this foot in class. Somebody stays with the child until home has come."),
         )
     if asked == STOP:
         if comes_back:

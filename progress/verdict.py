@@ -95,7 +95,7 @@ def _at_target(line: Line, voice: Voice, unit: str) -> str:
     }
     if line.target is None:
         return voice.gettext("At the top: level about %(level)s (likely %(low)s to %(high)s).") % words
-    words["target"] = _bare(line, line.target, voice)
+    words["target"] = voice.number(line.target, 0 if line.target == int(line.target) else 1)
     return voice.gettext("At the target of %(target)s: level about %(level)s (likely %(low)s to %(high)s).") % words
 
 

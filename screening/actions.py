@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.conf import settings
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -23,12 +23,16 @@ class Conflict(Exception):
 
 @dataclass(frozen=True)
 class Entry:
-    """What was seen of one attempt: a value, or the reason why there is none."""
+    """What was seen of one attempt: a value, or the reason why there is none.
+
+    at_least: the test was stopped there, below the protocol's cap, so the value is "at least" that much.
+    """
 
     value: Decimal | None = None
     reason_missing: str = ""
     fault: str = ""
     is_confirmed: bool = False
+    at_least: bool = False
 
 
 @transaction.atomic
@@ -82,10 +86,18 @@ def record_result(
     )
     last = attempts.aggregate(last=Max("attempt"))["last"] or 0
     protocol = measure.protocols.order_by("-version").first()
-    return _store(
-        key=key, screening=screening, student=student, measure=measure, protocol=protocol, side=side,
-        attempt=last + 1, taken_on=screening.held_on, entry=entry, by=by,
-    )
+    try:
+        with transaction.atomic():
+            return _store(
+                key=key, screening=screening, student=student, measure=measure, protocol=protocol, side=side,
+                attempt=last + 1, taken_on=screening.held_on, entry=entry, by=by,
+            )
+    except IntegrityError:
+        # The same key came from elsewhere at this very moment.
+        there = Result.objects.filter(uuid=key).first()
+        if there is None:
+            raise
+        return _same_or_conflict(there, screening, student, measure, side, entry)
 
 
 @transaction.atomic
@@ -108,6 +120,7 @@ def _store(*, key, measure, protocol, entry: Entry, by, supersedes=None, **where
     value, reached_cap = entry.value, False
     if value is not None and measure.kind in (Measure.COUNT, Measure.SECONDS):
         value, reached_cap = scoring.at_cap(value, protocol.cap)
+        reached_cap = reached_cap or entry.at_least
     return Result.objects.create(
         uuid=key, measure=measure, protocol=protocol, value=value, reached_cap=reached_cap,
         reason_missing=entry.reason_missing, fault=entry.fault, is_confirmed=entry.is_confirmed,

@@ -40,7 +40,8 @@ def battery_measures(battery: Battery | None) -> list[Measure]:
 
 
 def open_screening_of(class_group: ClassGroup) -> Screening | None:
-    return class_group.screenings.filter(closed_at__isnull=True).first()
+    """The class's open measuring day, the latest if there are several."""
+    return class_group.screenings.filter(closed_at__isnull=True).select_related("battery").first()
 
 
 @dataclass
@@ -78,9 +79,10 @@ class SheetRow:
 
 
 def students_of(screening: Screening) -> list[Student]:
-    """The class on the screening's day, and anyone else who was measured in it."""
+    """The class on the screening's day, then anyone else who was measured in it, each by name."""
     enrolled = [e.student for e in roster(screening.class_group, screening.term, screening.held_on)]
-    return enrolled
+    measured = Student.objects.filter(results__screening=screening).exclude(pk__in=[s.pk for s in enrolled])
+    return enrolled + list(measured.distinct().order_by("name", "pk"))
 
 
 def sheet(screening: Screening, measure: Measure, students: Sequence[Student]) -> list[SheetRow]:

@@ -3,7 +3,7 @@ import datetime as dt
 import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from django.utils.translation import gettext
@@ -103,8 +103,24 @@ def check_results(
         sheet=sheet, columns=dict(columns), order_found=found, order=used,
         problems=tuple(p.message for p in reading.problems if p.row_number is None),
         questions=tuple(q.message for q in reading.questions),
-        plan=tuple(_plan(row, studio) for row in reading.rows),
+        plan=_refuse_repeated([_plan(row, studio) for row in reading.rows]),
     )
+
+
+def _refuse_repeated(plan: list[PlannedResult]) -> tuple[PlannedResult, ...]:
+    """Two rows that turn out to mean the same attempt: the second is refused."""
+    taken: dict[tuple, int] = {}
+    made = []
+    for row in plan:
+        if row.outcome != "refuse":
+            key = (row.class_group.pk, row.student.pk, row.measure.pk, row.side, row.attempt, row.on)
+            if key in taken:
+                reason = gettext("The same attempt as row %(number)s.") % {"number": taken[key]}
+                row = replace(row, outcome="refuse", reasons=(reason,))
+            else:
+                taken[key] = row.number
+        made.append(row)
+    return tuple(made)
 
 
 @dataclass
@@ -159,7 +175,7 @@ def _plan(row: results_file.ResultRow, studio: _Studio) -> PlannedResult:
         _check_side(row, measure, reasons)
     written = ""
     if entry is not None:
-        written = _write(entry.value, entry.reason_missing, measure, protocol)
+        written = _write(entry, measure, protocol)
     assessor = studio.people.get(fold(row.assessor)) if row.assessor else None
     if row.assessor and assessor is None:
         warnings.append(
@@ -224,26 +240,26 @@ def _entry(row, measure: Measure, protocol: Protocol, reasons: list[str], warnin
         return None
     if judged == "ask" and protocol.cap is None:
         warnings.append(gettext("Unusual: please look at it once more."))
-    if row.capped and protocol.cap is None:
-        warnings.append(gettext("This protocol has no cap; the value is taken as it stands."))
-    return Entry(value=scoring.at_cap(value, protocol.cap)[0])
+    if measure.kind not in (Measure.COUNT, Measure.SECONDS):
+        return Entry(value=value)
+    value, reached_cap = scoring.at_cap(value, protocol.cap)
+    return Entry(value=value, at_least=reached_cap or row.capped)
 
 
-def _write(value: Decimal | None, reason_missing: str, measure: Measure, protocol: Protocol) -> str:
-    if value is None:
-        return str(dict(Result.REASONS).get(reason_missing, ""))
-    capped = measure.kind in (Measure.COUNT, Measure.SECONDS) and scoring.at_cap(value, protocol.cap)[1]
-    return write_value(value, measure, protocol, capped=capped)
+def _write(entry: Entry, measure: Measure, protocol: Protocol) -> str:
+    if entry.value is None:
+        return str(dict(Result.REASONS).get(entry.reason_missing, ""))
+    return write_value(entry.value, measure, protocol, capped=entry.at_least)
 
 
 def _compare(made: PlannedResult, studio: _Studio) -> PlannedResult:
     key = (made.class_group.pk, made.student.pk, made.measure.pk, made.side, made.attempt, made.on)
     before = studio.results.get(key)
-    values = {name: getattr(made, name) for name in made.__dataclass_fields__}
     if before is None:
-        return PlannedResult(**{**values, "outcome": "add"})
-    same = before.value == made.entry.value and before.reason_missing == made.entry.reason_missing
-    text = _write(before.value, before.reason_missing, before.measure, before.protocol)
-    return PlannedResult(**{
-        **values, "outcome": "same" if same else "change", "before": before, "before_written": text,
-    })
+        return replace(made, outcome="add")
+    stored = Entry(before.value, before.reason_missing, at_least=before.reached_cap)
+    same = (stored.value, stored.reason_missing, stored.at_least) == (
+        made.entry.value, made.entry.reason_missing, made.entry.at_least
+    )
+    text = _write(stored, before.measure, before.protocol)
+    return replace(made, outcome="same" if same else "change", before=before, before_written=text)

@@ -40,6 +40,9 @@ def make_owner(*, username: str, name: str) -> str | None:
 
 @transaction.atomic
 def add_student(*, student: Student, class_group: ClassGroup, term: Term, joined_on: dt.date, by: User) -> Enrolment:
+    Studio.objects.select_for_update().get(pk=1)
+    if Student.objects.filter(name__iexact=student.name, birth_on=student.birth_on).exists():
+        raise Refused(_("This student cannot be added here. Please ask the owner."))
     student.added_by = by
     student.save()
     return enrol(student=student, class_group=class_group, term=term, joined_on=joined_on, by=by)
@@ -49,6 +52,7 @@ def add_student(*, student: Student, class_group: ClassGroup, term: Term, joined
 def enrol(*, student: Student, class_group: ClassGroup, term: Term, joined_on: dt.date, by: User) -> Enrolment:
     """Puts a student into a class; one who is in it already stays as she is."""
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
+    joined_on = min(max(joined_on, term.starts_on), term.ends_on)
     there = Enrolment.objects.filter(student=student, class_group=class_group, term=term, left_on__isnull=True).first()
     return there or Enrolment.objects.create(
         student=student, class_group=class_group, term=term, joined_on=joined_on, enrolled_by=by

@@ -4,6 +4,7 @@ import datetime as dt
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.password_validation import validate_password
+from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from studio.models import ClassGroup, ClassMeeting, Enrolment, Guardian, Holiday, Student, Studio, Term, User
@@ -39,9 +40,9 @@ class StudentForm(forms.ModelForm):
         ]
         widgets = {"birth_on": DayInput()}
 
-    def __init__(self, *args, today: dt.date, **kwargs):
+    def __init__(self, *args, today: dt.date, reach: QuerySet[Student], **kwargs):
         super().__init__(*args, **kwargs)
-        self.today = today
+        self.today, self.reach = today, reach
         self.fields["training_since_year"].help_text = _("The year, for example 2023.")
 
     def clean_name(self) -> str:
@@ -81,7 +82,10 @@ class StudentForm(forms.ModelForm):
         name, birth_on = cleaned.get("name"), cleaned.get("birth_on")
         twins = Student.objects.filter(name__iexact=name, birth_on=birth_on).exclude(pk=self.instance.pk)
         if name and "birth_on" not in self.errors and twins.exists():
-            self.add_error("name", _("A student of this name and birth date is in the studio already."))
+            known = self.reach.filter(pk__in=twins.values("pk")).exists()
+            # A child out of this person's reach is not spoken of.
+            self.add_error("name", _("A student of this name and birth date is in the studio already.") if known else
+                           _("This student cannot be added here. Please ask the owner."))
         return cleaned
 
 

@@ -92,6 +92,10 @@ class Term(models.Model):
         """Week of the term, Monday to Sunday, 1 for the week of the first day; holidays count as weeks."""
         return (on - self.first_monday).days // 7 + 1
 
+    def week_on(self, on: dt.date) -> int | None:
+        """Week of the term on that day; None outside it."""
+        return self.week_number(on) if self.starts_on <= on <= self.ends_on else None
+
     @property
     def week_count(self) -> int:
         return self.week_number(self.ends_on)

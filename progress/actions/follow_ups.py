@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from progress.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, Standing
 from studio.actions import Refused
-from studio.models import ClassGroup, Student, User
+from studio.models import ClassGroup, Enrolment, Student, User
 
 # Days until somebody must have acted; the studio's own rule, pain first.
 DUE_DAYS = {
@@ -45,7 +45,9 @@ def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Stand
     One that was closed within the same unbroken run of such verdicts is not opened again, nor is one for a
     stall that the whole class shares: that is a question to the programme.
     """
-    rows = [(standing, read_line(standing.line)) for standing in standings]
+    # Only for who was in the class then: last year's results, brought in later, ask nobody to act today.
+    here = set(Enrolment.objects.on(as_of).filter(class_group=class_group).values_list("student_id", flat=True))
+    rows = [(standing, read_line(standing.line)) for standing in standings if standing.student_id in here]
     wanted = [
         (row, line, FollowUp.NO_GAIN, row.side, line.flagged_on or as_of)
         for row, line in rows
@@ -152,6 +154,7 @@ def reopen_follow_up(*, follow_up: FollowUp, by: User) -> FollowUp:
     ).first()
     if twin is not None:
         return twin
+    FollowUpNote.objects.create(follow_up=locked, text=_("Opened again."), by=by)
     locked.closed_on = locked.closed_by = locked.closed_at = None
     locked.save(update_fields=["closed_on", "closed_by", "closed_at"])
     return locked
@@ -159,6 +162,11 @@ def reopen_follow_up(*, follow_up: FollowUp, by: User) -> FollowUp:
 
 @transaction.atomic
 def hand_over(*, follow_up: FollowUp, acts: User, due_on: dt.date, by: User) -> None:
-    """Who acts, and by when."""
-    follow_up.acts, follow_up.due_on = acts, due_on
-    follow_up.save(update_fields=["acts", "due_on"])
+    """Who acts, and by when; a change of person is noted."""
+    locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
+    if not locked.is_open:
+        raise Refused(_("It is closed. Open it again first."))
+    if locked.acts_id != acts.pk:
+        FollowUpNote.objects.create(follow_up=locked, text=_("Handed over to %(name)s.") % {"name": acts.name}, by=by)
+    locked.acts, locked.due_on = acts, due_on
+    locked.save(update_fields=["acts", "due_on"])

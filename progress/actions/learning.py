@@ -85,7 +85,8 @@ def _learn_gains(measures: list[Measure], known, learned_on: dt.date) -> list[Le
     rows = []
     for measure in measures:
         value = learned_gain(endings[measure.key], default=measure.typical_gain)
-        if endings[measure.key] and _moved(measure, LearnedValue.GAIN, value, measure.typical_gain, known):
+        # Stored even where it did not move: the row says that these terms have been learned from.
+        if endings[measure.key]:
             rows.append(LearnedValue(
                 measure=measure, kind=LearnedValue.GAIN, value=value, evidence=len(endings[measure.key]),
                 learned_on=learned_on,

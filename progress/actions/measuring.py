@@ -11,7 +11,7 @@ from progress.models import FollowUp
 from screening import actions as screening_actions
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, cells_of, students_of
-from studio.models import Student, User
+from studio.models import Enrolment, Student, User
 
 # A line without a result for three weeks is asked about; the judgement's own limit.
 NOT_MEASURED_AFTER = dt.timedelta(weeks=3)
@@ -85,13 +85,14 @@ def close_screening(*, screening: Screening, closed_on: dt.date, by: User) -> di
     missing = missing_from(screening)
     screening_actions.close_screening(screening=screening, by=by)
     since = screening.held_on - NOT_MEASURED_AFTER
-    recent = Result.objects.standing().filter(value__isnull=False, taken_on__gt=since, student__in=missing)
-    measured = set(recent.values_list("student_id", flat=True))
-    for student in missing:
-        if student.pk not in measured:
-            open_follow_up(
-                student=student, kind=FollowUp.NOT_MEASURED, class_group=screening.class_group, opened_on=closed_on
-            )
+    long_here = Enrolment.objects.on(screening.held_on).filter(
+        class_group=screening.class_group, term=screening.term, joined_on__lte=since
+    )
+    recent = Result.objects.standing().filter(value__isnull=False, taken_on__gt=since)
+    for student in Student.objects.filter(pk__in=long_here.values("student")).exclude(pk__in=recent.values("student")):
+        open_follow_up(
+            student=student, kind=FollowUp.NOT_MEASURED, class_group=screening.class_group, opened_on=closed_on
+        )
     learn_values(learned_on=closed_on)
     return missing
 

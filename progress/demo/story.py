@@ -29,7 +29,7 @@ def true_levels(
     """The level at each (term 0 or 1, week from 0) of `weeks`, on the measure's own scale (holds: ln seconds).
 
     start: level at the first week; gains: weekly gain in each term; told: add, gain, stall_from, slip_from with
-    slip, wobble (not used here), ceiling, dip (first week, last week, depth as a share for counts) in weeks of the running term from 1.
+    slip, ceiling, dip (first week, last week, depth as a share for counts), in weeks of the running term from 1.
     """
     before = start + told.get("add", 0.0) + gains[0] * (FIRST_TERM_WEEKS - 1)
     gain = told.get("gain", gains[1])

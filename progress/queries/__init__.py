@@ -3,10 +3,10 @@ import datetime as dt
 from functools import cache
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpRequest
 
-from progress.models import FollowUp, PainAnswer, PainReport
+from progress.models import FollowUp, PainReport
 from progress.pain import DOCTOR_TODAY, STOP
 from studio.models import User
 from studio.permissions import reachable_students
@@ -26,13 +26,6 @@ def resting_students(student_ids) -> set[int]:
         student__in=student_ids, asks__in=[STOP, DOCTOR_TODAY], answer__isnull=True
     )
     return set(reports.values_list("student_id", flat=True))
-
-
-def unanswered_reports(student_ids) -> QuerySet[PainReport]:
-    """Reports that count: not answered, the latest first."""
-    return PainReport.objects.filter(student__in=student_ids).exclude(
-        Exists(PainAnswer.objects.filter(Q(report=OuterRef("pk"))))
-    )
 
 
 def navigation_context(request: HttpRequest) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """Reads what the barre shows: names and today's entries only, no verdict, no target, no history."""
 from dataclasses import dataclass, field
 
+from django.db.models import F
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -35,8 +36,7 @@ class MeasuringDay:
     again: str
 
 
-def measuring_day(screening: Screening) -> MeasuringDay:
-    students = screening_queries.students_of(screening)
+def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay:
     measures = screening_queries.battery_measures(screening.battery)
     cells = screening_queries.cells_of(screening, measures, students)
     protocols = screening_queries.current_protocols()
@@ -108,10 +108,10 @@ class SheetView:
 
 
 def sheet_view(
-    screening: Screening, measure: Measure, *, by: User, form: ResultForm | None = None, reopen: str = ""
+    screening: Screening, measure: Measure, students: list[Student], *, by: User, form: ResultForm | None = None,
+    reopen: str = "",
 ) -> SheetView:
     """The sheet of one measure. `form`: a refused entry; `reopen`: html id of a cell to put right."""
-    students = screening_queries.students_of(screening)
     protocol = measure.protocols.order_by("-version").first()
     resting = resting_students([s.pk for s in students]) if measure.loads_foot else set()
     rows, answered = [], None
@@ -126,7 +126,7 @@ def sheet_view(
         reasons = {cell.reason_missing for cell in cells}
         reason = reasons.pop() if len(reasons) == 1 else ""
         rows.append(RowView(row.student, row.barre_name, cells, row.student.pk in resting, reason))
-    undo = _last_entry(screening, measure, by)
+    undo = last_entry(screening, measure, by)
     names = {row.student.pk: row.name for row in rows}
     left = [row for row in rows if not row.is_resting and all(cell.result is None for cell in row.cells)]
     half = [(row, c) for row in rows for c in row.cells if c.result is None and row not in left and not row.is_resting]
@@ -165,10 +165,12 @@ def _cell(cell, name, measure, protocol, screening_is_open, is_resting, form, re
     return view
 
 
-def _last_entry(screening: Screening, measure: Measure, by: User) -> Result | None:
+def last_entry(screening: Screening, measure: Measure, by: User) -> Result | None:
+    """What Undo would take back: this person's latest entry that still counts."""
+    # A row that undid a correction is not offered again: it equals the row before the one it replaced.
     rows = screening.results.standing().filter(measure=measure, recorded_by=by)
     return (
-        rows.exclude(reason_missing=Result.WITHDRAWN)
+        rows.exclude(reason_missing=Result.WITHDRAWN).exclude(supersedes__supersedes__value=F("value"))
         .select_related("student", "protocol", "measure").order_by("-recorded_at", "-pk").first()
     )
 
@@ -185,13 +187,16 @@ def _undo_words(result: Result, names: dict[int, str]) -> str:
 def _left_words(left: list[RowView], half: list[tuple[RowView, CellView]]) -> str:
     if not left and not half:
         return _("Everyone seen.")
-    parts = []
-    if left:
-        parts.append(ngettext("still to see", "still to see", len(left)))
+    words = {"n": len(half)}
     if half:
         row, cell = half[0]
-        whose = _("%(name)s’s %(side)s") % {"name": row.name, "side": side_word(cell.side)}
-        if len(half) > 1:
-            whose = ngettext("%(n)s single side", "%(n)s single sides", len(half)) % {"n": len(half)}
-        parts.append(_("and %(whose)s") % {"whose": whose} if left else whose)
-    return ", ".join(parts)
+        words |= {"name": row.name, "side": side_word(cell.side)}
+    if not half:
+        return _("still to see")
+    if len(half) == 1:
+        with_others, alone = _("still to see, and %(name)s’s %(side)s"), _("%(name)s’s %(side)s is still to see")
+        return (with_others if left else alone) % words
+    if left:
+        sides = ngettext("still to see, and %(n)s single side", "still to see, and %(n)s single sides", len(half))
+        return sides % words
+    return ngettext("%(n)s single side is still to see", "%(n)s single sides are still to see", len(half)) % words

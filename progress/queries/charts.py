@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from progress import chart_parts as parts
 from progress.judgement import Line
@@ -43,16 +44,18 @@ class StrandFacts:
 
 
 def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.Chart:
-    """The chart of one strand in one term, as of one day."""
+    """The chart of one strand in one term, as of one day; in a term that ended before, no judgement of today."""
     measure = facts.measure
+    is_past = as_of > term.ends_on
+    as_of = min(as_of, term.ends_on)
     voice = voice_for(term)
     current = max(facts.protocols.values(), key=lambda p: p.version)
     in_term = [s for s in facts.scores if term.starts_on <= s.on <= min(term.ends_on, as_of)]
-    sides = tuple(_side(facts, side, in_term, current, as_of, voice) for side in measure.sides)
+    sides = tuple(_side(facts, side, in_term, current, as_of, voice, is_past) for side in measure.sides)
     caps = _caps(facts, in_term)
     return parts.Chart(
         key=f"{measure.key}-{facts.student.pk}",
-        title=measure.name,
+        title=str(measure),
         unit=_("seconds") if measure.kind == Measure.SECONDS else _(measure.unit),
         kind=KINDS[measure.kind],
         starts_on=term.starts_on, ends_on=term.ends_on, as_of=as_of,
@@ -78,7 +81,9 @@ def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def _side(facts: StrandFacts, side: str, in_term, current: Protocol, as_of: dt.date, voice) -> parts.ChartSide:
+def _side(
+    facts: StrandFacts, side: str, in_term, current: Protocol, as_of: dt.date, voice, is_past: bool
+) -> parts.ChartSide:
     line = facts.lines.get(side)
     knots = ()
     if line is not None:
@@ -88,11 +93,11 @@ def _side(facts: StrandFacts, side: str, in_term, current: Protocol, as_of: dt.d
         )
     held = set(line.held_back) if line else set()
     points = tuple(_point(facts, score, knots, held, voice) for score in in_term if score.side == side)
-    name = {"L": _("Left"), "R": _("Right"), "": facts.measure.name}[side]
+    name = {"L": _("Left"), "R": _("Right"), "": str(facts.measure)}[side]
     return parts.ChartSide(
         side=side, name=name, points=points, knots=knots,
-        end=_end(line, name, facts.measure, current) if line and knots else None,
-        level_since=_since(line, side, as_of, voice),
+        end=_end(line, name, facts.measure, current) if line and knots and not is_past else None,
+        level_since=None if is_past else _since(line, side, as_of, voice),
     )
 
 
@@ -165,7 +170,7 @@ def _caps(facts: StrandFacts, in_term: Sequence[Score]) -> tuple[parts.Cap, ...]
         cap = facts.protocols[pk].cap
         days = [s.on for s in in_term if s.protocol_id == pk]
         if cap is not None:
-            words = _("arrow: at least %(value)s") % {"value": write_number(cap)}
+            words = _("arrow: at least %(value)s") % {"value": write_number(cap, 0 if cap == int(cap) else 1)}
             made.append(parts.Cap(float(cap), min(days), max(days), words))
     return tuple(made)
 
@@ -175,5 +180,7 @@ def _sentence(facts: StrandFacts, sides: Sequence[parts.ChartSide]) -> str:
         f"{side.end.level}, {side.end.likely}, {side.end.verdict_word}" for side in sides if side.end is not None
     ]
     points = sum(len(side.points) for side in sides)
-    text = _("%(measure)s this term, %(n)s results.") % {"measure": facts.measure.name, "n": points}
+    text = ngettext(
+        "%(measure)s in this term, %(n)s result.", "%(measure)s in this term, %(n)s results.", points
+    ) % {"measure": facts.measure, "n": points}
     return " ".join([text, *(f"{words}." for words in said)])

@@ -11,7 +11,7 @@ from progress.models import ClassStanding, Standing
 from progress.queries import resting_students
 from progress.speech import names_in_a_row, verdict_word, voice_for, write_level
 from screening.models import Measure, Result, Screening
-from screening.queries import battery_measures, current_protocols, judged_measures
+from screening.queries import battery_measures, current_protocols, judged_measures, open_screening_of
 from studio.models import ClassGroup, Student, Term
 from studio.queries import barre_names, roster
 
@@ -70,8 +70,8 @@ def class_sheet(
     standings = {
         (s.student_id, s.measure_id, s.side): s for s in Standing.objects.filter(student__in=students)
     }
-    screening = Screening.objects.filter(class_group=class_group).select_related("battery").first()
-    open_screening = screening if screening is not None and screening.is_open else None
+    open_screening = open_screening_of(class_group)
+    screening = open_screening or class_group.screenings.filter(is_imported=False).select_related("battery").first()
     asked = battery_measures(screening.battery) if screening is not None else []
     measures = _strand_measures(asked, standings)
     shown = next((m for m in measures if m.key == only_measure), None)
@@ -79,7 +79,7 @@ def class_sheet(
     seen = _seen(students, term, open_screening)
     voice = voice_for(term)
     standing = ClassStanding.objects.filter(class_group=class_group).first()
-    names = {m.key: m.name for m in measures}
+    names = {m.key: str(m) for m in measures}
     stalls = [read_stall(stall) for stall in standing.stalls] if standing else []
     columns = [m for m in measures if shown is None or m == shown]
     return ClassSheet(
@@ -161,6 +161,6 @@ def _again_words(students, standings, measures: dict[int, Measure]) -> str:
             asked.append(f"{names[student.pk]} ({', '.join(sorted(_(name) for name in wanted))})")
     if not asked:
         return ""
-    return _("Measure again this week: %(names)s. Two more results, on another day, would settle it.") % {
+    return _("Measure again this week: %(names)s. Two more results, on another day, may settle it.") % {
         "names": names_in_a_row(asked)
     }

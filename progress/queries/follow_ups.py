@@ -95,7 +95,7 @@ def _why(follow_up: FollowUp, lines, resting: set[int], term: Term | None) -> tu
 
 def _line_words(follow_up: FollowUp, line: Line, voice) -> str:
     measure = follow_up.measure
-    head = " ".join(word for word in (side_word(follow_up.side), measure.short_name) if word)
+    head = " ".join(word for word in (side_word(follow_up.side), _(measure.short_name)) if word)
     state = line_state(line, voice)
     text = f"{head} {state}: {write_rate(line)}."
     if line.one_sided:
@@ -105,9 +105,9 @@ def _line_words(follow_up: FollowUp, line: Line, voice) -> str:
 
 def _apart_words(measure: Measure, line: Line) -> str:
     if line.gap is None:
-        return _("%(measure)s: left and right are close again.") % {"measure": measure.name}
+        return _("%(measure)s: left and right are close again.") % {"measure": str(measure)}
     words = {
-        "measure": measure.name,
+        "measure": str(measure),
         "difference": write_level(abs(line.gap.right_minus_left), measure),
         "unit": _(measure.unit),
         "days": line.gap.days_both,
@@ -142,7 +142,7 @@ def pain_words(follow_up: FollowUp, resting: set[int]) -> str:
     latest = max(reports, key=lambda r: (r.reported_on, r.pk))
     text = report_words(latest)
     if latest.measure:
-        text += ", " + _("in %(measure)s") % {"measure": latest.measure.short_name}
+        text += ", " + _("in %(measure)s") % {"measure": _(latest.measure.short_name)}
     days = {report.reported_on for report in reports}
     if len(days) > 1:
         span = (max(days) - min(days)).days + 1

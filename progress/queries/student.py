@@ -3,7 +3,7 @@ import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 from django.utils.translation import gettext as _
 
 from progress import verdict
@@ -11,13 +11,14 @@ from progress.chart_parts import Chart
 from progress.judgement import Line
 from progress.line_record import read_line
 from progress.models import FollowUp, PainAnswer, PainReport, Standing
+from progress.pain import is_stop_sign
 from progress.queries.charts import StrandFacts, describe_chart
 from progress.queries.follow_ups import FollowUpRow, follow_up_rows, report_words
 from progress.speech import voice_for, write_level
 from screening.models import Measure, Protocol, Result
 from screening.queries import judged_measures, scores, targets_by_stage
 from screening.wording import write_value
-from studio.models import Enrolment, Student, Term, User
+from studio.models import ClassGroup, Enrolment, Student, Term, User
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,7 @@ class StudentView:
     spoken: str
     strands: tuple[StrandView, ...]
     as_of: dt.date | None
+    is_past: bool
     enrolment: Enrolment | None
     pain: tuple[PainLine, ...]
     follow_ups: tuple[FollowUpRow, ...]
@@ -68,17 +70,18 @@ class StudentView:
     is_resting: bool
 
 
-def student_lines(student: Student) -> dict[tuple[int, str], Line]:
-    return {(s.measure_id, s.side): read_line(s.line) for s in Standing.objects.filter(student=student)}
+def student_standings(student: Student) -> list[Standing]:
+    """Her standings, the latest judged first."""
+    return list(Standing.objects.filter(student=student).order_by("-as_of", "pk"))
 
 
-def strand_facts(student: Student) -> list[StrandFacts]:
+def strand_facts(student: Student, standings: list[Standing]) -> list[StrandFacts]:
     """What each judged measure with results is made of, in the catalogue's order."""
     measures = judged_measures()
     by_measure = defaultdict(list)
     for score in scores(Result.objects.filter(student=student, measure__in=measures)):
         by_measure[score.measure_id].append(score)
-    lines = student_lines(student)
+    lines = {(s.measure_id, s.side): read_line(s.line) for s in standings}
     protocols: dict[int, dict[int, Protocol]] = defaultdict(dict)
     for protocol in Protocol.objects.all():
         protocols[protocol.measure_id][protocol.pk] = protocol
@@ -96,20 +99,31 @@ def strand_facts(student: Student) -> list[StrandFacts]:
     ]
 
 
-def as_of_day(student: Student, facts: list[StrandFacts]) -> dt.date | None:
+def as_of_day(facts: list[StrandFacts], standings: list[Standing]) -> dt.date | None:
     """The day the judgement knows about: the last measuring day of her class, else her own last result."""
-    standing = Standing.objects.filter(student=student).order_by("-as_of").first()
-    return standing.as_of if standing else max((s.on for f in facts for s in f.scores), default=None)
+    return standings[0].as_of if standings else max((s.on for f in facts for s in f.scores), default=None)
 
 
-def student_view(student: Student, term: Term | None, *, today: dt.date) -> StudentView:
-    facts = strand_facts(student)
-    as_of = as_of_day(student, facts)
+def student_view(
+    student: Student, term: Term | None, *, classes: QuerySet[ClassGroup], today: dt.date
+) -> StudentView:
+    """The page of a student in a term. `classes`: those the reader reaches; only one of them is named.
+
+    A term that ended before the judgement's day shows its results and lines, and no verdict of today.
+    """
+    standings = student_standings(student)
+    facts = strand_facts(student, standings)
+    as_of = as_of_day(facts, standings)
     voice = voice_for(term)
-    names = {f.measure.key: f.measure.short_name for f in facts}
-    lines = [line for f in facts for line in f.lines.values()]
-    enrolments = student.enrolments.filter(left_on__isnull=True).select_related("class_group", "term")
-    enrolment = enrolments.prefetch_related(Prefetch("class_group__teachers", User.objects.order_by("name"))).first()
+    names = {f.measure.key: _(f.measure.short_name) for f in facts}
+    is_past = term is not None and as_of is not None and as_of > term.ends_on
+    lines = [] if is_past else [line for f in facts for line in f.lines.values()]
+    seldom = _seldom_measured(student, standings, term, as_of)
+    enrolments = student.enrolments.filter(left_on__isnull=True, class_group__in=classes)
+    enrolment = (
+        enrolments.select_related("class_group", "term")
+        .prefetch_related(Prefetch("class_group__teachers", User.objects.order_by("name"))).first()
+    )
     reports = list(
         student.pain_reports.select_related("answer", "answer__answered_by", "measure", "reported_by")
         .prefetch_related("follow_ups")
@@ -117,12 +131,12 @@ def student_view(student: Student, term: Term | None, *, today: dt.date) -> Stud
     follow_ups = follow_up_rows(FollowUp.objects.filter(student=student), term=term, today=today)
     return StudentView(
         spoken=verdict.spoken(lines, voice=voice, names=names) if lines else "",
-        strands=tuple(_strand(f, term, as_of, voice) for f in facts),
-        as_of=as_of, enrolment=enrolment,
+        strands=tuple(_strand(f, term, as_of, voice, is_past, seldom) for f in facts),
+        as_of=min(as_of, term.ends_on) if is_past else as_of, is_past=is_past, enrolment=enrolment,
         pain=tuple(_pain_line(report) for report in reports),
         follow_ups=tuple(follow_ups),
         other_scores=_other_scores(student),
-        is_resting=any(r.asks in ("stop", "doctor_today") and getattr(r, "answer", None) is None for r in reports),
+        is_resting=any(is_stop_sign(r.asks) and getattr(r, "answer", None) is None for r in reports),
     )
 
 
@@ -131,30 +145,62 @@ def _pain_line(report: PainReport) -> PainLine:
     return PainLine(report, report_words(report), answer, answer is None and bool(report.follow_ups.all()))
 
 
-def _strand(facts: StrandFacts, term: Term | None, as_of: dt.date, voice) -> StrandView:
+# Measured on fewer than this share of the measuring days, a student's line has less to stand on; said with it.
+SELDOM = 0.6
+FEWEST_DAYS = 4
+
+
+def _seldom_measured(
+    student: Student, standings: list[Standing], term: Term | None, as_of: dt.date | None
+) -> str:
+    """ "Measured on 3 of 9 measuring days." where that is little; a part of the reason for a line that stands."""
+    if term is None or as_of is None or not standings:
+        return ""
+    joined = student.enrolments.filter(term=term).order_by("joined_on").values_list("joined_on", flat=True).first()
+    if joined is None:
+        return ""
+    rows = Result.objects.standing().filter(
+        screening__class_group=standings[0].class_group_id, value__isnull=False,
+        taken_on__gte=max(term.starts_on, joined), taken_on__lte=min(as_of, term.ends_on),
+    )
+    days = set(rows.values_list("taken_on", "student_id").distinct())
+    held = len({day for day, _student in days})
+    came = len({day for day, student_id in days if student_id == student.pk})
+    if held < FEWEST_DAYS or came >= SELDOM * held:
+        return ""
+    return _("Measured on %(came)s of %(held)s measuring days.") % {"came": came, "held": held}
+
+
+def _strand(
+    facts: StrandFacts, term: Term | None, as_of: dt.date, voice, is_past: bool, seldom: str
+) -> StrandView:
     measure = facts.measure
     current = max(facts.protocols.values(), key=lambda p: p.version)
     of_current = [s.on for s in facts.scores if s.protocol_id == current.pk]
     units = {measure.key: _(measure.unit)}
     reasons = tuple(
         SideReason(side, line, {"L": _("Left"), "R": _("Right"), "": ""}[side],
-                   verdict.reason(line, voice=voice, units=units))
-        for side, line in facts.lines.items()
+                   verdict.reason(line, voice=voice, units=units, circumstances=_circumstances(line, seldom)))
+        for side, line in facts.lines.items() if not is_past
     )
     held = {key for line in facts.lines.values() for key in line.held_back}
     chart = describe_chart(facts, term, as_of=as_of) if term is not None and as_of >= term.starts_on else None
     return StrandView(
         measure=measure, protocol=current,
         counted_since=min(of_current) if current.version > 1 and of_current else None,
-        reasons=reasons, gap_words=_gap_words(facts), results=len(facts.scores), chart=chart,
+        reasons=reasons, gap_words="" if is_past else _gap_words(facts), results=len(facts.scores), chart=chart,
         held_back=tuple(_held_back(held, measure, voice)),
     )
+
+
+def _circumstances(line: Line, seldom: str) -> tuple[str, ...]:
+    return (seldom,) if seldom and line.verdict in ("stalled", "slipping", "not_clear") else ()
 
 
 def _held_back(keys: set[int], measure: Measure, voice) -> list[HeldBack]:
     rows = Result.objects.filter(pk__in=keys).select_related("protocol") if keys else []
     return [
-        HeldBack(row, _("%(value)s, entered on %(day)s, is far from her line. Confirm or correct it.") % {
+        HeldBack(row, _("%(value)s, entered on %(day)s, is far from this line. Confirm or correct it.") % {
             "value": write_value(row.value, measure, row.protocol), "day": voice.day(row.taken_on)})
         for row in rows
     ]
@@ -173,13 +219,15 @@ def _gap_words(facts: StrandFacts) -> str:
 
 def _other_scores(student: Student) -> tuple[tuple[Measure, str, str], ...]:
     """The latest score of each measure that is described but not judged: (measure, side, words)."""
-    judged = {m.pk for m in judged_measures()}
-    latest: dict[tuple[int, str], Result] = {}
-    rows = Result.objects.standing().filter(student=student, value__isnull=False).exclude(measure__in=judged)
-    for row in rows.select_related("measure", "protocol").order_by("taken_on", "pk"):
-        latest[row.measure_id, row.side] = row
+    measures = {m.pk: m for m in Measure.objects.all() if not m.is_judged}
+    protocols = {p.pk: p for p in Protocol.objects.filter(measure__in=measures)}
+    latest = {}
+    for score in sorted(
+        scores(Result.objects.filter(student=student, measure__in=measures)), key=lambda s: (s.on, s.result_id)
+    ):
+        latest[score.measure_id, score.side] = score
     return tuple(
-        (row.measure, row.side, write_value(row.value, row.measure, row.protocol, capped=row.reached_cap))
-        for row in sorted(latest.values(), key=lambda r: (r.measure.position, r.side))
+        (measures[s.measure_id], s.side,
+         write_value(s.value, measures[s.measure_id], protocols[s.protocol_id], capped=s.capped))
+        for s in sorted(latest.values(), key=lambda s: (measures[s.measure_id].position, s.side))
     )
-

@@ -93,8 +93,8 @@ def _words(row, students, screening, measured, again, last_on, today) -> tuple[s
     called = [names[pk] for pk in again if pk in names]
     if called:
         return ngettext(
-            "Measure %(names)s again: two more results would settle it.",
-            "Measure %(names)s again: two more results each would settle it.", len(called),
+            "Measure %(names)s again: two more results may settle it.",
+            "Measure %(names)s again: two more results each may settle it.", len(called),
         ) % {"names": names_in_a_row(called)}, "again"
     if last_on is None:
         return _("No results yet. The first screening starts the lines."), "open"

@@ -10,11 +10,11 @@ from progress.queries import barre as queries
 from screening import actions as screening_actions
 from screening.forms import MissingForm, OpenScreeningForm, ResultForm, new_key
 from screening.models import Battery, Measure, Result, Screening
-from screening.queries import battery_measures
+from screening.queries import battery_measures, students_of
 from studio.actions import Refused
 from studio.models import Student
 from studio.pages import show
-from studio.permissions import load_class, load_student, only, reachable_classes
+from studio.permissions import load_class, load_student, only, reachable_classes, reachable_students
 from studio.queries import term_on
 
 
@@ -22,6 +22,12 @@ def load_screening(request: HttpRequest, screening_id: int) -> Screening:
     """A screening of a class that this person reaches; otherwise 404."""
     screenings = Screening.objects.filter(class_group__in=reachable_classes(request.user))
     return get_object_or_404(screenings.select_related("class_group", "battery", "term"), pk=screening_id)
+
+
+def _students(request: HttpRequest, opened: Screening) -> list[Student]:
+    """The children of a measuring day whom this person reaches."""
+    reach = set(reachable_students(request.user, today=request.today).values_list("pk", flat=True))
+    return [student for student in students_of(opened) if student.pk in reach]
 
 
 def load_result(request: HttpRequest, result_id: int) -> Result:
@@ -65,7 +71,7 @@ def open_screening(request: HttpRequest, class_id: int) -> HttpResponse:
 def screening(request: HttpRequest, screening_id: int) -> HttpResponse:
     opened = load_screening(request, screening_id)
     return show(request, "progress/barre/screening.html", {
-        "room": "classes", "screening": opened, "day": queries.measuring_day(opened),
+        "room": "classes", "screening": opened, "day": queries.measuring_day(opened, _students(request, opened)),
     })
 
 
@@ -92,7 +98,9 @@ def reopen_screening(request: HttpRequest, screening_id: int) -> HttpResponse:
 
 def _sheet(request: HttpRequest, opened: Screening, measure: Measure, *, form=None, part="progress/barre/_sheet.html"):
     """The sheet page or its part; `form`, a refused entry, is shown in its cell with what was typed."""
-    view = queries.sheet_view(opened, measure, by=request.user, form=form, reopen=request.GET.get("again", ""))
+    view = queries.sheet_view(
+        opened, measure, _students(request, opened), by=request.user, form=form, reopen=request.GET.get("again", "")
+    )
     status = 422 if form is not None and form.errors else 200
     return show(
         request, "progress/barre/sheet.html", {"room": "classes", "screening": opened, "view": view}, part=part,

@@ -14,6 +14,6 @@ def class_sheet(request: HttpRequest, class_id: int) -> HttpResponse:
     sheet = queries.class_sheet(group, term, today=request.today, only_measure=request.GET.get("measure", ""))
     return show(request, "progress/class_sheet.html", {
         "room": "classes", "class_group": group, "term": term, "sheet": sheet,
-        "week": term.week_number(min(request.today, term.ends_on)) if term else None,
+        "week": term.week_on(request.today) if term else None,
         "teachers": list(group.teachers.order_by("name")), "meetings": list(group.meetings.all()),
     })

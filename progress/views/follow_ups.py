@@ -122,5 +122,8 @@ def hand_over(request: HttpRequest, follow_up_id: int) -> HttpResponse:
     if not form.is_valid():
         return _one(request, row, hand_over_form=form)
     cleaned = form.cleaned_data
-    actions.hand_over(follow_up=row, acts=cleaned["acts"], due_on=cleaned["due_on"], by=request.user)
+    try:
+        actions.hand_over(follow_up=row, acts=cleaned["acts"], due_on=cleaned["due_on"], by=request.user)
+    except Refused as refused:
+        messages.warning(request, str(refused))
     return redirect("progress:follow-up", follow_up_id=row.pk)

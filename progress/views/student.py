@@ -22,7 +22,7 @@ from studio.actions import Refused
 from studio.forms import StudentForm
 from studio.models import Term
 from studio.pages import key_from, show
-from studio.permissions import load_student, only
+from studio.permissions import load_student, only, reachable_classes, reachable_students
 from studio.queries import term_on
 
 
@@ -43,7 +43,9 @@ def drawings(chart: Chart, at_large: str, voice: Voice) -> dict[str, str]:
 @require_GET
 def student(request: HttpRequest, student_id: int) -> HttpResponse:
     child, term = load_student(request, student_id), _term(request)
-    view = queries.student_view(child, term, today=request.today)
+    view = queries.student_view(
+        child, term, classes=reachable_classes(request.user), today=request.today
+    )
     strands = [
         (strand, drawings(strand.chart, "large" if at == 0 else "small", voice_for(term)) if strand.chart else None)
         for at, strand in enumerate(view.strands)
@@ -51,7 +53,7 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
     return show(request, "progress/student.html", {
         "room": "classes", "student": child, "term": term, "view": view, "strands": strands[:1],
         "more_strands": strands[1:], "terms": Term.objects.all(),
-        "week": term.week_number(min(view.as_of or request.today, term.ends_on)) if term else None,
+        "week": term.week_on(view.as_of or request.today) if term else None,
     })
 
 
@@ -59,10 +61,11 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
 def chart_figure(request: HttpRequest, student_id: int, measure_key: str) -> HttpResponse:
     """The same chart as a figure for the interactive drawing."""
     child, term = load_student(request, student_id), _term(request)
-    facts = next((f for f in queries.strand_facts(child) if f.measure.key == measure_key), None)
+    standings = queries.student_standings(child)
+    facts = next((f for f in queries.strand_facts(child, standings) if f.measure.key == measure_key), None)
     if facts is None or term is None:
         raise Http404
-    as_of = queries.as_of_day(child, [facts])
+    as_of = queries.as_of_day([facts], standings)
     return JsonResponse(charts.figure(describe_chart(facts, term, as_of=as_of), voice=voice_for(term)))
 
 
@@ -136,7 +139,8 @@ def confirm_result(request: HttpRequest, result_id: int) -> HttpResponse:
 def edit_student(request: HttpRequest, student_id: int) -> HttpResponse:
     """Particulars; a change of stage judges her anew, because her targets are others."""
     child = load_student(request, student_id)
-    form = StudentForm(request.POST or None, instance=child, today=request.today)
+    reach = reachable_students(request.user, today=request.today)
+    form = StudentForm(request.POST or None, instance=child, today=request.today, reach=reach)
     if request.method == "POST" and form.is_valid():
         measuring.save_particulars(student=form.save(commit=False), by=request.user)
         messages.success(request, _("Kept."))

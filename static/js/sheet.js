@@ -1,7 +1,7 @@
 /* The sheet at the barre: a number pad and a stopwatch that write into the picked box; everything works without it. */
 (function () {
   "use strict";
-  var picked = null, started = 0, timer = 0;
+  var picked = null, timed = null, started = 0, timer = 0;
 
   function boxes() { return Array.prototype.slice.call(document.querySelectorAll("#sheet .entry input.box")); }
   function pad() { return document.querySelector("[data-pad]"); }
@@ -40,8 +40,9 @@
     face.textContent = "0.0";
     face.setAttribute("aria-live", "off");
     var press = button(host.dataset.wordsStart, "start primary", function () {
-      if (!picked || !document.contains(picked)) { hint(host.dataset.wordsTap); return; }
       if (timer) { stop(); return; }
+      if (!picked || !document.contains(picked)) { hint(host.dataset.wordsTap); return; }
+      timed = picked;
       started = performance.now();
       press.textContent = host.dataset.wordsStop;
       timer = window.setInterval(tick, 50);
@@ -52,7 +53,8 @@
       var value = limit === undefined ? seconds() : limit;
       face.textContent = value.toFixed(1);
       press.textContent = host.dataset.wordsStart;
-      if (picked && document.contains(picked)) { picked.value = value.toFixed(1); picked.form.requestSubmit(); }
+      /* The child whose clock was started, wherever a finger has been since. */
+      if (timed && document.contains(timed)) { timed.value = value.toFixed(1); timed.form.requestSubmit(); }
     }
     function tick() {
       var now = seconds(), cap = parseFloat(host.dataset.cap);
@@ -129,8 +131,9 @@
     if (!cell.classList || !cell.classList.contains("cell")) return;
     var again = cell.querySelector(".entry input.box, .entry button.box");
     if (again) { again.focus(); return; }
-    var side = cell.id.slice(-2), all = boxes();
-    var below = all.filter(function (box) { return box.closest(".cell").id.slice(-2) === side && cell.compareDocumentPosition(box) & Node.DOCUMENT_POSITION_FOLLOWING; });
+    var sideOf = function (each) { return (each.id.match(/-[LR]$/) || [""])[0]; };
+    var all = boxes();
+    var below = all.filter(function (box) { return sideOf(box.closest(".cell")) === sideOf(cell) && cell.compareDocumentPosition(box) & Node.DOCUMENT_POSITION_FOLLOWING; });
     var next = below[0] || all[0];
     if (next) next.focus();
   });

@@ -60,9 +60,9 @@ def add_student(request: HttpRequest, class_id: int) -> HttpResponse:
     if term is None:
         messages.warning(request, _("Make a term first: students join a class for a term."))
         return redirect("studio:class-roster", class_id=group.pk)
-    others = reachable_students(request.user, today=request.today).exclude(
-        enrolments__class_group=group, enrolments__term=term, enrolments__left_on__isnull=True
-    )
+    reach = reachable_students(request.user, today=request.today)
+    here = Enrolment.objects.filter(class_group=group, term=term, left_on__isnull=True)
+    others = reach.exclude(pk__in=here.values("student"))
     if request.POST.get("student"):
         student_id = key_from(request.POST["student"])
         if student_id is None:
@@ -71,16 +71,20 @@ def add_student(request: HttpRequest, class_id: int) -> HttpResponse:
         actions.enrol(student=student, class_group=group, term=term, joined_on=request.today, by=request.user)
         messages.success(request, _("%(name)s is in %(class)s now.") % {"name": student, "class": group})
         return redirect("studio:class-roster", class_id=group.pk)
-    form = StudentForm(request.POST or None, today=request.today)
+    form = StudentForm(request.POST or None, today=request.today, reach=reach)
     enrol_form = EnrolForm(request.POST or None, initial={"joined_on": request.today})
     if request.method == "POST" and form.is_valid() and enrol_form.is_valid():
         student = form.save(commit=False)
-        actions.add_student(
-            student=student, class_group=group, term=term, joined_on=enrol_form.cleaned_data["joined_on"],
-            by=request.user,
-        )
-        messages.success(request, _("%(name)s is in %(class)s now.") % {"name": student, "class": group})
-        return redirect("studio:class-roster", class_id=group.pk)
+        try:
+            actions.add_student(
+                student=student, class_group=group, term=term, joined_on=enrol_form.cleaned_data["joined_on"],
+                by=request.user,
+            )
+        except actions.Refused as refused:
+            form.add_error("name", str(refused))
+        else:
+            messages.success(request, _("%(name)s is in %(class)s now.") % {"name": student, "class": group})
+            return redirect("studio:class-roster", class_id=group.pk)
     context = {
         "room": "classes", "class_group": group, "term": term, "form": form, "enrol_form": enrol_form,
         "others": others.order_by("name"),

@@ -9,6 +9,7 @@ from progress.actions import measuring
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.models import FollowUp, Standing
+from progress.queries.barre import last_entry
 from screening.actions import Conflict, Entry
 from screening.models import Protocol, Result
 from studio.actions import Refused
@@ -138,3 +139,34 @@ def test_a_new_result_answers_not_measured_lately_by_itself(cast):
     follow_up = FollowUp.objects.get(student=cast.ama)
     assert not follow_up.is_open
     assert follow_up.closed_by == cast.teacher
+
+
+def test_a_child_who_joined_this_week_is_not_followed_up_for_missing_results(cast):
+    cast.bettina.enrolments.update(joined_on=cast.screening.held_on - dt.timedelta(days=3))
+    measuring.close_screening(screening=cast.screening, closed_on=cast.screening.held_on, by=cast.teacher)
+    assert list(FollowUp.objects.values_list("student__name", flat=True)) == ["Ama Owiredu"]
+
+
+def test_a_child_marked_absent_every_time_is_followed_up_all_the_same(cast):
+    for side in "LR":
+        measuring.record_result(
+            key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side=side,
+            entry=Entry(reason_missing="absent"), by=cast.teacher,
+        )
+    measuring.close_screening(screening=cast.screening, closed_on=cast.screening.held_on, by=cast.teacher)
+    assert FollowUp.objects.filter(student=cast.ama).exists()
+
+
+def test_results_of_a_past_year_ask_nobody_to_act(cast):
+    past_results(cast, [6, 7, 8, 8, 9, 10, 11, 12, 12, 12, 11, 12, 11, 12, 11, 11], student=cast.out_of_reach)
+    rebuild_standings()
+    assert Standing.objects.get(student=cast.out_of_reach).verdict == "stalled"
+    assert not FollowUp.objects.exists()
+
+
+def test_undo_offers_each_entry_once(cast):
+    first = record(cast, 14)
+    corrected = measuring.correct_result(key=uuid.uuid4(), result=first, entry=Entry(value=Decimal(9)), by=cast.teacher)
+    assert last_entry(cast.screening, cast.rises, cast.teacher) == corrected
+    measuring.take_back(key=uuid.uuid4(), result=corrected, by=cast.teacher)
+    assert last_entry(cast.screening, cast.rises, cast.teacher) is None

@@ -10,6 +10,7 @@ from progress.actions import follow_ups
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students
+from screening.actions import Conflict
 from studio.actions import Refused
 
 
@@ -109,3 +110,34 @@ def test_a_student_with_a_pain_report_cannot_be_deleted(cast):
     report(cast)
     with pytest.raises(ProtectedError):
         cast.ama.delete()
+
+
+def test_two_reports_of_one_day_are_not_pain_that_came_back(cast):
+    report(cast, feels="dull", intensity=2)
+    report(cast, feels="dull", intensity=3)
+    assert not FollowUp.objects.exists()
+
+
+def test_the_same_key_with_another_place_is_a_conflict_and_loses_nothing(cast):
+    key = uuid.uuid4()
+    report(cast, key=key)
+    with pytest.raises(Conflict):
+        report(cast, key=key, places=("R-heel",))
+
+
+def test_closing_is_refused_when_a_report_came_in_that_the_page_did_not_show(cast):
+    seen = report(cast)
+    report(cast, feels="limps")
+    with pytest.raises(Refused):
+        follow_ups.close_follow_up(
+            follow_up=FollowUp.objects.get(), note="Seen.", answer=PainAnswer.CLINICIAN, seen=seen.pk,
+            closed_on=cast.screening.held_on, by=cast.teacher,
+        )
+    assert resting_students([cast.ama.pk])
+
+
+def test_only_the_reports_own_day_takes_it_back_as_a_mistake(cast):
+    row = report(cast, days_ago=3)
+    with pytest.raises(Refused):
+        take_back_report(report=row, by=cast.teacher, on=cast.screening.held_on)
+    assert resting_students([cast.ama.pk])

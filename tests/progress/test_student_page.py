@@ -1,0 +1,85 @@
+"""The student's page: one class of the reader's, no verdict of today in a past term, weeks only inside the term."""
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from progress.actions.standings import rebuild_standings
+from progress.demo import factories
+from screening.models import Measure, Protocol
+
+
+def weekly(cast, values, *, start, term):
+    protocol = Protocol.objects.get(measure=cast.rises)
+    for week, value in enumerate(values):
+        day = start + dt.timedelta(weeks=week)
+        screening = factories.ScreeningFactory(
+            class_group=cast.class_group, term=term, battery=cast.battery, held_on=day
+        )
+        factories.ResultFactory(
+            screening=screening, student=cast.ama, measure=cast.rises, protocol=protocol, side="L", value=value,
+            taken_on=day, recorded_by=cast.teacher,
+        )
+
+
+@pytest.fixture
+def two_terms(cast):
+    before = factories.TermFactory(name="Autumn term", starts_on=dt.date(2025, 9, 8), ends_on=dt.date(2025, 12, 6))
+    weekly(cast, [8, 9, 9, 10, 11, 12], start=dt.date(2025, 9, 9), term=before)
+    weekly(cast, [12, 13, 14, 14, 15, 16], start=dt.date(2026, 2, 3), term=cast.term)
+    rebuild_standings()
+    return before
+
+
+def test_a_past_term_shows_its_line_and_no_verdict_of_today(as_teacher, cast, two_terms):
+    page = as_teacher.get(f"/students/{cast.ama.pk}/?term={two_terms.pk}").content.decode()
+    assert "A term that is over." in page
+    assert "a week, likely" not in page
+    assert "in this term, 6 results" in page
+
+
+def test_the_present_term_says_what_can_be_said(as_teacher, cast, two_terms):
+    page = as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
+    assert "a week, likely" in page
+    assert "week 10 of 13, as of 10 March" in page
+
+
+def test_before_the_first_term_no_week_is_counted(as_teacher, cast, time_machine):
+    time_machine.move_to(dt.datetime(2025, 12, 20, 12, tzinfo=dt.UTC))
+    page = as_teacher.get(f"/classes/{cast.class_group.pk}/").content.decode()
+    assert "week" not in page.split("<table")[0].split("<main")[1].replace("classes a week", "")
+
+
+def test_a_student_of_two_classes_is_headed_by_the_readers_own(as_teacher, cast):
+    factories.EnrolmentFactory(
+        student=cast.ama, class_group=cast.other_class, term=cast.term, joined_on=dt.date(2026, 2, 1)
+    )
+    page = as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
+    assert "Pre-pointe A" in page
+    assert "Pre-pointe B" not in page
+
+
+def test_what_is_described_shows_the_score_and_not_the_last_attempt(as_teacher, cast):
+    measure = Measure.objects.get(key="knee-to-wall")
+    protocol = Protocol.objects.get(measure=measure)
+    for attempt, value in enumerate((10, 12, 9), start=1):
+        factories.ResultFactory(
+            screening=cast.screening, student=cast.ama, measure=measure, protocol=protocol, side="L",
+            value=Decimal(value), attempt=attempt, recorded_by=cast.teacher,
+        )
+    assert "12 cm" in as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
+
+
+def test_seldom_measured_is_part_of_the_reason(as_teacher, cast):
+    weekly(cast, [10, 11, 10, 11], start=dt.date(2026, 1, 13), term=cast.term)
+    for week in range(5):
+        day = dt.date(2026, 2, 10) + dt.timedelta(weeks=week)
+        screening = factories.ScreeningFactory(
+            class_group=cast.class_group, term=cast.term, battery=cast.battery, held_on=day
+        )
+        factories.ResultFactory(
+            screening=screening, student=cast.bettina, measure=cast.rises, taken_on=day, recorded_by=cast.teacher,
+            protocol=Protocol.objects.get(measure=cast.rises), side="L", value=12,
+        )
+    rebuild_standings()
+    assert "Measured on 4 of 9 measuring days." in as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
