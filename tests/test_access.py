@@ -11,6 +11,7 @@ from progress.models import FollowUp, PainReport
 from screening.models import Result
 from studio.models import Enrolment
 from tests.doors import DOORS, NOBODY, OPEN, OPEN_TO_NOBODY, PEOPLE, address, furnish, routes
+from tests.progress.test_measuring import record
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 LOGIN = "/login/"
@@ -190,6 +191,14 @@ def test_a_reason_cannot_be_recorded_for_a_student_out_of_reach(cast, keys):
 
 def test_a_correction_cannot_reach_a_result_of_another_class(cast, keys):
     strange = Result.objects.get(student=cast.out_of_reach)
+    entry = {"key": uuid.uuid4(), "student": cast.ama.pk, "side": "L", "value": "9", "corrects": strange.pk}
+    answer = sent(cast, "progress:record-result", entry, screening_id=cast.screening.pk, measure_key="rises")
+    assert answer.status_code == 404
+    assert not Result.objects.filter(supersedes=strange).exists()
+
+
+def test_a_correction_cannot_hit_the_result_of_another_student(cast, keys):
+    strange = record(cast, 12, student=cast.bettina)
     entry = {"key": uuid.uuid4(), "student": cast.ama.pk, "side": "L", "value": "9", "corrects": strange.pk}
     answer = sent(cast, "progress:record-result", entry, screening_id=cast.screening.pk, measure_key="rises")
     assert answer.status_code == 404

@@ -179,8 +179,9 @@ def test_columns_can_be_put_right_on_the_page(as_owner, cast):
 
 
 def test_an_empty_cell_never_erases_what_is_known(as_owner, cast):
-    confirm(as_owner, bring(as_owner, cast, text_of("Name,Born,Stage", "Ama Owiredu,2014-05-01,")))
-    assert Student.objects.get(name="Ama Owiredu").stage.key == "pre-pointe"
+    confirm(as_owner, bring(as_owner, cast, text_of("Name,Born,Stage,Known as", "Ama Owiredu,2014-05-01,,Amie")))
+    ama = Student.objects.get(name="Ama Owiredu")
+    assert (ama.called, ama.stage.key) == ("Amie", "pre-pointe")
 
 
 def test_an_empty_cell_is_no_change(as_owner, cast):
