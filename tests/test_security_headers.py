@@ -79,6 +79,13 @@ def test_pages_and_their_parts_vary_so_that_back_never_shows_a_bare_part(answers
         assert {"HX-Request", "Cookie"} <= set(re.split(r",\s*", answers[what].headers["Vary"]))
 
 
+def test_only_htmx_gets_a_part_and_back_gets_the_page(as_teacher, cast):
+    path = reverse("progress:sheet", args=[cast.screening.pk, "rises"])
+    restored = {"HX-Request": "true", "HX-History-Restore-Request": "true"}
+    answers = [as_teacher.get(path, headers=headers) for headers in ({}, {"HX-Request": "true"}, restored)]
+    assert [b"<html" in answer.content for answer in answers] == [True, False, True]
+
+
 def test_no_error_shows_how_the_house_is_built(answers):
     for what in ("failure", "not there", "strange host", "bad question", "without token"):
         words = answers[what].content.decode()
