@@ -23,7 +23,7 @@ SPREADS = {"rises": 1.5, "passe-balance": 0.15, "landing-control": 0.1}
 # Absences a student, a share of the classes.
 OFTEN_AWAY, SELDOM_AWAY = 0.25, 0.06
 # In the screening of today this many are measured already.
-MEASURED_TODAY = 9
+MEASURED_TODAY = 12
 
 Truths = dict[tuple[str, str, str], np.ndarray]
 

@@ -129,8 +129,9 @@ def _row(student: Student, columns, asked, standings, is_resting: bool, seen) ->
         for side in measure.sides:
             standing = standings.get((student.pk, measure.pk, side))
             cells.append(_cell(standing, measure, strand) if standing else Cell(strand, side))
-            if standing is not None and standing.measure_again and measure.short_name not in again:
+            if standing is not None and standing.measure_again and (student.pk, measure.pk) in seen:
                 again.append(measure.short_name)
+    again = [] if is_resting else list(dict.fromkeys(again))
     still = [m.short_name for m in asked if (student.pk, m.pk) not in seen]
     words = ", ".join(_(name) for name in still)
     if is_resting:
