@@ -6,8 +6,8 @@ same chart for the interactive drawing that loads on a tap; ``labels(chart)`` ar
 for the phone.
 """
 
-from progress.chart_figure import figure
-from progress.chart_parts import (
+from progress.drawing.figure import figure
+from progress.drawing.parts import (
     Break,
     Cap,
     Chart,
@@ -21,8 +21,8 @@ from progress.chart_parts import (
     Point,
     Target,
 )
-from progress.chart_sizes import SIZES
-from progress.chart_svg import labels, svg
+from progress.drawing.sizes import SIZES
+from progress.drawing.svg import labels, svg
 
 __all__ = [
     "SIZES",

@@ -55,7 +55,6 @@ OPEN = {
     "progress:add-battery": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:edit-battery": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:assessors": {"GET": SEEN_BY_OWNER},
-    "progress:assessors": {"GET": SEEN_BY_OWNER},
     "progress:targets": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
     "progress:confirm-roster": {"POST": DONE_BY_OWNER},
     "progress:bring-results": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from progress import chart_parts as parts
+from progress.drawing import parts as parts
 from progress.judgement import Line
 from progress.models import PainReport
 from progress.queries.follow_ups import report_words

@@ -7,7 +7,7 @@ from django.db.models import Prefetch, QuerySet
 from django.utils.translation import gettext as _
 
 from progress import verdict
-from progress.chart_parts import Chart
+from progress.drawing.parts import Chart
 from progress.judgement import Line
 from progress.line_record import read_line
 from progress.models import FollowUp, PainAnswer, PainReport, Standing

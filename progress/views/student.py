@@ -7,7 +7,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from progress import charts
 from progress.actions import measuring
-from progress.chart_parts import Chart
+from progress.drawing.parts import Chart
 from progress.queries import student as queries
 from progress.queries.charts import describe_chart
 from progress.speech import voice_for

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-from progress.chart_parts import (
+from progress.drawing.parts import (
     Break,
     Cap,
     Chart,

@@ -14,9 +14,9 @@ import pytest
 from defusedxml import ElementTree
 
 from progress import charts
-from progress.chart_ink import style_rules
-from progress.chart_layout import layout
-from progress.chart_scales import scales
+from progress.drawing.ink import style_rules
+from progress.drawing.layout import layout
+from progress.drawing.scales import scales
 from progress.voice import PLAIN
 from tests.progress.chart_cases import AS_OF, CASES, HOLDS, NO_RESULTS, PLAIN_TERM, RISING, day, points, side
 

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from datetime import date
 
-from progress.chart_parts import Chart, ChartSide, Knot, Point
+from progress.drawing.parts import Chart, ChartSide, Knot, Point
 
 _WEEK = 7
 

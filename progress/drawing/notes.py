@@ -8,11 +8,11 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from progress.chart_parts import Cap, Chart, Point
-from progress.chart_scales import Scales
-from progress.chart_shown import lines, nudges, shown_points
-from progress.chart_sizes import Size
-from progress.chart_text import Box, Words, best_place
+from progress.drawing.parts import Cap, Chart, Point
+from progress.drawing.scales import Scales
+from progress.drawing.shown import lines, nudges, shown_points
+from progress.drawing.sizes import Size
+from progress.drawing.text import Box, Words, best_place
 
 # An arrow "at least" ends 11 px above the edge of a point of radius 4.6 (look/notes.md section 5); so in
 # proportion.

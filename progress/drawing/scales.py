@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from progress.chart_parts import Chart, ChartSide, Knot
-from progress.chart_range import value_range
-from progress.chart_shown import lines, shown_points, value_ends
-from progress.chart_sizes import Size, row_height
-from progress.chart_text import text_width
+from progress.drawing.parts import Chart, ChartSide, Knot
+from progress.drawing.range import value_range
+from progress.drawing.shown import lines, shown_points, value_ends
+from progress.drawing.sizes import Size, row_height
+from progress.drawing.text import text_width
 
 # Counts are read by steps of this family; holds by halving and doubling (the log axis of look/notes.md
 # section 5).

@@ -9,11 +9,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from progress.chart_parts import Chart, Event, Holiday
-from progress.chart_scales import Scales
-from progress.chart_shown import in_term
-from progress.chart_sizes import Size, row_height
-from progress.chart_text import Words, text_width, wrap
+from progress.drawing.parts import Chart, Event, Holiday
+from progress.drawing.scales import Scales
+from progress.drawing.shown import in_term
+from progress.drawing.sizes import Size, row_height
+from progress.drawing.text import Words, text_width, wrap
 from progress.voice import Voice
 
 _DAY = timedelta(days=1)

@@ -5,14 +5,14 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-from progress.chart_ends import Ending, as_of_x, endings
-from progress.chart_notes import place_notes
-from progress.chart_parts import Chart, ChartSide
-from progress.chart_rail import Tick, note_words, on_rail, place_events, rail_gaps, rail_words
-from progress.chart_scales import Scales, break_x, header_height, scales, ticks
-from progress.chart_shown import in_term
-from progress.chart_sizes import SIZES, Size, row_height
-from progress.chart_text import Box, Words, text_width, wrap
+from progress.drawing.ends import Ending, as_of_x, endings
+from progress.drawing.notes import place_notes
+from progress.drawing.parts import Chart, ChartSide
+from progress.drawing.rail import Tick, note_words, on_rail, place_events, rail_gaps, rail_words
+from progress.drawing.scales import Scales, break_x, header_height, scales, ticks
+from progress.drawing.shown import in_term
+from progress.drawing.sizes import SIZES, Size, row_height
+from progress.drawing.text import Box, Words, text_width, wrap
 from progress.voice import PLAIN, Voice
 
 # Half of the 14 px of paper at a break, and the distance of its words from its middle (look/notes.md

@@ -9,13 +9,13 @@ from collections.abc import Sequence
 from html import escape
 
 from progress import marks
-from progress.chart_ink import TOKENS, fill, stroke
-from progress.chart_layout import BREAK_HALF, Ending, Layout, layout
-from progress.chart_notes import ARROW, Placed, cap_span, placed_points, target_start
-from progress.chart_parts import Chart, ChartSide
-from progress.chart_scales import curve, knot_places, level_places, ticks
-from progress.chart_shown import lines
-from progress.chart_text import Words
+from progress.drawing.ink import TOKENS, fill, stroke
+from progress.drawing.layout import BREAK_HALF, Ending, Layout, layout
+from progress.drawing.notes import ARROW, Placed, cap_span, placed_points, target_start
+from progress.drawing.parts import Chart, ChartSide
+from progress.drawing.scales import curve, knot_places, level_places, ticks
+from progress.drawing.shown import lines
+from progress.drawing.text import Words
 from progress.voice import PLAIN, Voice
 
 _WEIGHTS = {"regular": "", "semibold": ' font-weight="600"', "italic": ' font-style="italic"'}
@@ -24,7 +24,7 @@ _TILE = 8.485
 
 
 def svg(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> str:
-    """The chart as one ``<svg>`` element at one of `chart_scales.SIZES`: "large" (1312 px wide),
+    """The chart as one ``<svg>`` element at one of `scales.SIZES`: "large" (1312 px wide),
     "tablet" (944), "phone" (780, to be scrolled sideways, end labels left to `labels`), "small" (634),
     "a4" (674), "a4-small" (326).
 

@@ -6,11 +6,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from progress.chart_parts import Chart, ChartSide, EndLabel
-from progress.chart_scales import Scales
-from progress.chart_shown import lines, shown_points, value_ends
-from progress.chart_sizes import Size
-from progress.chart_text import Words, push_apart
+from progress.drawing.parts import Chart, ChartSide, EndLabel
+from progress.drawing.scales import Scales
+from progress.drawing.shown import lines, shown_points, value_ends
+from progress.drawing.sizes import Size
+from progress.drawing.text import Words, push_apart
 
 # How far right of the as-of line the bracket stands and the leader starts.
 _BRACKET, _LEADER = 12.4, 19.6

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from progress.chart_parts import Chart
-from progress.chart_shown import lines, shown_points, value_ends
-from progress.chart_sizes import Size, row_height
+from progress.drawing.parts import Chart
+from progress.drawing.shown import lines, shown_points, value_ends
+from progress.drawing.sizes import Size, row_height
 
 # A flat term must look flat: the axis never shows less than this many rises, or this factor in seconds.
 _LEAST_SPAN, _LEAST_FACTOR = 8.0, 4.0

@@ -8,11 +8,11 @@ import math
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 
-from progress.chart_ink import PROPERTIES, TOKENS
-from progress.chart_parts import Chart, ChartSide, Point
-from progress.chart_scales import Scales, break_x, curve, knot_places, level_places, scales, ticks
-from progress.chart_shown import in_term, lines, nudges, shown_points
-from progress.chart_sizes import SIZES
+from progress.drawing.ink import PROPERTIES, TOKENS
+from progress.drawing.parts import Chart, ChartSide, Point
+from progress.drawing.scales import Scales, break_x, curve, knot_places, level_places, scales, ticks
+from progress.drawing.shown import in_term, lines, nudges, shown_points
+from progress.drawing.sizes import SIZES
 from progress.voice import PLAIN, Voice
 
 _INK, _SOFT, _PAPER = TOKENS["ink"], TOKENS["soft"], TOKENS["paper"]
