@@ -26,7 +26,9 @@ FLAGS = (
 def browser_type_launch_args() -> dict:
     found = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("google-chrome")
     assert found, "No Chromium found: install it, or name it in CHROMIUM."
-    return {"executable_path": found, "args": list(FLAGS)}
+    # Pages are kept for the Back button as at a real tablet; the test tool would switch that off.
+    kept = ["--disable-back-forward-cache"]
+    return {"executable_path": found, "args": list(FLAGS), "ignore_default_args": kept}
 
 
 @pytest.fixture

@@ -34,6 +34,7 @@ def test_back_after_logging_out_shows_no_child(page: Page, cast: Cast, server: s
     page.get_by_role("button", name="Log out").tap()
     expect(page.get_by_role("button", name="Log in")).to_be_visible()
     for _step in range(2):
-        page.go_back()
+        page.evaluate("history.back()")
+        page.wait_for_timeout(300)
         expect(page.get_by_role("button", name="Log in")).to_be_visible()
         assert "Ama" not in page.content()

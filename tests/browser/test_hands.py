@@ -14,7 +14,7 @@ CONTROLS = """
   const all = [...document.querySelectorAll(kinds)];
   const firstOf = name => all.find(other => other.type === 'radio' && other.name === name);
   const isSeen = el => el.checkVisibility({ visibilityProperty: true });
-  return all.filter(el => isSeen(el) && !el.disabled && el.tabIndex >= 0)
+  return all.filter(el => isSeen(el) && !el.disabled)
     .filter(el => el.type !== 'radio' || el === firstOf(el.name))
     .map(el => { el.dataset.stop = ''; return 1; }).length;
 }
