@@ -21,6 +21,12 @@ class DayInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d", **kwargs)
 
 
+def refuse_unlikely_day(day: dt.date) -> None:
+    """Refuses a slip of the keyboard such as the year 20226; arithmetic on the last days there are would fail."""
+    if not 2000 <= day.year <= 2200:
+        raise forms.ValidationError(_("This is not a likely day."))
+
+
 class LoginForm(AuthenticationForm):
     error_messages = {
         "invalid_login": _("This name and password do not belong together. Both are case-sensitive."),
@@ -90,7 +96,7 @@ class StudentForm(forms.ModelForm):
 
 
 class EnrolForm(forms.Form):
-    joined_on = forms.DateField(label=_("Joined on"), widget=DayInput())
+    joined_on = forms.DateField(label=_("Joined on"), widget=DayInput(), validators=[refuse_unlikely_day])
 
 
 class LeaveForm(forms.ModelForm):
@@ -102,11 +108,12 @@ class LeaveForm(forms.ModelForm):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["left_on"].required = True
+        self.fields["left_on"].validators.append(refuse_unlikely_day)
 
 
 class MoveForm(forms.Form):
     class_group = forms.ModelChoiceField(ClassGroup.objects.none(), label=_("To which class"))
-    moved_on = forms.DateField(label=_("From which day on"), widget=DayInput())
+    moved_on = forms.DateField(label=_("From which day on"), widget=DayInput(), validators=[refuse_unlikely_day])
 
     def __init__(self, *args, classes, **kwargs):
         super().__init__(*args, **kwargs)
@@ -138,6 +145,8 @@ class TermForm(forms.ModelForm):
         cleaned = super().clean()
         starts_on, ends_on = cleaned.get("starts_on"), cleaned.get("ends_on")
         if starts_on and ends_on:
+            refuse_unlikely_day(starts_on)
+            refuse_unlikely_day(ends_on)
             if ends_on <= starts_on:
                 self.add_error("ends_on", _("The last day lies before the first."))
             elif (ends_on - starts_on).days > 366:

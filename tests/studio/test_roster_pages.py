@@ -60,6 +60,7 @@ def test_the_same_new_student_twice_is_one_student(as_teacher, cast):
     ({"dominant_foot": "X"}, "Select a valid choice."),
     ({"stage": "999999999999999999999"}, "Select a valid choice."),
     ({"joined_on": ""}, "This field is required."),
+    ({"joined_on": "9999-12-31"}, "This is not a likely day."),
 ])
 def test_what_cannot_be_is_refused_with_a_sentence_and_stays_typed(as_teacher, cast, fields, sentence):
     before = Student.objects.count()
@@ -127,6 +128,8 @@ def test_coming_back_to_a_class_one_is_in_again_is_refused_with_a_sentence(as_te
     ("yesterday", "Enter a valid date."),
     ("0000-00-00", "Enter a valid date."),
     ("2026-03-24\x00", "Enter a valid date."),
+    ("0001-01-01", "This is not a likely day."),
+    ("9999-12-31", "This is not a likely day."),
 ])
 def test_leaving_needs_a_day(as_teacher, enrolment, left_on, sentence):
     answer = leave(as_teacher, enrolment, left_on)
@@ -135,7 +138,7 @@ def test_leaving_needs_a_day(as_teacher, enrolment, left_on, sentence):
 
 
 def test_nobody_leaves_before_she_joined(as_teacher, cast, enrolment):
-    leave(as_teacher, enrolment, "0001-01-01")
+    leave(as_teacher, enrolment, "2025-01-01")
     enrolment.refresh_from_db()
     assert enrolment.left_on is None or enrolment.left_on >= enrolment.joined_on
 
@@ -146,6 +149,21 @@ def test_moving_ends_one_enrolment_and_begins_another_on_the_same_day(as_owner, 
     enrolment.refresh_from_db()
     new = cast.ama.enrolments.get(class_group=cast.other_class)
     assert enrolment.left_on == new.joined_on == dt.date(2026, 3, 20)
+
+
+@pytest.mark.parametrize("starts_on, ends_on, sentence", [
+    ("9999-07-01", "9999-12-31", "This is not a likely day."),
+    ("0001-01-01", "0001-03-31", "This is not a likely day."),
+    ("2026-09-07", "2026-09-06", "The last day lies before the first."),
+    ("2026-09-07", "2027-12-06", "A term is at most a year."),
+    ("2026-04-01", "2026-06-30", "Another term has days in common with this one."),
+    ("2026-09-07", "", "This field is required."),
+])
+def test_a_term_that_cannot_be_is_refused(as_owner, cast, starts_on, ends_on, sentence):
+    data = {"name": "Next term", "starts_on": starts_on, "ends_on": ends_on}
+    answer = as_owner.post(reverse("studio:add-term"), data)
+    assert answer.status_code == 422
+    assert sentence in answer.content.decode()
 
 
 def test_a_guardian_is_kept_with_the_student_and_changed_in_place(as_teacher, cast):
