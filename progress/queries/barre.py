@@ -151,7 +151,9 @@ def _cell(cell, name, measure, protocol, screening_is_open, is_resting, form, re
     if cell.score is not None:
         view.written = write_value(cell.score.value, measure, protocol, capped=cell.score.capped)
         if measure.attempts > 1:
-            view.attempts = " · ".join(write_number(r.value, measure.decimals) for r in cell.results)
+            view.attempts = " · ".join(
+                write_number(r.value, 0 if r.value == int(r.value) else measure.decimals) for r in cell.results
+            )
     view.is_open = screening_is_open and not cell.is_done and not is_resting
     if screening_is_open and reopen == view.html_id and cell.last is not None:
         view.corrects, view.is_open = cell.last, True

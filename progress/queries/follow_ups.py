@@ -61,7 +61,9 @@ def _lines_of(rows: Iterable[FollowUp]) -> dict[tuple[int, int, str], Line]:
 def _row(follow_up: FollowUp, lines, resting: set[int], term: Term | None, today: dt.date) -> FollowUpRow:
     mark, why, since = _why(follow_up, lines, resting, term)
     late = (today - follow_up.due_on).days
+    # On the first page it stands behind the student's name and a colon.
     short = why.split(": ", 1)[0] if follow_up.kind == FollowUp.NO_GAIN else why
+    short = short[:1].lower() + short[1:]
     return FollowUpRow(
         follow_up, mark, why, short, since, by=_by(follow_up.due_on, today), is_due=late >= 0, days_late=max(late, 0),
         done=[note.text for note in follow_up.notes.all()],
