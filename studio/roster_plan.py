@@ -103,7 +103,9 @@ def _plan_row(row, namesakes, *, class_name, classes, gettext) -> PlannedRow:
     student, reason = _meet(row, namesakes, gettext)
     if reason:
         reasons.append(reason)
-    warnings = tuple(getattr(row, "warnings", ()))
+    warnings = tuple(row.warnings)
+    if row.guardian_phone and not (row.guardian_name or row.guardian_email):
+        warnings += (gettext("A phone number without a guardian’s name or e-mail is left out."),)
     if reasons:
         return PlannedRow(row.number, row.name, "refuse", row, target, reasons=tuple(reasons), warnings=warnings)
     if student is None:
