@@ -105,7 +105,7 @@ def test_every_module_opens_with_what_it_is_for():
     (r"javascript:", "a script as an address"),
     (r"\bhx-(?:on|vars|vals=.js:)", "a script in an htmx attribute"),
     (r"""(?:src|href)\s*=\s*["'](?:https?:)?//""", "something from another house"),
-    # Our own drawings alone come as they are; test_hostile_files.py puts a script into every name they show.
+    # Our own drawings alone come as they are; test_hostile_values.py puts a script into every name they show.
     (r"{{(?!\s*drawing\.)[^}]*\|\s*safe\b|{%\s*autoescape\s+off", "text that is not escaped"),
 ])
 def test_no_template_holds(forbidden, why):
