@@ -3,6 +3,7 @@ import datetime as dt
 import secrets
 from collections.abc import Sequence
 
+from axes.utils import reset
 from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -32,9 +33,18 @@ def make_owner(*, username: str, name: str) -> str | None:
     """The first owner's account; gives its password, or None where an owner is there already."""
     if User.objects.filter(role=User.OWNER).exists():
         return None
-    password = "-".join(secrets.token_hex(2) for _ in range(4))
+    password = "-".join(secrets.token_hex(2) for _part in range(4))
     User.objects.create_user(username=username, password=password, name=name, role=User.OWNER)
     Studio.objects.get_or_create(pk=1)
+    return password
+
+
+def new_password(*, person: User, by: User | None) -> str:
+    """A password that can be read out, in the place of the old one; ends a lock-out, for she tried too often."""
+    password = "-".join(secrets.token_hex(2) for _part in range(4))
+    person.set_password(password)
+    person.save(update_fields=["password"])
+    reset(username=person.username)
     return password
 
 

@@ -1,12 +1,14 @@
 """Reads of the house: terms, classes of a day, rosters; changes nothing."""
 import datetime as dt
+import zoneinfo
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Count, Prefetch, Q, QuerySet
+from django.utils import timezone
 
-from studio.models import ClassGroup, ClassMeeting, Enrolment, Student, Term, User
+from studio.models import ClassGroup, ClassMeeting, Enrolment, Student, Studio, Term, User
 
 
 def term_on(day: dt.date) -> Term | None:
@@ -15,6 +17,11 @@ def term_on(day: dt.date) -> Term | None:
         Term.objects.prefetch_related("holidays").filter(starts_on__lte=day).order_by("-starts_on").first()
         or Term.objects.prefetch_related("holidays").order_by("starts_on").first()
     )
+
+
+def studio_today() -> dt.date:
+    """Today where the studio is, for commands; pages have it on the request."""
+    return timezone.localdate(timezone=zoneinfo.ZoneInfo(Studio.current().time_zone))
 
 
 def roster(class_group: ClassGroup, term: Term | None, day: dt.date) -> QuerySet[Enrolment]:

@@ -30,6 +30,7 @@ studio_urls = (
         path("office/meetings/<int:meeting_id>/remove/", office.remove_meeting, name="remove-meeting"),
         path("office/people/new/", office.add_person, name="add-person"),
         path("office/people/<int:user_id>/", office.edit_person, name="edit-person"),
+        path("office/people/<int:user_id>/new-password/", office.give_password, name="give-password"),
         path("office/roster-import/", imports.bring_roster, name="bring-roster"),
         path("office/roster-import/<int:draft_id>/", imports.check_roster, name="check-roster"),
     ],

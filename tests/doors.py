@@ -86,6 +86,7 @@ OPEN = {
     "studio:remove-meeting": {"POST": DONE_BY_OWNER},
     "studio:add-person": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:edit-person": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:give-password": {"POST": DONE_BY_OWNER},
     "studio:bring-roster": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:check-roster": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
 }

@@ -17,7 +17,7 @@ from studio.models import ClassGroup, ImportDraft, Studio
 from studio.pages import show
 from studio.permissions import only
 from studio.roster_check import UnreadableFile, check_draft
-from studio.views.imports import answer_columns, column_choices, confirm_refused, load_draft
+from studio.views.imports import answer_columns, column_choices, confirm_refused, is_gone, load_draft
 
 FIELD_WORDS = {
     "student": gettext_lazy("student"), "measure": gettext_lazy("measure"), "side": gettext_lazy("side"),
@@ -34,6 +34,8 @@ def confirm_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
     """Writes exactly the preview that was seen; if the studio changed meanwhile, shows the new one instead."""
     with transaction.atomic():
         Studio.objects.select_for_update().get(pk=1)
+        if is_gone(request, draft_id):
+            return redirect("studio:office")
         draft = load_draft(request, draft_id, "roster")
         check, class_group, term = check_draft(draft, today=request.today)
         if check.digest != request.POST.get("digest") or not check.may_confirm:
@@ -95,6 +97,8 @@ def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
 def confirm_results(request: HttpRequest, draft_id: int) -> HttpResponse:
     with transaction.atomic():
         Studio.objects.select_for_update().get(pk=1)
+        if is_gone(request, draft_id):
+            return redirect("studio:office")
         draft = load_draft(request, draft_id, "results")
         check, class_group = _check(draft, request.today)
         if check.digest != request.POST.get("digest") or not check.may_confirm:

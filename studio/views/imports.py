@@ -24,6 +24,14 @@ FIELD_WORDS = {
 }
 
 
+def is_gone(request: HttpRequest, draft_id: int) -> bool:
+    """True where a preview was confirmed or thrown away already, as after a double click; the person is told."""
+    if ImportDraft.objects.filter(pk=draft_id).exists():
+        return False
+    messages.info(request, _("This preview is no longer there: it was written already, or thrown away after a day."))
+    return True
+
+
 def load_draft(request: HttpRequest, draft_id: int, kind: str) -> ImportDraft:
     """A draft that this person brought in herself; otherwise 404."""
     return get_object_or_404(ImportDraft, pk=draft_id, kind=kind, by=request.user)

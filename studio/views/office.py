@@ -153,6 +153,17 @@ def add_person(request: HttpRequest) -> HttpResponse:
     return _edit(request, form, "studio/edit_form.html", {"title": _("A new person")}, save, _("The account is made."))
 
 
+@require_POST
+@only("run_office")
+def give_password(request: HttpRequest, user_id: int) -> HttpResponse:
+    """A new password for somebody who lost hers, shown this once to the owner."""
+    person = get_object_or_404(User, pk=user_id)
+    password = actions.new_password(person=person, by=request.user)
+    messages.success(request, _("%(name)s logs in as %(username)s with %(password)s. It is shown this once.") % {
+        "name": person.name, "username": person.username, "password": password})
+    return redirect("studio:edit-person", user_id=person.pk)
+
+
 @require_http_methods(["GET", "POST"])
 @only("run_office")
 def edit_person(request: HttpRequest, user_id: int) -> HttpResponse:
@@ -163,6 +174,5 @@ def edit_person(request: HttpRequest, user_id: int) -> HttpResponse:
         others = User.objects.filter(role=User.OWNER, is_active=True).exclude(pk=person.pk)
         if not keeps_key and not others.exists():
             form.add_error("role", _("The studio needs at least one owner who may log in."))
-    return _edit(
-        request, form, "studio/edit_form.html", {"title": person.name}, lambda f: f.save() and None, _("Kept."),
-    )
+    context = {"title": person.name, "person": person}
+    return _edit(request, form, "studio/edit_form.html", context, lambda f: f.save() and None, _("Kept."))

@@ -43,6 +43,9 @@ def log_in(page: Page, server: str) -> None:
     page.get_by_label("Name").fill("ottoline")
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Log in").tap()
+    expect(page.get_by_role("heading", name="Today’s classes")).to_be_visible()
+    # A tap must not fall between the words and their font.
+    page.evaluate("document.fonts.ready")
 
 
 def bring_the_roster_in(page: Page, folder: Path) -> None:

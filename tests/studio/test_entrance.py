@@ -1,4 +1,6 @@
 """The way in and out: log-in, lock-out, log-out, passwords, closed accounts, and the studio's last key."""
+import re
+
 import pytest
 from django.contrib.sessions.models import Session
 from django.test import Client
@@ -215,3 +217,11 @@ def test_closing_an_account_ends_its_open_pages_at_once(as_owner, cast):
     log_in(tablet)
     edit_person(as_owner, cast.teacher, is_active=None)
     assert tablet.get("/").headers["Location"].startswith("/login/")
+
+
+def test_the_owner_gives_a_new_password_that_works_and_is_shown_once(as_owner, cast):
+    page = as_owner.post(f"/office/people/{cast.teacher.pk}/new-password/", follow=True).content.decode()
+    password = re.search(r"logs in as davit with ([0-9a-f-]+)\.", page).group(1)
+    cast.teacher.refresh_from_db()
+    assert cast.teacher.check_password(password)
+    assert password not in as_owner.get(f"/office/people/{cast.teacher.pk}/").content.decode()

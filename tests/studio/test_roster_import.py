@@ -288,3 +288,12 @@ def test_a_student_of_another_class_joins_this_one_and_stays_in_hers(as_owner, c
     confirm(as_owner, bring(as_owner, cast, text_of("Name,Born", "Greta Holmby,2014-05-03")))
     enrolments = Enrolment.objects.filter(student=cast.other_student, left_on=None).select_related("class_group")
     assert sorted(each.class_group.name for each in enrolments) == ["Pre-pointe A", "Pre-pointe B"]
+
+
+def test_a_second_click_on_write_this_is_told_that_it_was_written(as_owner, cast):
+    preview = bring(as_owner, cast, "Name;Born\nZoe Moss;2014-06-01\n".encode())
+    confirm(as_owner, preview)
+    draft_id = ImportDraft.objects.order_by("-pk").values_list("pk", flat=True).first() or 1
+    answer = as_owner.post(reverse("progress:confirm-roster", args=[draft_id + 1]), {"digest": "x"}, follow=True)
+    assert "This preview is no longer there" in answer.content.decode()
+    assert Student.objects.filter(name="Zoe Moss").count() == 1

@@ -1,11 +1,11 @@
 """The command twin of bringing in past results: the same reading, the same preview, the same writing."""
 from django.core.management.base import BaseCommand, CommandError
-from django.utils import timezone
 
 from progress.actions.imports import import_results
 from progress.management.commands.import_roster import WORDS, must_write, named, read_file, show_counts
 from screening.results_check import check_results, guessed_columns, open_results
 from studio.models import ClassGroup
+from studio.queries import studio_today
 from studio.roster_check import UnreadableFile
 
 
@@ -29,7 +29,7 @@ class Command(BaseCommand):
             raise CommandError(str(problem)) from None
         check = check_results(
             sheet, columns=guessed_columns(sheet), order=(options["dates"] or "").replace("-", "_"),
-            class_group=group, today=timezone.localdate(),
+            class_group=group, today=studio_today(),
         )
         for row in check.plan:
             before = f"{row.before_written} > " if row.before else ""
@@ -41,5 +41,5 @@ class Command(BaseCommand):
         if options["dry_run"]:
             self.stdout.write("Nothing was written.")
             return
-        import_results(plan=check.plan, by=None, learned_on=timezone.localdate())
+        import_results(plan=check.plan, by=None, learned_on=studio_today())
         self.stdout.write("Written.")

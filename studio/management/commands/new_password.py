@@ -1,9 +1,7 @@
 """Gives somebody who lost her password a new one, on the machine Risebook runs on."""
-import secrets
-
-from axes.utils import reset
 from django.core.management.base import BaseCommand, CommandError
 
+from studio.actions import new_password
 from studio.models import User
 
 
@@ -17,9 +15,5 @@ class Command(BaseCommand):
         person = User.objects.filter(username=options["username"]).first()
         if person is None:
             raise CommandError(f"Nobody logs in as {options['username']!r}.")
-        password = "-".join(secrets.token_hex(2) for _ in range(4))
-        person.set_password(password)
-        person.save(update_fields=["password"])
-        # Whoever asks has tried too often before.
-        reset(username=person.username)
+        password = new_password(person=person, by=None)
         self.stdout.write(f"The new password of {person.username} is\n\n    {password}\n")
