@@ -5,6 +5,7 @@ Knows arrays only. Ridge regression, each week from the results known by then.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -108,16 +109,18 @@ class _Fit:
         cross = own[:, :, None] * design[:, None, :]
         self.own_own = self._by_line(own[:, :, None] * own[:, None, :]) * self.noise + own_precision
         self.own_common = self._by_line(cross) * self.noise
-        shared = np.stack([design[seen].T @ design[seen] for seen in known]) * self.noise + np.diag(precision)
+        cuts = np.searchsorted(rows.week, np.arange(weeks + 1))
+        each = [design[start:stop].T @ design[start:stop] for start, stop in itertools.pairwise(cuts)]
+        shared = np.cumsum(each, axis=0) * self.noise + np.diag(precision)
         self.solved = np.linalg.solve(self.own_own, self.own_common)
         flat = (weeks, 2 * lines, common)
         self.schur = shared - self.own_common.reshape(flat).transpose(0, 2, 1) @ self.solved.reshape(flat)
 
     def _by_line(self, values: np.ndarray) -> np.ndarray:
         # Sums per week and line of everything up to that week.
-        width = values[0].size
-        sums = np.stack([self.place[seen].T @ values[seen].reshape(-1, width) for seen in self.known])
-        return sums.reshape(*sums.shape[:2], *values.shape[1:])
+        sums = np.zeros((self.known.shape[0], self.place.shape[1], *values.shape[1:]))
+        np.add.at(sums, (self.rows.week, self.rows.line), values)
+        return np.cumsum(sums, axis=0)
 
     def solve(self, goal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return (weeks, common parameters) and (weeks, m) fitted values, for goals (weeks, m)."""

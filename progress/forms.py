@@ -36,7 +36,7 @@ class PainForm(forms.Form):
 
 class NoteForm(forms.Form):
     text = forms.CharField(
-        label=gettext_lazy("What was done?"), strip=True, max_length=2000,
+        label=gettext_lazy("A note meanwhile"), strip=True, max_length=2000,
         widget=forms.Textarea(attrs={"rows": 1}),
         error_messages={"required": gettext_lazy("Say in a few words what was done. What you typed is still here.")},
     )
@@ -53,6 +53,7 @@ class CloseForm(NoteForm):
 
     def __init__(self, *args, follow_up: FollowUp, **kwargs):
         super().__init__(*args, **kwargs)
+        self.fields["text"].label = _("What was done?")
         if not follow_up.is_about_pain:
             del self.fields["answer"]
         # What the page showed: a report that came after it was not answered by whoever closes.

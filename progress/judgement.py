@@ -101,13 +101,12 @@ def _judgement(followed: Followed, week: int, targets: Targets, *, with_knots: b
     on = min(monday + timedelta(days=6), followed.arrays.as_of)
     reader = LineReader(followed, week, on)
     found = stalls(followed, week)
+    gaps = _gaps(followed, reader)
     lines = {}
     for column, key in enumerate(followed.arrays.keys):
         if reader.first_week(column) <= week:
             shared = any(joins(each, key[1], reader.p_no_gain(column)) for each in found)
-            lines[key] = reader.line(
-                column, targets, _gap(followed, reader, column), with_class=shared, with_knots=with_knots
-            )
+            lines[key] = reader.line(column, targets, gaps.get(column), with_class=shared, with_knots=with_knots)
     asked = lines_to_ask(lines)
     for key in asked:
         lines[key] = replace(lines[key], measure_again=True)
@@ -119,12 +118,14 @@ def _judgement(followed: Followed, week: int, targets: Targets, *, with_knots: b
     )
 
 
-def _gap(followed: Followed, reader: LineReader, column: int) -> Gap | None:
-    other = reader.other_side(column)
-    if other is None or reader.first_week(other) > reader.week:
-        return None
-    left, right = (column, other) if followed.arrays.keys[column][2] == "L" else (other, column)
-    return gap(followed, reader.week, left, right)
+def _gaps(followed: Followed, reader: LineReader) -> dict[int, Gap | None]:
+    # Column -> gap, the same one for both feet of a pair.
+    gaps: dict[int, Gap | None] = {}
+    for column, key in enumerate(followed.arrays.keys):
+        other = reader.other_side(column) if key[2] == "L" else None
+        if other is not None and max(reader.first_week(column), reader.first_week(other)) <= reader.week:
+            gaps[column] = gaps[other] = gap(followed, reader.week, column, other)
+    return gaps
 
 
 def _class_stall(stall: Stall, reader: LineReader) -> ClassStall:

@@ -42,7 +42,7 @@ class PainAnswer(models.Model):
 
     TEACHER, CLINICIAN, MISTAKE = "teacher", "clinician", "mistake"
     ANSWERS = [
-        (TEACHER, _("settled, by the teacher")), (CLINICIAN, _("seen and cleared by a clinician")),
+        (CLINICIAN, _("seen and cleared by a clinician")), (TEACHER, _("settled, by the teacher")),
         (MISTAKE, _("reported by mistake")),
     ]
     report = models.OneToOneField(PainReport, models.PROTECT, related_name="answer")

@@ -292,6 +292,5 @@ def _others(groups: list[list[Line]], voice: Voice, names: Mapping[str, str]) ->
     for place, name in enumerate(better[1:], start=2):
         joint = voice.gettext("%(first)s and %(second)s") if place == len(better) else "%(first)s, %(second)s"
         listed = joint % {"first": listed, "second": name}
-    text = voice.ngettext("%(names)s is going well.", "%(names)s are going well.", len(better))
-    text = text % {"names": listed}
+    text = voice.gettext("Going well: %(names)s.") % {"names": listed}
     return text[:1].upper() + text[1:]

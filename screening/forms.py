@@ -83,9 +83,15 @@ class ResultForm(forms.Form):
                 "low": write_number(limits.hard_low), "high": write_number(limits.hard_high),
             })
         elif judged == "ask" and not cleaned.get("confirmed"):
-            self.question = _("%(value)s: sure?") % {"value": self._with_unit(value)}
+            self.question = self._question(value)
             self.add_error("value", self.question)
         return cleaned
+
+    def _question(self, value: Decimal) -> str:
+        cap = self.protocol.cap
+        if cap is not None and value > cap and self.measure.kind in (Measure.COUNT, Measure.SECONDS):
+            return _("It stops at %(cap)s: keep “at least %(cap)s”?") % {"cap": write_number(cap)}
+        return _("%(value)s: sure?") % {"value": self._with_unit(value)}
 
     def _with_unit(self, value: Decimal) -> str:
         text = write_value(value, self.measure, self.protocol)

@@ -16,6 +16,8 @@ from studio.models import ClassGroup, Term
 
 # A learned value that moves by less than this share changes no verdict worth telling; nothing is stored.
 SMALLEST_STEP = 0.01
+# A local figure is worth having from a retest of ten on (recommendation with the recomputed heel-rise errors).
+FEWEST_PAIRS = 10
 
 
 @transaction.atomic
@@ -42,7 +44,7 @@ def _learn_error(measure: Measure, known, learned_on: dt.date) -> LearnedValue |
     value = learned_error(
         differences, default=measure.typical_error, rounding_variance=WORKING_SCALES[scale].rounding_variance
     )
-    if not differences or not _moved(measure, LearnedValue.ERROR, value, measure.typical_error, known):
+    if len(differences) < FEWEST_PAIRS or not _moved(measure, LearnedValue.ERROR, value, measure.typical_error, known):
         return None
     return LearnedValue(
         measure=measure, kind=LearnedValue.ERROR, value=value, evidence=len(differences), learned_on=learned_on

@@ -55,9 +55,20 @@ def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.
     return corrected
 
 
+@transaction.atomic
 def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
-    """Undoes one entry: a first entry no longer counts; a correction gives way to what stood before it."""
+    """Undoes one tap: a first entry no longer counts, a correction gives way to what stood before it, and a reason
+    is taken back from every side it was given for."""
     before = result.supersedes
+    if result.value is None and before is None:
+        others = Result.objects.standing().filter(
+            screening=result.screening, student=result.student, measure=result.measure, supersedes__isnull=True,
+            reason_missing=result.reason_missing, recorded_by=result.recorded_by,
+        )
+        for other in others.exclude(pk=result.pk).select_related("screening", "student"):
+            correct_result(
+                key=uuids.uuid4(), result=other, entry=screening_actions.Entry(reason_missing=Result.WITHDRAWN), by=by
+            )
     entry = screening_actions.Entry(reason_missing=Result.WITHDRAWN)
     if before is not None:
         entry = screening_actions.Entry(

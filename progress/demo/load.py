@@ -6,7 +6,8 @@ from typing import Any
 
 import factory.random
 from django.conf import settings
-from django.db import transaction
+from django.db import models, transaction
+from django.utils import timezone
 
 from progress.actions import follow_ups, pain
 from progress.demo.house import House, build_house
@@ -53,13 +54,25 @@ def _key(house: House, row: dict[str, Any]) -> uuid.UUID:
 def _answer(house: House, report: PainReport, row: dict[str, Any]) -> None:
     follow_up = report.follow_ups.filter(closed_at__isnull=True).first()
     if follow_up is not None and row.get("note"):
-        follow_ups.add_note(follow_up=follow_up, text=row["note"], by=follow_up.acts)
+        note = follow_ups.add_note(follow_up=follow_up, text=row["note"], by=follow_up.acts)
+        _backdate(note, "at", report.reported_on)
     if follow_up is not None and row.get("answer"):
         kind, note, days_ago = row["answer"]
         follow_ups.close_follow_up(
             follow_up=follow_up, note=note, answer=kind, closed_on=house.today - dt.timedelta(days=days_ago),
             by=house.owner,
         )
+        on = house.today - dt.timedelta(days=days_ago)
+        report.refresh_from_db()
+        _backdate(report.answer, "answered_at", on)
+        for closing in follow_up.notes.all():
+            _backdate(closing, "at", on)
+
+
+def _backdate(row: models.Model, name: str, on: dt.date) -> None:
+    """The demo's facts were written on the days they tell of, in the evening."""
+    evening = timezone.make_aware(dt.datetime.combine(on, dt.time(18)))
+    type(row).objects.filter(pk=row.pk).update(**{name: evening})
 
 
 def _take_notes(house: House) -> None:

@@ -6,7 +6,6 @@ Knows facts and days; no verdict, no Django.
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -124,20 +123,20 @@ def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...],
     value, error = np.empty(count), np.empty(count)
     bound = np.empty(count, dtype=np.int8)
     opens, confirmed, impossible = (np.zeros(count, dtype=bool) for _ in range(3))
-    before, protocol, seen = -1, None, Counter()
-    for index, fact in enumerate(facts):
-        measure = of_measure[line[index]]
-        if line[index] != before:
-            before, protocol, seen = line[index], fact.protocol, Counter()
+    before, protocol, seen = -1, None, {}
+    for index, (fact, own) in enumerate(zip(facts, line.tolist(), strict=True)):
+        if own != before:
+            before, protocol, seen = own, fact.protocol, {}
+            measure = of_measure[own]
+            top = math.inf if measure.highest is None else measure.highest
         opens[index] = fact.protocol != protocol
         protocol = fact.protocol
         value[index], bound[index] = worked_value(measure, fact.value, capped=fact.capped)
-        usual = not seen or fact.assessor == seen.most_common(1)[0][0]
+        usual = not seen or fact.assessor == max(seen, key=seen.__getitem__)
         error[index] = measure.typical_error if usual else measure.typical_error_other
-        seen[fact.assessor] += 1
+        seen[fact.assessor] = seen.get(fact.assessor, 0) + 1
         confirmed[index] = fact.confirmed
-        top = min(each for each in (fact.cap, measure.highest, math.inf) if each is not None)
-        impossible[index] = fact.value > top
+        impossible[index] = fact.value > top or (fact.cap is not None and fact.value > fact.cap)
     return {
         "value": value,
         "bound": bound,

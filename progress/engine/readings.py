@@ -49,7 +49,7 @@ def mixture_limits(
 
     weight, mean, sd: (stories, n), sd > 0; 0 < share < 0.5. The bracket is that of the one-sided Chebyshev
     inequality (Cantelli); bisection, then one straight-line step: within 0.02 of the mixture's sd of the exact
-    point for stories as they come (measured), within 0.06 whatever they are. A mixture may be lopsided: nine in a hundred far below pull the mean below its own lower limit.
+    point for stories as they come (measured), within 0.06 whatever they are.
     """
     centre, variance = mixed(weight, mean, sd * sd)
     far = np.sqrt(variance * (1.0 - share) / share)

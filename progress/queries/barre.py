@@ -3,7 +3,6 @@ from dataclasses import dataclass, field
 
 from django.db.models import F
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from progress.models import Standing
 from progress.queries import resting_students
@@ -42,12 +41,16 @@ def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay
     protocols = screening_queries.current_protocols()
     names = barre_names(students)
     rows, missing = [], {}
+    resting = resting_students([s.pk for s in students])
     for measure in measures:
-        lacking = [s for s in students if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)]
+        lacking = [
+            s for s in students
+            if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)
+            and not (measure.loads_foot and s.pk in resting)
+        ]
         rows.append(MeasureRow(measure, protocols[measure.pk], len(students) - len(lacking), len(lacking)))
         for student in lacking:
             missing.setdefault(student, []).append(_(measure.short_name))
-    resting = resting_students([s.pk for s in students])
     again = Standing.objects.filter(student__in=students, measure_again=True).values_list("student_id", flat=True)
     called = [names[s.pk] for s in students if s.pk in set(again)]
     return MeasuringDay(
@@ -180,9 +183,9 @@ def last_entry(screening: Screening, measure: Measure, by: User) -> Result | Non
 def _undo_words(result: Result, names: dict[int, str]) -> str:
     """ "Elif left, 9": what Undo takes back."""
     name = names.get(result.student_id, result.student.first_name)
-    who = f"{name} {side_word(result.side)}" if result.side else name
     if result.value is None:
-        return f"{who}, {result.get_reason_missing_display()}"
+        return f"{name}, {result.get_reason_missing_display()}"
+    who = f"{name} {side_word(result.side)}" if result.side else name
     return f"{who}, {write_value(result.value, result.measure, result.protocol, capped=result.reached_cap)}"
 
 
@@ -199,6 +202,5 @@ def _left_words(left: list[RowView], half: list[tuple[RowView, CellView]]) -> st
         with_others, alone = _("still to see, and %(name)s’s %(side)s"), _("%(name)s’s %(side)s is still to see")
         return (with_others if left else alone) % words
     if left:
-        sides = ngettext("still to see, and %(n)s single side", "still to see, and %(n)s single sides", len(half))
-        return sides % words
-    return ngettext("%(n)s single side is still to see", "%(n)s single sides are still to see", len(half)) % words
+        return _("still to see, and %(n)s with one foot to go") % words
+    return _("%(n)s with one foot to go") % words

@@ -86,7 +86,8 @@ def _side(
 ) -> parts.ChartSide:
     line = facts.lines.get(side)
     knots = ()
-    if line is not None:
+    # Before there is something to say, the results stand alone: no level is drawn that nobody knows.
+    if line is not None and line.verdict != "too_early":
         knots = tuple(
             parts.Knot(k.on, k.level, k.level_low80, k.level_high80, k.band_low, k.band_high, k.protocol)
             for k in line.knots if not k.stale

@@ -12,6 +12,7 @@ from progress.queries import resting_students
 from progress.speech import names_in_a_row, verdict_word, voice_for, write_level
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, current_protocols, judged_measures, open_screening_of
+from screening.wording import write_result
 from studio.models import ClassGroup, Student, Term
 from studio.queries import barre_names, roster
 
@@ -57,6 +58,7 @@ class ClassSheet:
     rows: tuple[Row, ...]
     questions: tuple[str, ...]
     again: str
+    waiting: str
     as_of: dt.date | None
     screening: Screening | None
     shown: Measure | None
@@ -87,6 +89,7 @@ def class_sheet(
         rows=tuple(_row(s, columns, asked, standings, s.pk in resting, seen) for s in students),
         questions=tuple(verdict.class_question(stall, voice=voice, names=names) for stall in stalls),
         again=_again_words(students, standings, {m.pk: m for m in measures}),
+        waiting=_waiting_words(students, standings, {m.pk: m for m in measures}),
         as_of=standing.as_of if standing else None,
         screening=open_screening,
         shown=shown,
@@ -112,14 +115,14 @@ def _strands(measures: Sequence[Measure]) -> tuple[Strand, ...]:
     return tuple(made)
 
 
-def _seen(students, term: Term | None, screening: Screening | None) -> set[tuple[int, int]]:
-    """(student, measure) pairs with a value or a reason, in the open screening, else in the term."""
+def _seen(students, term: Term | None, screening: Screening | None) -> set[tuple[int, int, str]]:
+    """(student, measure, side) with a value or a reason, in the open screening, else in the term."""
     rows = Result.objects.standing().filter(student__in=students).exclude(reason_missing=Result.WITHDRAWN)
     if screening is not None:
         rows = rows.filter(screening=screening)
     elif term is not None:
         rows = rows.filter(taken_on__gte=term.starts_on, taken_on__lte=term.ends_on)
-    return set(rows.values_list("student_id", "measure_id"))
+    return set(rows.values_list("student_id", "measure_id", "side"))
 
 
 def _row(student: Student, columns, asked, standings, is_resting: bool, seen) -> Row:
@@ -129,15 +132,15 @@ def _row(student: Student, columns, asked, standings, is_resting: bool, seen) ->
         for side in measure.sides:
             standing = standings.get((student.pk, measure.pk, side))
             cells.append(_cell(standing, measure, strand) if standing else Cell(strand, side))
-            if standing is not None and standing.measure_again and (student.pk, measure.pk) in seen:
+            if standing is not None and standing.measure_again and (student.pk, measure.pk, side) in seen:
                 again.append(measure.short_name)
     again = [] if is_resting else list(dict.fromkeys(again))
-    still = [m.short_name for m in asked if (student.pk, m.pk) not in seen]
+    still = [m.short_name for m in asked if any((student.pk, m.pk, side) not in seen for side in m.sides)]
     words = ", ".join(_(name) for name in still)
     if is_resting:
         words = _("no rises until answered")
     elif asked and len(still) == len(asked):
-        words = {1: words, 2: _("both")}.get(len(still), _("all %(n)s") % {"n": len(still)})
+        words = {1: words, 2: _("both"), 3: _("all three")}.get(len(still), _("all %(n)s") % {"n": len(still)})
     return Row(student, tuple(cells), words, is_resting, ", ".join(_(name) for name in again))
 
 
@@ -148,6 +151,20 @@ def _cell(standing: Standing, measure: Measure, strand: int) -> Cell:
         value="" if line.verdict == "too_early" else write_level(line.level, measure),
         had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing,
     )
+
+
+def _waiting_words(students, standings, measures: dict[int, Measure]) -> str:
+    """Values that are held back until somebody confirms or corrects them, with whose they are."""
+    keys = {key for row in standings.values() for key in row.line["held_back"]}
+    if not keys:
+        return ""
+    names = barre_names(students)
+    held = [
+        f"{names[row.student_id]} ({write_result(row)}, {_(row.measure.short_name)})"
+        for row in Result.objects.filter(pk__in=keys).select_related("measure", "protocol").order_by("taken_on", "pk")
+        if row.student_id in names and row.measure_id in measures
+    ]
+    return _("Waiting to be confirmed or corrected: %(names)s.") % {"names": names_in_a_row(held)} if held else ""
 
 
 def _again_words(students, standings, measures: dict[int, Measure]) -> str:

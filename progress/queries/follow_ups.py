@@ -3,7 +3,7 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Max, Prefetch, QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -15,7 +15,7 @@ from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, Stan
 from progress.pain import FEELS
 from progress.queries import resting_students
 from progress.speech import line_state, side_word, voice_for, write_level, write_rate
-from screening.models import Measure
+from screening.models import Measure, Result
 from studio.models import Term
 
 URGENCY = [kind for kind, _words in FollowUp.KINDS]
@@ -35,6 +35,11 @@ class FollowUpRow:
     days_late: int
     done: list[str] = field(default_factory=list)
 
+    @property
+    def by_words(self) -> str:
+        """ "today", "by Friday": behind who acts."""
+        return self.by if self.is_due and not self.days_late else _("by %(day)s") % {"day": self.by}
+
 
 def follow_up_rows(follow_ups: QuerySet[FollowUp], *, term: Term | None, today: dt.date) -> list[FollowUpRow]:
     """The rows, most urgent kind first, then the earliest due."""
@@ -46,7 +51,8 @@ def follow_up_rows(follow_ups: QuerySet[FollowUp], *, term: Term | None, today: 
     )
     lines = _lines_of(rows)
     resting = resting_students({row.student_id for row in rows})
-    made = [_row(f, lines, resting, term, today) for f in rows]
+    last_results = _last_results(rows)
+    made = [_row(f, lines, resting, last_results, term, today) for f in rows]
     return sorted(made, key=lambda r: (URGENCY.index(r.follow_up.kind), r.follow_up.due_on, r.follow_up.pk))
 
 
@@ -58,8 +64,15 @@ def _lines_of(rows: Iterable[FollowUp]) -> dict[tuple[int, int, str], Line]:
     return {(s.student_id, s.measure_id, s.side): read_line(s.line) for s in standings}
 
 
-def _row(follow_up: FollowUp, lines, resting: set[int], term: Term | None, today: dt.date) -> FollowUpRow:
-    mark, why, since = _why(follow_up, lines, resting, term)
+def _last_results(rows: Iterable[FollowUp]) -> dict[int, dt.date]:
+    """The last day with a value of each student who is asked about for having none."""
+    ids = {row.student_id for row in rows if row.kind == FollowUp.NOT_MEASURED}
+    found = Result.objects.standing().filter(student__in=ids, value__isnull=False)
+    return dict(found.values_list("student_id").annotate(last_on=Max("taken_on"))) if ids else {}
+
+
+def _row(follow_up: FollowUp, lines, resting: set[int], last_results, term: Term | None, today: dt.date) -> FollowUpRow:
+    mark, why, since = _why(follow_up, lines, resting, last_results, term)
     late = (today - follow_up.due_on).days
     # On the first page it stands behind the student's name and a colon.
     short = why.split(": ", 1)[0] if follow_up.kind == FollowUp.NO_GAIN else why
@@ -81,17 +94,21 @@ def _by(due_on: dt.date, today: dt.date) -> str:
     return date_format(due_on, "MONTH_DAY_FORMAT")
 
 
-def _why(follow_up: FollowUp, lines, resting: set[int], term: Term | None) -> tuple[str, str, str]:
+def _why(follow_up: FollowUp, lines, resting: set[int], last_results, term: Term | None) -> tuple[str, str, str]:
     voice = voice_for(term)
     if follow_up.is_about_pain:
         return "pain", pain_words(follow_up, resting), voice.day(follow_up.opened_on)
     if follow_up.kind == FollowUp.NOT_MEASURED:
-        return "not_measured", _("No result for three weeks or longer."), voice.day(follow_up.opened_on)
+        last_on = last_results.get(follow_up.student_id)
+        if last_on is None:
+            return "not_measured", _("No result yet."), voice.day(follow_up.opened_on)
+        return "not_measured", _("Last measured on %(day)s.") % {"day": voice.day(last_on)}, voice.day(last_on)
     line = lines.get((follow_up.student_id, follow_up.measure_id, follow_up.side or "L"))
     if line is None:
         return "not_measured", _("Its results were taken back."), voice.day(follow_up.opened_on)
     if follow_up.kind == FollowUp.SIDES_APART:
-        return "apart", _apart_words(follow_up.measure, line), voice.day(follow_up.opened_on)
+        right = lines.get((follow_up.student_id, follow_up.measure_id, "R"))
+        return "apart", _apart_words(follow_up.measure, line, right), voice.day(follow_up.opened_on)
     return line.verdict, _line_words(follow_up, line, voice), voice.week(line.since_on or follow_up.opened_on)
 
 
@@ -105,20 +122,14 @@ def _line_words(follow_up: FollowUp, line: Line, voice) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _apart_words(measure: Measure, line: Line) -> str:
-    if line.gap is None:
-        return _("%(measure)s: left and right are close again.") % {"measure": str(measure)}
-    words = {
-        "measure": str(measure),
-        "difference": write_level(abs(line.gap.right_minus_left), measure),
-        "unit": _(measure.unit),
-        "days": line.gap.days_both,
+def _apart_words(measure: Measure, left: Line, right: Line | None) -> str:
+    if left.gap is None or right is None:
+        return _("%(measure)s: left and right are close again.") % {"measure": measure}
+    text = _("%(measure)s: right about %(right)s, left about %(left)s %(unit)s, over %(days)s days that measured both.")
+    return text % {
+        "measure": measure, "right": write_level(right.level, measure), "left": write_level(left.level, measure),
+        "unit": _(measure.unit), "days": left.gap.days_both,
     }
-    if line.gap.right_minus_left > 0:
-        text = _("%(measure)s: right ahead by about %(difference)s %(unit)s, over %(days)s days that measured both.")
-    else:
-        text = _("%(measure)s: left ahead by about %(difference)s %(unit)s, over %(days)s days that measured both.")
-    return text % words
 
 
 def feels_word(key: str) -> str:

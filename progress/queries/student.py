@@ -211,10 +211,16 @@ def _gap_words(facts: StrandFacts) -> str:
     gap = line.gap if line else None
     if gap is None or not gap.is_apart:
         return ""
-    words = {"difference": write_level(abs(gap.right_minus_left), facts.measure), "unit": _(facts.measure.unit)}
+    right = facts.lines.get("R")
+    if right is None:
+        return ""
+    words = {
+        "right": write_level(right.level, facts.measure), "left": write_level(line.level, facts.measure),
+        "unit": _(facts.measure.unit),
+    }
     if gap.right_minus_left > 0:
-        return _("The right foot is ahead by about %(difference)s %(unit)s, more than wobble.") % words
-    return _("The left foot is ahead by about %(difference)s %(unit)s, more than wobble.") % words
+        return _("The right foot is ahead, about %(right)s to about %(left)s %(unit)s: more than wobble.") % words
+    return _("The left foot is ahead, about %(left)s to about %(right)s %(unit)s: more than wobble.") % words
 
 
 def _other_scores(student: Student) -> tuple[tuple[Measure, str, str], ...]:

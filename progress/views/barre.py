@@ -81,9 +81,9 @@ def close_screening(request: HttpRequest, screening_id: int) -> HttpResponse:
     opened = load_screening(request, screening_id)
     missing = measuring.close_screening(screening=opened, closed_on=request.today, by=request.user)
     if missing:
-        messages.warning(request, _("The screening is closed. Missing are listed below."))
+        messages.warning(request, _("Closed. Who was not measured stands below."))
     else:
-        messages.success(request, _("The screening is closed. Everyone was seen."))
+        messages.success(request, _("Closed. Everyone was seen."))
     return redirect("progress:screening", screening_id=opened.pk)
 
 

@@ -78,8 +78,9 @@ def results(request: HttpRequest, student_id: int) -> HttpResponse:
         (row, write_result(row) if row.value is not None else "", getattr(row, "superseded_by", None))
         for row in results_of_student(child, measure)
     ]
+    held = {key for standing in queries.student_standings(child) for key in standing.line["held_back"]}
     return show(request, "progress/results.html", {
-        "room": "classes", "student": child, "rows": rows, "measure": measure,
+        "room": "classes", "student": child, "rows": rows, "measure": measure, "held": held,
         "measures": Measure.objects.filter(results__student=child).distinct(),
     })
 

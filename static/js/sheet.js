@@ -1,13 +1,14 @@
 /* The sheet at the barre: a number pad and a stopwatch that write into the picked box; everything works without it. */
 (function () {
   "use strict";
-  var picked = null, timed = null, started = 0, timer = 0;
+  var picked = null, fresh = false, timed = null, started = 0, timer = 0, typesHolds = false;
 
   function boxes() { return Array.prototype.slice.call(document.querySelectorAll("#sheet .entry input.box")); }
   function pad() { return document.querySelector("[data-pad]"); }
 
   function pick(box) {
     boxes().forEach(function (each) { each.closest(".cell").classList.toggle("picked", each === box); });
+    if (picked !== box) fresh = box.value !== "";
     picked = box;
     hint("");
   }
@@ -29,6 +30,9 @@
   }
   function type(sign) {
     if (!picked || !document.contains(picked)) { hint(pad().dataset.wordsTap); return; }
+    /* What stood there before is replaced by the first digit, never added to. */
+    if (fresh) picked.value = "";
+    fresh = false;
     if (picked.value.length < 6) picked.value += sign;
     picked.focus();
   }
@@ -61,9 +65,14 @@
       if (cap && now >= cap) { stop(cap); return; }
       face.textContent = now.toFixed(1);
     }
-    var typing = button(host.dataset.wordsType, "wide", function () { host.classList.toggle("clock-only"); });
+    var typing = button("", "wide", function () { setTyping(host.classList.contains("clock-only")); });
+    function setTyping(types) {
+      typesHolds = types;
+      host.classList.toggle("clock-only", !types);
+      typing.textContent = types ? host.dataset.wordsClock : host.dataset.wordsType;
+    }
     host.append(face, press, typing);
-    host.classList.add("clock-only");
+    setTyping(typesHolds);
   }
 
   function build() {
@@ -72,7 +81,12 @@
     host.hidden = false;
     if (host.hasAttribute("data-clock")) clock(host);
     "123456789".split("").forEach(function (digit) { host.append(button(digit, "digit", function () { type(digit); })); });
-    var rub = button("←", "digit", function () { if (picked) { picked.value = picked.value.slice(0, -1); picked.focus(); } });
+    var rub = button("←", "digit", function () {
+      if (!picked) return;
+      picked.value = fresh ? "" : picked.value.slice(0, -1);
+      fresh = false;
+      picked.focus();
+    });
     rub.setAttribute("aria-label", host.dataset.wordsBack);
     if (host.dataset.decimals === "0") host.append(rub);
     else host.append(button(".", "digit", function () { if (picked && picked.value && picked.value.indexOf(".") < 0) type("."); }));

@@ -83,7 +83,7 @@ def test_the_spoken_sentence_tells_the_feet_apart():
 def test_the_spoken_sentence_adds_what_goes_well():
     more = [changed(measure=name, side=side, verdict="gaining") for name in ("balance", "landing") for side in "LR"]
     text = spoken([LINE, changed(side="R", verdict="gaining"), *more], names=NAMES)
-    assert text.endswith("Balance and landings are going well.")
+    assert text.endswith("Going well: balance and landings.")
 
 
 def test_any_spoken_sentence_is_short_without_numbers_but_weeks_and_without_pronouns():

@@ -291,7 +291,7 @@ def test_a_student_of_another_class_joins_this_one_and_stays_in_hers(as_owner, c
 
 
 def test_a_second_click_on_write_this_is_told_that_it_was_written(as_owner, cast):
-    preview = bring(as_owner, cast, "Name;Born\nZoe Moss;2014-06-01\n".encode())
+    preview = bring(as_owner, cast, b"Name;Born\nZoe Moss;2014-06-01\n")
     confirm(as_owner, preview)
     draft_id = ImportDraft.objects.order_by("-pk").values_list("pk", flat=True).first() or 1
     answer = as_owner.post(reverse("progress:confirm-roster", args=[draft_id + 1]), {"digest": "x"}, follow=True)
