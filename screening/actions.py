@@ -145,41 +145,45 @@ def _same_or_conflict(there: Result, screening, student, measure, side: str, ent
 @transaction.atomic
 def load_catalogue() -> None:
     """Measures, batteries and targets from fixtures/; rows that are there keep what the owner made of them."""
-    catalogue = json.loads((settings.BASE_DIR / "fixtures" / "measures.json").read_text())
-    for position, row in enumerate(catalogue["measures"]):
-        _load_measure(position, row)
+    catalogue = json.loads((settings.BASE_DIR / "fixtures" / "measures.json").read_text(encoding="utf-8"))
+    there = set(Measure.objects.values_list("key", flat=True))
+    new = [(at, row) for at, row in enumerate(catalogue["measures"]) if row["key"] not in there]
+    made = Measure.objects.bulk_create([_measure(at, row) for at, row in new])
+    Protocol.objects.bulk_create(
+        Protocol(measure=measure, version=1, **row["protocol"]) for measure, (_at, row) in zip(made, new, strict=True)
+    )
     measures = {measure.key: measure for measure in Measure.objects.all()}
-    for position, row in enumerate(catalogue["batteries"]):
-        battery, is_new = Battery.objects.get_or_create(
-            key=row["key"], defaults={"name": row["name"], "position": position}
-        )
-        for at, key in enumerate(row["measures"] if is_new else ()):
-            BatteryMeasure.objects.create(battery=battery, measure=measures[key], position=at)
+    _load_batteries(catalogue["batteries"], measures)
     stages = {stage.key: stage for stage in Stage.objects.all()}
     known = set(Target.objects.values_list("measure__key", "stage__key"))
-    for row in catalogue["targets"]:
-        if (row["measure"], row["stage"]) not in known:
-            Target.objects.create(
-                measure=measures[row["measure"]], stage=stages[row["stage"]], value=row["value"],
-                basis=row["basis"], set_on=dt.date(2000, 1, 1),
-            )
+    Target.objects.bulk_create(
+        Target(
+            measure=measures[row["measure"]], stage=stages[row["stage"]], value=row["value"], basis=row["basis"],
+            set_on=dt.date(2000, 1, 1),
+        )
+        for row in catalogue["targets"] if (row["measure"], row["stage"]) not in known
+    )
 
 
-def _load_measure(position: int, row: dict) -> None:
-    ranges = {
-        "hard_low": row["hard"][0], "hard_high": row["hard"][1],
-        "soft_low": row["soft"][0], "soft_high": row["soft"][1],
-    }
+def _load_batteries(rows: list[dict], measures: dict[str, Measure]) -> None:
+    there = set(Battery.objects.values_list("key", flat=True))
+    new = [(at, row) for at, row in enumerate(rows) if row["key"] not in there]
+    made = Battery.objects.bulk_create(Battery(key=row["key"], name=row["name"], position=at) for at, row in new)
+    BatteryMeasure.objects.bulk_create(
+        BatteryMeasure(battery=battery, measure=measures[key], position=at)
+        for battery, (_at, row) in zip(made, new, strict=True) for at, key in enumerate(row["measures"])
+    )
+
+
+def _measure(position: int, row: dict) -> Measure:
     same = (
-        "name", "short_name", "kind", "unit", "attempts", "score_rule", "direction", "loads_foot", "decimals",
+        "key", "name", "short_name", "kind", "unit", "attempts", "score_rule", "direction", "loads_foot", "decimals",
         "typical_error", "typical_error_other", "typical_error_basis", "typical_gain", "typical_gain_basis",
     )
-    measure, is_new = Measure.objects.get_or_create(
-        key=row["key"],
-        defaults={"position": position, **ranges, **{name: row[name] for name in same if name in row}},
+    return Measure(
+        position=position, hard_low=row["hard"][0], hard_high=row["hard"][1],
+        soft_low=row["soft"][0], soft_high=row["soft"][1], **{name: row[name] for name in same if name in row},
     )
-    if is_new:
-        Protocol.objects.create(measure=measure, version=1, **row["protocol"])
 
 
 @transaction.atomic

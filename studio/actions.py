@@ -24,8 +24,10 @@ class Refused(Exception):
 @transaction.atomic
 def make_stages() -> None:
     """The usual four stages; names that the owner changed stay as they are."""
-    for position, (key, name) in enumerate(STAGES):
-        Stage.objects.get_or_create(key=key, defaults={"name": name, "position": position})
+    there = set(Stage.objects.values_list("key", flat=True))
+    Stage.objects.bulk_create(
+        Stage(key=key, name=name, position=at) for at, (key, name) in enumerate(STAGES) if key not in there
+    )
 
 
 @transaction.atomic
