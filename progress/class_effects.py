@@ -107,14 +107,16 @@ class _Fit:
         self.place = np.eye(int(rows.line.max()) + 1)[rows.line]
         weeks, lines, common = known.shape[0], self.place.shape[1], design.shape[1]
         cross = own[:, :, None] * design[:, None, :]
-        self.own_own = self._by_line(own[:, :, None] * own[:, None, :]) * self.noise + own_precision
+        own_own = self._by_line(own[:, :, None] * own[:, None, :]) * self.noise + own_precision
         self.own_common = self._by_line(cross) * self.noise
         cuts = np.searchsorted(rows.week, np.arange(weeks + 1))
         each = [design[start:stop].T @ design[start:stop] for start, stop in itertools.pairwise(cuts)]
         shared = np.cumsum(each, axis=0) * self.noise + np.diag(precision)
-        self.solved = np.linalg.solve(self.own_own, self.own_common)
+        self.own_inverse = _inverse_of_pairs(own_own)
+        self.solved = self.own_inverse @ self.own_common
         flat = (weeks, 2 * lines, common)
-        self.schur = shared - self.own_common.reshape(flat).transpose(0, 2, 1) @ self.solved.reshape(flat)
+        schur = shared - self.own_common.reshape(flat).transpose(0, 2, 1) @ self.solved.reshape(flat)
+        self.schur_inverse = np.linalg.inv(schur)
 
     def _by_line(self, values: np.ndarray) -> np.ndarray:
         # Sums per week and line of everything up to that week.
@@ -130,10 +132,17 @@ class _Fit:
         weeks = own.shape[0]
         flat = self.solved.reshape(weeks, -1, common.shape[1])
         right = common - (own.reshape(weeks, 1, -1) @ flat)[:, 0]
-        shared = np.linalg.solve(self.schur, right[:, :, None])[:, :, 0]
+        shared = (self.schur_inverse @ right[:, :, None])[:, :, 0]
         told = self.own_common.reshape(weeks, -1, common.shape[1]) @ shared[:, :, None]
         rest = own - told.reshape(own.shape)
-        personal = np.linalg.solve(self.own_own, rest[..., None])[..., 0]
+        personal = (self.own_inverse @ rest[..., None])[..., 0]
         fitted = shared @ self.design.T
         fitted += (personal[:, self.rows.line] * self.own).sum(axis=2)
         return shared, fitted
+
+
+def _inverse_of_pairs(matrices: np.ndarray) -> np.ndarray:
+    # Of symmetric positive 2 by 2 matrices (..., 2, 2), by Cramer's rule: many times faster than a solver.
+    a, b, c = matrices[..., 0, 0], matrices[..., 0, 1], matrices[..., 1, 1]
+    turned = np.stack((np.stack((c, -b), axis=-1), np.stack((-b, a), axis=-1)), axis=-2)
+    return turned / (a * c - b * b)[..., None, None]

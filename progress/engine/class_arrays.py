@@ -119,32 +119,24 @@ def worked_value(measure: MeasureFacts, value: float, *, capped: bool = False) -
 
 
 def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...], line: np.ndarray) -> dict:
-    count = len(facts)
-    value, error = np.empty(count), np.empty(count)
-    bound = np.empty(count, dtype=np.int8)
-    opens, confirmed, impossible = (np.zeros(count, dtype=bool) for _ in range(3))
+    rows = []
     before, protocol, seen = -1, None, {}
-    for index, (fact, own) in enumerate(zip(facts, line.tolist(), strict=True)):
+    for fact, own in zip(facts, line.tolist(), strict=True):
         if own != before:
             before, protocol, seen = own, fact.protocol, {}
             measure = of_measure[own]
             top = math.inf if measure.highest is None else measure.highest
-        opens[index] = fact.protocol != protocol
-        protocol = fact.protocol
-        value[index], bound[index] = worked_value(measure, fact.value, capped=fact.capped)
+        opens, protocol = fact.protocol != protocol, fact.protocol
         usual = not seen or fact.assessor == max(seen, key=seen.__getitem__)
-        error[index] = measure.typical_error if usual else measure.typical_error_other
+        error = measure.typical_error if usual else measure.typical_error_other
         seen[fact.assessor] = seen.get(fact.assessor, 0) + 1
-        confirmed[index] = fact.confirmed
-        impossible[index] = fact.value > top or (fact.cap is not None and fact.value > fact.cap)
-    return {
-        "value": value,
-        "bound": bound,
-        "error": error,
-        "opens_line": opens,
-        "confirmed": confirmed,
-        "impossible": impossible,
-    }
+        impossible = fact.value > top or (fact.cap is not None and fact.value > fact.cap)
+        worked = worked_value(measure, fact.value, capped=fact.capped)
+        rows.append((*worked, error, opens, fact.confirmed, impossible))
+    kinds = {"value": float, "bound": np.int8, "error": float}
+    kinds |= dict.fromkeys(("opens_line", "confirmed", "impossible"), bool)
+    columns = zip(*rows, strict=True) if rows else ((),) * len(kinds)
+    return {name: np.array(each, dtype=kind) for (name, kind), each in zip(kinds.items(), columns, strict=True)}
 
 
 def _shared(

@@ -197,13 +197,13 @@ def _censored(level, level_variance, value, bound, variance, rules):
     # "At least": mirrored for "at most". The same moments as above, from the normal tail.
     sign = np.where(bound == AT_LEAST, 1.0, -1.0)
     gap = sign * (value - level)
-    total = []
-    for chance, factor in ((1.0 - rules.bad_day_chance, 1.0), (rules.bad_day_chance, rules.bad_day_variance)):
-        spread = np.sqrt(level_variance + factor * variance)
-        edge = gap / spread
-        tail, ratio = normal.upper_mills(edge)
-        total.append((chance * tail, ratio / spread, ratio * (ratio - edge) / spread**2))
-    (p_usual, g_usual, h_usual), (p_bad, g_bad, h_bad) = total
+    # Usual and bad day in one pass: the first axis.
+    spread = np.sqrt(level_variance + np.multiply.outer([1.0, rules.bad_day_variance], variance)[:, None, None])
+    edge = gap / spread
+    tail, ratio = normal.upper_mills(edge)
+    p_usual, p_bad = (1.0 - rules.bad_day_chance) * tail[0], rules.bad_day_chance * tail[1]
+    g_usual, g_bad = ratio / spread
+    h_usual, h_bad = ratio * (ratio - edge) / spread**2
     likelihood = p_usual + p_bad + _TINY
     share = p_usual / likelihood
     rest = 1.0 - share
