@@ -10,20 +10,25 @@ from progress.class_stall import JOINS_CHANCE
 from progress.engine import ruling
 from progress.engine.class_arrays import ClassArrays, class_arrays
 from progress.engine.school_arrays import Followed, follow_classes
-from tests.bench.worlds import ASKED_DAY, CLASS_DAY, MEASURES, TrueLine, World
+from tests.bench.true_lines import TrueLine
+from tests.bench.worlds import ASKED_DAY, CLASS_DAY, World
 
 
 @dataclass(frozen=True)
 class Term:
-    """One line of one class-term: its truth and, per week, the score of a rule and whether it may speak."""
+    """One line of one class-term: its truth and, per week, the score of a rule and whether it may speak.
+
+    from_fading: count from the week in which the pace begins to sink, not from the one in which it is no gain.
+    """
 
     line: TrueLine
     scores: np.ndarray
+    from_fading: bool = False
 
 
 def arrays_of(world: World, week: int | None = None, day: int = 6) -> ClassArrays:
     """The facts known on a day of a week, laid out for the judge."""
-    return class_arrays(world.facts, measures=MEASURES, targets=world.targets, as_of=world.day(week, day))
+    return class_arrays(world.facts, measures=world.measures, targets=world.targets, as_of=world.day(week, day))
 
 
 def columns(world: World, followed: Followed) -> list[tuple[TrueLine, int]]:
@@ -109,7 +114,7 @@ def _judged(term: Term) -> np.ndarray:
 
 def _since(term: Term, weeks: int) -> np.ndarray:
     # The last gain is in the level of the change's own week; w weeks later is the week numbered w higher.
-    start = int(term.line.change)
+    start = int(term.line.fades_from if term.from_fading else term.line.change)
     return term.scores[start : start + weeks + 1]
 
 

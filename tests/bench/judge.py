@@ -14,6 +14,7 @@ import argparse
 import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 
 import numpy as np
 
@@ -34,13 +35,16 @@ from tests.bench.characteristics import (
     judge_scores,
     lone_stall_told_class,
 )
+from tests.bench.exact_rule import RISES, exact_scores
+from tests.bench.learned_terms import learned_measures
 from tests.bench.simple_rules import RULES, SimpleRule
 from tests.bench.speed import class_milliseconds, lines_per_second
-from tests.bench.worlds import NORMAL_CLASS, STRANDS, TERM_WEEKS, Strand, TrueLine, World, classes
+from tests.bench.true_lines import STRANDS, Strand, TrueLine
+from tests.bench.worlds import NORMAL_CLASS, TERM_WEEKS, World, classes
 
 SEED = 20_310_106
 # Classes of twelve: about a quarter of 24 lines per strand stall, a third of them on one side only.
-CLASSES, NORMAL_CLASSES, STALLED_CLASSES, LISTED_CLASSES, RULE_CLASSES = 130, 120, 60, 60, 30
+CLASSES, NORMAL_CLASSES, STALLED_CLASSES, LISTED_CLASSES, RULE_CLASSES = 130, 120, 60, 130, 70
 ASKED = (5, 15)
 
 
@@ -113,18 +117,61 @@ def world_report(name: str) -> list[str]:
     for rule in RULES:
         text.append(row(rule.name, {s.facts.key: rule_terms(few, s, rule) for s in STRANDS}, rule.own))
     text.append(row("the judge", terms, ruling.FLAG_CHANCE))
-    for most in ASKED:
-        text.append(_listed(name, most))
+    if name == "rough":
+        fading = {key: [replace(term, from_fading=True) for term in each] for key, each in terms.items()}
+        text.append(row("  counted from the start of fading", fading, ruling.FLAG_CHANCE))
+    text += [_listed(name, most) for most in ASKED]
+    text += _variants(name)
+    if name == "plain":
+        text += _limits()
     text += _sundries(worlds, followed, terms) + _whole_classes(name)
     return [*text, f"  ({time.perf_counter() - began:.0f} s)"]
 
 
-def _listed(name: str, most: int) -> str:
-    worlds = list(classes(name, LISTED_CLASSES, SEED))
+def _listed(name: str, most: int, **cast: object) -> str:
+    worlds = list(classes(name, LISTED_CLASSES, SEED, **cast))
     followed, asked = follow_with_list(worlds, most)
     terms = {strand.facts.key: judge_terms(worlds, followed, strand) for strand in STRANDS}
     lines = sum(len(world.lines) for world in worlds)
-    return row(f"with the list, {most} a class", terms, ruling.FLAG_CHANCE) + f"  (+{asked / lines:.1f} results a line)"
+    text = row(f"  with the list, {most} a class", terms, ruling.FLAG_CHANCE)
+    return f"{text}  (+{asked / lines:.1f} results a line)"
+
+
+def _variants(name: str) -> list[str]:
+    """The judge again where gaining children may be slower than the judge is told, or with values it learned."""
+    told = learned_measures(name, SEED + 9)
+    values = ", ".join(f"{key} {facts.typical_error:.2f} and {facts.typical_gain:.3f}" for key, facts in told.items())
+    learned = _judge_row("with values learned in a term", name, measures=told)
+    return [
+        f"{learned}  (error and gain: {values})",
+        _judge_row("one gainer in six slower", name, slow=True),
+        _listed(name, ASKED[0], slow=True),
+    ]
+
+
+def _judge_row(title: str, name: str, **cast: object) -> str:
+    worlds = list(classes(name, CLASSES, SEED, **cast))
+    followed = follow_classes([arrays_of(world) for world in worlds])
+    return row(title, {s.facts.key: judge_terms(worlds, followed, s) for s in STRANDS}, ruling.FLAG_CHANCE)
+
+
+def _limits() -> list[str]:
+    """Rises only: the judge beside exact rules on the same lines."""
+    text = []
+    for slow in (False, True):
+        worlds = list(classes("plain", CLASSES, SEED, slow=slow))
+        followed = follow_classes([arrays_of(world) for world in worlds])
+        kind = ", slower gainers too" if slow else ""
+        text.append(row(f"rises{kind}: the judge", {"rises": judge_terms(worlds, followed, RISES)}, ruling.FLAG_CHANCE))
+        for told, title in ((False, "exact, published wobble"), (True, "exact, told every accident")):
+            terms = [
+                Term(line, exact_scores(world, line.key, slow=slow, told=told))
+                for world, each in zip(worlds, followed, strict=True)
+                for line, _ in columns(world, each)
+                if line.strand is RISES
+            ]
+            text.append(row(f"  {title}", {"rises": terms}, ruling.FLAG_CHANCE))
+    return text
 
 
 def _share(values: list) -> float:
@@ -171,7 +218,7 @@ def _whole_classes(name: str) -> list[str]:
     stalled = list(classes(name, STALLED_CLASSES, SEED + 2, class_stall=True))
     hits, weeks_off = [], []
     for world, each in zip(stalled, follow_classes([arrays_of(world) for world in stalled]), strict=True):
-        start = int(max(line.change for line in world.lines if np.isfinite(line.change)))
+        start = int(np.median([line.change for line in world.lines if np.isfinite(line.change)]))
         said = [stalls(each, week) for week in range(start, min(start + 9, len(each.codes)))]
         hits.append(any(said))
         weeks_off += [abs(late - one.back) for late, found_now in enumerate(said) for one in found_now[:1]]

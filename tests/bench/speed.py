@@ -12,7 +12,8 @@ from progress.engine.lines import Calendar, Lines, Results
 from progress.engine.school_arrays import LINES_PER_PASS
 from progress.judgement import judge_class
 from progress.trend import follow
-from tests.bench.worlds import MEASURES, classes
+from tests.bench.true_lines import MEASURES
+from tests.bench.worlds import classes
 from tests.progress.lines_of import NO_CAPS
 
 POINTS, WEEKS, PER_WEEK = 30, 24, 1.25
