@@ -12,11 +12,10 @@ from screening import results_file, scoring
 from screening.actions import Entry
 from screening.models import Measure, Protocol, Result
 from screening.wording import write_value
+from studio.file_check import FileCheck, order_of_dates
 from studio.models import ClassGroup, Enrolment, Student, User
 from studio.roster_plan import fold
 from studio.sheet_file import Sheet, read_sheet
-
-OUTCOMES = ("add", "change", "same", "refuse")
 
 
 @dataclass(frozen=True)
@@ -43,18 +42,8 @@ class PlannedResult:
 
 
 @dataclass(frozen=True)
-class ResultsCheck:
-    sheet: Sheet
-    columns: dict[int, str]
-    order_found: str
-    order: str
-    problems: tuple[str, ...]
-    questions: tuple[str, ...]
-    plan: tuple[PlannedResult, ...]
-
-    @property
-    def counts(self) -> dict[str, int]:
-        return {outcome: sum(row.outcome == outcome for row in self.plan) for outcome in OUTCOMES}
+class ResultsCheck(FileCheck):
+    """The preview of a file of results; `plan`: PlannedResult of every row."""
 
     @property
     def digest(self) -> str:
@@ -64,15 +53,6 @@ class ResultsCheck:
             for p in self.plan
         )
         return hashlib.sha256(text.encode()).hexdigest()[:24]
-
-    @property
-    def asks_order(self) -> bool:
-        """True while nobody has said whether the day or the month comes first; until then nothing is written."""
-        return self.order_found in ("ambiguous", "mixed") and not self.order
-
-    @property
-    def may_confirm(self) -> bool:
-        return not self.problems and not self.asks_order and bool(self.counts["add"] or self.counts["change"])
 
 
 def open_results(content: bytes, filename: str) -> Sheet:
@@ -88,12 +68,7 @@ def check_results(
     sheet: Sheet, *, columns: Mapping[int, str], order: str, class_group: ClassGroup, today: dt.date
 ) -> ResultsCheck:
     """Every row read, understood and compared with the results there are; a fixed number of queries."""
-    texts = [
-        row.cells[i] for i, name in columns.items() if name in results_file.DATE_FIELDS
-        for row in sheet.rows if i < len(row.cells)
-    ]
-    found = results_file.date_order(texts)
-    used = order if found in ("ambiguous", "mixed") else found
+    found, used = order_of_dates(sheet, columns, results_file.DATE_FIELDS, order)
     studio = _Studio(class_group)
     reading = results_file.read_results(
         sheet, columns, date_order=used or "ambiguous", measures=studio.measure_words, today=today, gettext=gettext

@@ -7,44 +7,19 @@ from typing import Any
 from django.utils.translation import gettext
 
 from studio import roster_file
+from studio.file_check import FileCheck, order_of_dates
 from studio.models import ClassGroup, Enrolment, Stage, Student, Term
-from studio.roster_plan import KnownGuardian, KnownStudent, PlannedRow, digest, plan_roster
+from studio.roster_plan import KnownGuardian, KnownStudent, digest, plan_roster
 from studio.sheet_file import Sheet, UnreadableFile, read_sheet
-
-OUTCOMES = ("add", "change", "same", "refuse")
 
 
 @dataclass(frozen=True)
-class RosterCheck:
-    """What the preview shows.
-
-    `order_found` is what the dates alone say; `order` is what is used, "" while it is asked.
-    """
-
-    sheet: Sheet
-    columns: dict[int, str]
-    order_found: str
-    order: str
-    problems: tuple[str, ...]
-    questions: tuple[str, ...]
-    plan: tuple[PlannedRow, ...]
-
-    @property
-    def counts(self) -> dict[str, int]:
-        return {outcome: sum(row.outcome == outcome for row in self.plan) for outcome in OUTCOMES}
+class RosterCheck(FileCheck):
+    """The preview of a roster; `plan`: PlannedRow of every row."""
 
     @property
     def digest(self) -> str:
         return digest(self.plan)
-
-    @property
-    def asks_order(self) -> bool:
-        """True while nobody has said whether the day or the month comes first; until then nothing is written."""
-        return self.order_found in ("ambiguous", "mixed") and not self.order
-
-    @property
-    def may_confirm(self) -> bool:
-        return not self.problems and not self.asks_order and bool(self.counts["add"] or self.counts["change"])
 
 
 def open_roster(content: bytes, filename: str) -> Sheet:
@@ -56,14 +31,6 @@ def guessed_columns(sheet: Sheet) -> dict[int, str]:
     return {index: name for index, name in roster_file.guess_columns(sheet.headings).items() if name}
 
 
-def dates_order(sheet: Sheet, columns: Mapping[int, str]) -> str:
-    texts = [
-        row.cells[index] for index, name in columns.items() if name == "birth_on"
-        for row in sheet.rows if index < len(row.cells)
-    ]
-    return roster_file.date_order(texts)
-
-
 def check_roster(
     sheet: Sheet, *, columns: Mapping[int, str], order: str, class_group: ClassGroup, term: Term, today: dt.date
 ) -> RosterCheck:
@@ -72,8 +39,7 @@ def check_roster(
     order: "day_first" or "month_first" as a person answered, "" where nobody was asked; it matters only where
     the dates themselves leave it open.
     """
-    found = dates_order(sheet, columns)
-    used = order if found in ("ambiguous", "mixed") else found
+    found, used = order_of_dates(sheet, columns, roster_file.DATE_FIELDS, order)
     stages = {str(stage): stage.key for stage in Stage.objects.all()}
     reading = roster_file.read_roster(
         sheet, columns, date_order=used or "ambiguous", stages=stages, today=today, gettext=gettext

@@ -1,0 +1,58 @@
+"""What a checked file shows before anything is written, the same for rosters and results; knows no database."""
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from studio.sheet_file import Sheet
+from studio.sheets.dates import date_order
+
+OUTCOMES = ("add", "change", "same", "refuse")
+# What the dates say where a person has to decide how they are read.
+OPEN_ORDERS = ("ambiguous", "mixed")
+
+
+@dataclass(frozen=True)
+class FileCheck:
+    """The preview of a file. `plan`: rows with an `outcome` out of OUTCOMES, in the order of the file.
+
+    `order_found` is what the dates alone say; `order` is what is used, "" while it is asked.
+    """
+
+    sheet: Sheet
+    columns: dict[int, str]
+    order_found: str
+    order: str
+    problems: tuple[str, ...]
+    questions: tuple[str, ...]
+    plan: tuple[Any, ...]
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many rows have each outcome; none is 0."""
+        found = Counter(row.outcome for row in self.plan)
+        return {outcome: found[outcome] for outcome in OUTCOMES}
+
+    @property
+    def asks_order(self) -> bool:
+        """True while nobody has said whether the day or the month comes first; until then nothing is written."""
+        return self.order_found in OPEN_ORDERS and not self.order
+
+    @property
+    def may_confirm(self) -> bool:
+        return not self.problems and not self.asks_order and bool(self.counts["add"] or self.counts["change"])
+
+
+def order_of_dates(
+    sheet: Sheet, columns: Mapping[int, str], fields: Sequence[str], answer: str
+) -> tuple[str, str]:
+    """(what the dates of these columns alone say, what to use).
+
+    A person's answer counts only where the dates leave it open.
+    """
+    texts = [
+        row.cells[index] for index, name in columns.items() if name in fields
+        for row in sheet.rows if index < len(row.cells)
+    ]
+    found = date_order(texts)
+    return found, answer if found in OPEN_ORDERS else found
