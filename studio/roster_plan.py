@@ -99,7 +99,10 @@ def _plan_row(row, namesakes, *, class_name, classes, gettext) -> PlannedRow:
     if row.class_name:
         target = classes.get(fold(row.class_name), "")
         if not target:
-            reasons.append(gettext("No class is called “%(name)s”.") % {"name": row.class_name})
+            reasons.append(
+                gettext("No class is called “%(name)s”. Make it first, or leave the column “class” out.")
+                % {"name": row.class_name}
+            )
     student, reason = _meet(row, namesakes, gettext)
     if reason:
         reasons.append(reason)

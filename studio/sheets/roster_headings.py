@@ -32,7 +32,10 @@ _BY_FORM = fields_by_form(
             "child, child name, childs name, participant, participant name, student full name, nom "
             "complet, nom et prenom, nom prenom, nombre completo, nombre y apellidos, nome completo, "
             "nome e cognome, nombre, nom, nome, schuler, schulerin, schülername, kind, name des kindes, "
-            "eleve, nom de l'eleve, alumno, alumna, allievo, allieva"
+            "eleve, nom de l'eleve, alumno, alumna, allievo, allieva, last first, last name first name, surname "
+            "first name, family name given name, nachname vorname, name vorname, vorname nachname, vorname name, "
+            "nom et prenoms, apellidos nombre, apellidos y nombre, cognome nome, cognome e nome, first last, "
+            "first name last name"
         ),
         "given_name": (
             "first name, given name, given names, forename, first, student first name, child first "

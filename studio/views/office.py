@@ -79,6 +79,7 @@ def add_holiday(request: HttpRequest, term_id: int) -> HttpResponse:
     form = HolidayForm(request.POST, instance=Holiday(term=term))
     if form.is_valid():
         form.save()
+        messages.success(request, _("Kept."))
         return redirect("studio:edit-term", term_id=term.pk)
     context = {"room": "office", "form": TermForm(instance=term), "term": term, "holiday_form": form}
     return show(request, "studio/term.html", context, status=422)
@@ -126,6 +127,7 @@ def add_meeting(request: HttpRequest, class_id: int) -> HttpResponse:
             messages.warning(request, _("The class meets at that time already."))
         else:
             form.save()
+            messages.success(request, _("Kept."))
         return redirect("studio:edit-class", class_id=group.pk)
     context = {"room": "office", "form": ClassForm(instance=group), "class_group": group, "meeting_form": form}
     return show(request, "studio/class.html", context, status=422)

@@ -44,3 +44,8 @@ def test_a_guardians_two_names_become_one_in_the_right_order():
     sheet = Sheet(headings, (SheetRow(2, ("Ada Moss", "Moss", "Jo")),), "csv")
     how = {"date_order": "iso", "stages": {}, "today": date(2031, 3, 20)}
     assert read_roster(sheet, guess_columns(headings), **how).rows[0].guardian_name == "Jo Moss"
+
+
+@pytest.mark.parametrize("heading", ["Nachname, Vorname", "Last, First", "Name, Vorname", "Cognome e nome"])
+def test_one_column_of_both_names_is_the_name(heading):
+    assert guess_columns((heading, "Geb.-Datum"))[0] == "name"
