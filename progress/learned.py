@@ -10,6 +10,8 @@ from datetime import date
 
 import numpy as np
 
+from progress.engine.stories import Scale
+
 # The default counts as much as twenty pairs of results, or twenty terms (assumption).
 DEFAULT_WEIGHT = 20.0
 # Results closer than a week share the form of those days; after three weeks the gain itself matters too much.
@@ -34,11 +36,13 @@ class Repeat:
     protocol: Hashable = 1
 
 
-def pair_differences(results: Iterable[Repeat]) -> list[float]:
+def pair_differences(results: Iterable[Repeat], *, scale: Scale | None = None) -> list[float]:
     """Return differences of pairs 7 to 21 days apart, less the usual gain over that time; no result used twice.
 
     Pairs are of one student, side, measure, assessor and protocol, the nearest later result first. The usual
-    gain is the median of the differences per week. Empty without a pair.
+    gain is the median of the differences per week. scale: counts wobble more the higher they are, and the filter
+    scales a typical error by the level; with it each difference is brought to the level at which the typical
+    error holds (17 rises), else beginners would have it lowered twice. Empty without a pair.
     """
     groups: dict[tuple, list[Repeat]] = {}
     for each in results:
@@ -47,7 +51,17 @@ def pair_differences(results: Iterable[Repeat]) -> list[float]:
     if not pairs:
         return []
     usual = float(np.median([(second - first) / weeks for first, second, weeks in pairs]))
-    return [second - first - usual * weeks for first, second, weeks in pairs]
+    return [
+        (second - first - usual * weeks) / _usual_wobble(scale, 0.5 * (first + second))
+        for first, second, weeks in pairs
+    ]
+
+
+def _usual_wobble(scale: Scale | None, level: float) -> float:
+    # In typical errors, as lines.result_variance has it.
+    if scale is None:
+        return 1.0
+    return math.hypot(scale.wobble_floor_share, scale.wobble_per_level_share * level)
 
 
 def _pairs(group: list[Repeat]) -> list[tuple[float, float, float]]:

@@ -39,8 +39,9 @@ def _learned(facts: MeasureFacts, worlds: list[World], endings: list[FinishedTer
         for fact in world.facts
         if fact.measure == facts.key and not fact.capped
     ]
-    rounding = SCALES[facts.scale].rounding_variance
-    error = learned_error(pair_differences(repeats), default=facts.typical_error, rounding_variance=rounding)
+    scale = SCALES[facts.scale]
+    differences = pair_differences(repeats, scale=scale)
+    error = learned_error(differences, default=facts.typical_error, rounding_variance=scale.rounding_variance)
     return replace(
         facts,
         typical_error=error,

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from progress.engine.stories import COUNT, HOLD
 from progress.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
 
 
@@ -32,6 +33,21 @@ def test_an_error_far_below_the_default_is_not_believed():
 def test_the_usual_gain_is_no_error():
     slow, fast = (pair_differences(studio(2.4, lines=60, gain=gain)) for gain in (0.0, 3.0))
     assert slow == pytest.approx(fast, abs=1e-9)
+
+
+def test_beginners_who_wobble_as_beginners_do_leave_the_error_where_it_is():
+    # At six rises a result wobbles by sqrt(2.0^2 + 0.48^2) = 2.06, which is a typical error of 2.4 at 17 rises.
+    rng = np.random.default_rng(5)
+    low = [
+        Repeat(number, "L", "A", date(2031, 1, 7) + timedelta(weeks=week), 6.0 + rng.normal(0, np.hypot(2.0, 0.48)))
+        for number in range(150)
+        for week in range(10)
+    ]
+    told, untold = (pair_differences(low, scale=scale) for scale in (COUNT, None))
+    assert learned_error(told, default=2.4, rounding_variance=0.0) == pytest.approx(2.4, rel=0.04)
+    assert learned_error(untold, default=2.4, rounding_variance=0.0) < 2.2
+    holds = studio(0.32, lines=5)
+    assert pair_differences(holds, scale=HOLD) == pair_differences(holds)
 
 
 def test_few_wild_pairs_move_the_error_little():
