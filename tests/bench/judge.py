@@ -38,7 +38,7 @@ from tests.bench.characteristics import (
 from tests.bench.exact_rule import RISES, exact_scores
 from tests.bench.learned_terms import learned_measures
 from tests.bench.simple_rules import RULES, SimpleRule
-from tests.bench.speed import class_milliseconds, lines_per_second
+from tests.bench.speed import class_milliseconds, lines_per_second, loops_per_second
 from tests.bench.true_lines import STRANDS, Strand, TrueLine
 from tests.bench.worlds import NORMAL_CLASS, TERM_WEEKS, World, classes
 
@@ -152,7 +152,9 @@ def _variants(name: str) -> list[str]:
 def _judge_row(title: str, name: str, **cast: object) -> str:
     worlds = list(classes(name, CLASSES, SEED, **cast))
     followed = follow_classes([arrays_of(world) for world in worlds])
-    return row(title, {s.facts.key: judge_terms(worlds, followed, s) for s in STRANDS}, ruling.FLAG_CHANCE)
+    held = coverage(worlds, followed)
+    text = row(title, {s.facts.key: judge_terms(worlds, followed, s) for s in STRANDS}, ruling.FLAG_CHANCE)
+    return f"{text}  (inside: pace {held['rate']:.0f} %, level {held['level']:.0f} %)"
 
 
 def _limits() -> list[str]:
@@ -253,11 +255,15 @@ def _equal_feet_apart(world: World, followed: Followed) -> list[bool]:
 
 def speed_report() -> list[str]:
     """Speed on one core, after the worlds are done."""
-    milliseconds, lines = class_milliseconds()
+    found_classes = [(number, *class_milliseconds(number)) for number in (1, 3)]
     return [
         "speed, one core: every week's verdict, interval and projection, 30 results a line",
-        *(f"  {count:>7} lines: {lines_per_second(count):,.0f} lines a second" for count in (10_000, 100_000)),
-        f"  one class of {lines} lines, from facts to sentences' numbers: {milliseconds:.0f} ms",
+        *(f"  {count:>7} lines: {lines_per_second(count):,.0f} lines a second" for count in (1_000, 10_000, 100_000)),
+        *(f"  a loop over {name}, one week only: {each:,.0f} a second" for name, each in loops_per_second().items()),
+        *(
+            f"  one class of 12, {number} measures, {lines} lines, from facts to finished lines: {milliseconds:.0f} ms"
+            for number, milliseconds, lines in found_classes
+        ),
     ]
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import time
 
 import numpy as np
+import pymannkendall
+from scipy import stats
 
 from progress.engine import ruling
 from progress.engine.history import Recorder
@@ -54,12 +56,29 @@ def _batch(rng: np.random.Generator, count: int) -> tuple[Results, Lines, Calend
     return results, lines, Calendar(ends, still, still)
 
 
-def class_milliseconds() -> tuple[float, int]:
-    """Best of five: one class of twelve, three measures, both feet, from facts to finished lines; and its lines."""
+def class_milliseconds(measures: int) -> tuple[float, int]:
+    """Best of nine: one class of twelve, both feet, from facts to finished lines with their knots; and its lines."""
     (world,) = classes("plain", 1, seed=5)
+    facts = [fact for fact in world.facts if fact.measure in list(MEASURES)[:measures]]
     spent = []
-    for _ in range(5):
+    for _ in range(9):
         began = time.process_time()
-        judgement = judge_class(world.facts, measures=MEASURES, targets=world.targets, as_of=world.day())
+        judgement = judge_class(facts, measures=MEASURES, targets=world.targets, as_of=world.day())
         spent.append(1000.0 * (time.process_time() - began))
     return min(spent), len(judgement.lines)
+
+
+def loops_per_second(count: int = 400, seed: int = 1) -> dict[str, float]:
+    """The same lines in a loop over scipy's theilslopes and over pymannkendall, for a single week's answer."""
+    results, _, _ = _batch(np.random.default_rng(seed), count)
+    times, values = results.time.reshape(count, POINTS), results.value.reshape(count, POINTS)
+    spent = {}
+    for name, answer in (
+        ("scipy theilslopes", lambda t, y: stats.theilslopes(y, t, 0.8)),
+        ("pymannkendall original_test", lambda t, y: pymannkendall.original_test(y)),
+    ):
+        began = time.process_time()
+        for line in range(count):
+            answer(times[line], values[line])
+        spent[name] = count / (time.process_time() - began)
+    return spent

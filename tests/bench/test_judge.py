@@ -1,7 +1,7 @@
-"""A small bench, always the same: the judge is as good as it was, and a worse one is noticed.
+"""A small bench, always the same: the judge is as good as it was, and a judge made worse is noticed.
 
-Forty classes of each world instead of 130, so single figures are further from those printed; they only move when
-the judge or the worlds do. Deliberate changes to the judge that these tests have caught are listed in CAUGHT.
+Forty classes of each world instead of 130, so single figures lie further from the printed ones; being seeded they
+move only when the judge or the worlds do. CAUGHT lists the deliberate changes to the judge that were tried.
 """
 
 import numpy as np
@@ -10,16 +10,33 @@ import pytest
 from progress.engine import ruling
 from progress.engine.class_reading import stalls
 from progress.engine.school_arrays import follow_classes
-from tests.bench.characteristics import arrays_of, coverage, follow_with_list, found, found_at
+from tests.bench.characteristics import Term, arrays_of, columns, coverage, follow_with_list, found, found_at
 from tests.bench.exact_rule import RISES, exact_scores
 from tests.bench.judge import judge_terms
 from tests.bench.true_lines import STRANDS
 from tests.bench.worlds import NORMAL_CLASS, classes
 
 SEED, CLASSES = 7, 40
-# Per 100: a false flag in a gaining term; found within 6 and 8 weeks as it is, and with ten false alarms.
-FIGURES = {}
-CAUGHT = ()
+NAMES = (
+    "false alarms", "found in 6", "found in 8", "found in 6 at ten false alarms", "found in 8 at ten false alarms",
+    "pace inside", "level inside", "weeks to target inside",
+)  # fmt: skip
+# Per 100, as this bench measured them on 25 November 2026; per 100, how far each may move.
+FIGURES = {
+    "plain": (6.3, 20.4, 39.7, 29.3, 53.0, 87.4, 78.4, 84.5),
+    "rough": (8.8, 25.5, 36.1, 26.7, 39.0, 92.7, 75.7, 89.1),
+}
+TOLERANCE = (0.6, 1.5, 1.5, 1.5, 1.5, 1.0, 1.0, 1.5)
+CAUGHT = (
+    "gains end half as often", "gains end twice as often", "no bad days", "gaining means 1.3 typical gains",
+    "flat may gain a third of one", "the pace of a gain is all but fixed", "nothing is dealt anew after a break",
+    "a change of story brings no doubt about the pace", "a result teaches the pace half", "bad weeks and assessors stay",
+    "the ends of a grade are exact", "flagged from 0.60", "the typical error a fifth too small",
+    "the typical error a fifth too large", "limits of the pace at 15 and 85 in a hundred",
+    "the projection forgets the doubt about the pace", "limits of the level forget that stories differ",
+    "a class stands still at a quarter of the evidence",
+)  # fmt: skip
+# Tried and not noticed, because no figure moves: three start weeks kept apart instead of ten.
 
 
 def follow(name, count=CLASSES, **cast):
@@ -32,13 +49,65 @@ def of_strands(kind, worlds, followed):
     return np.mean(each, axis=0)
 
 
+def as_it_is(terms):
+    return found(terms, ruling.FLAG_CHANCE)
+
+
+def at_ten(terms):
+    return found_at(terms, 10.0)
+
+
 def figures(name):
     worlds, followed = follow(name)
-    own = of_strands(lambda terms: found(terms, ruling.FLAG_CHANCE), worlds, followed)
-    at_ten = of_strands(lambda terms: found_at(terms, 10.0), worlds, followed)
-    return [*own, *at_ten[1:], *coverage(worlds, followed).values()]
+    shares = coverage(worlds, followed)
+    return [*of_strands(as_it_is, worlds, followed), *of_strands(at_ten, worlds, followed)[1:], *shares.values()]
 
 
-if __name__ == "__main__":
-    for name in ("plain", "rough"):
-        print(name, [round(each, 1) for each in figures(name)])
+@pytest.mark.parametrize("name", FIGURES)
+def test_the_judge_is_as_good_as_it_was(name):
+    moved = {
+        what: f"{now:.1f} instead of {before}"
+        for what, now, before, room in zip(NAMES, figures(name), FIGURES[name], TOLERANCE, strict=True)
+        if abs(now - before) > room
+    }
+    assert not moved
+
+
+def test_measuring_again_whom_the_judge_asks_for_finds_more_at_the_same_false_alarms():
+    worlds, followed = follow("plain", 24)
+    before = of_strands(at_ten, worlds, followed)
+    asked, results = follow_with_list(worlds, 5)
+    after = of_strands(at_ten, worlds, asked)
+    assert after[2] - before[2] >= 3.0
+    # A handful a class: between one and two more results a line and term.
+    assert 0.8 <= results / sum(len(world.lines) for world in worlds) <= 2.0
+
+
+def exact_terms(worlds, followed, *, told):
+    return [
+        Term(line, exact_scores(world, line.key, told=told))
+        for world, each in zip(worlds, followed, strict=True)
+        for line, _ in columns(world, each)
+        if line.strand is RISES
+    ]
+
+
+def test_no_judge_beats_an_exact_rule_that_is_told_everything_and_ours_is_near_one_that_is_not():
+    worlds, followed = follow("plain", 30)
+    ours = at_ten(judge_terms(worlds, followed, RISES))
+    published = at_ten(exact_terms(worlds, followed, told=False))
+    told = at_ten(exact_terms(worlds, followed, told=True))
+    assert ours.within_6 < told.within_6 and ours.within_8 < told.within_8
+    assert ours.within_8 >= published.within_8 - 3.0
+
+
+def test_a_class_that_stops_is_seen_and_one_that_goes_on_is_left_alone():
+    _, normal = follow("plain", 30, shares=NORMAL_CLASS)
+    stopped, followed = follow("plain", 15, class_stall=True)
+    false = sum(any(stalls(each, week) for week in range(14)) for each in normal)
+    seen = 0
+    for world, each in zip(stopped, followed, strict=True):
+        start = int(np.median([line.change for line in world.lines if np.isfinite(line.change)]))
+        seen += any(stalls(each, week) for week in range(start, min(start + 9, 14)))
+    # Of 30 and of 15: the goals are one in ten and three in four; so few classes scatter by two.
+    assert false <= 3 and seen >= 10

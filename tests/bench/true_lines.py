@@ -12,7 +12,7 @@ from progress.judgement import MeasureFacts
 SIDES = ("L", "R")
 BREAK_WEEKS = 4
 # A working programme brings 0.3 to 1.0 rises a week, 0.65 typically; other strands in proportion. A child below
-# that is not one whose training works, so its flag would not be a plain false alarm.
+# that is hardly one whose training works; the bench prints what happens when one in six is (Cast.slow).
 SLOWEST_GAIN, FASTEST_GAIN = 0.3 / 0.65, 1.0 / 0.65
 # Children who stand still are not nailed down: growing up alone brings about 0.06 rises a week.
 LEVEL_PACE_SD = 0.08

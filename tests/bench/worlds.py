@@ -139,7 +139,7 @@ def _one_class(name, rng, number, cast) -> World:  # noqa: ANN001
             fate = rng.choice(FATES, p=cast.shares)
             if cast.class_stall:
                 fate = "stall" if rng.random() < 0.9 else "gaining"
-            lines += (true_pair(name, rng, child, strand, fate, change, slow=cast.slow))
+            lines += true_pair(name, rng, child, strand, fate, change, slow=cast.slow)
     world = World(
         name,
         rng,
