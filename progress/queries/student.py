@@ -39,8 +39,11 @@ class HeldBack:
 
 @dataclass(frozen=True)
 class StrandView:
+    """One measure of a student. `protocol`: that of the latest results; `next_protocol`: a newer one, not used yet."""
+
     measure: Measure
     protocol: Protocol
+    next_protocol: Protocol | None
     counted_since: dt.date | None
     reasons: tuple[SideReason, ...]
     gap_words: str
@@ -175,8 +178,10 @@ def _strand(
     facts: StrandFacts, term: Term | None, as_of: dt.date, voice, is_past: bool, seldom: str
 ) -> StrandView:
     measure = facts.measure
-    current = max(facts.protocols.values(), key=lambda p: p.version)
-    of_current = [s.on for s in facts.scores if s.protocol_id == current.pk]
+    newest = max(facts.protocols.values(), key=lambda p: p.version)
+    latest = max(facts.scores, key=lambda s: (s.on, s.result_id))
+    used = facts.protocols[latest.protocol_id]
+    counted = [s.on for s in facts.scores if s.protocol_id == used.pk]
     units = {measure.key: _(measure.unit)}
     reasons = tuple(
         SideReason(side, line, {"L": _("Left"), "R": _("Right"), "": ""}[side],
@@ -186,8 +191,8 @@ def _strand(
     held = {key for line in facts.lines.values() for key in line.held_back}
     chart = describe_chart(facts, term, as_of=as_of) if term is not None and as_of >= term.starts_on else None
     return StrandView(
-        measure=measure, protocol=current,
-        counted_since=min(of_current) if current.version > 1 and of_current else None,
+        measure=measure, protocol=used, next_protocol=newest if newest.pk != used.pk else None,
+        counted_since=min(counted) if len(counted) < len(facts.scores) else None,
         reasons=reasons, gap_words="" if is_past else _gap_words(facts), results=len(facts.scores), chart=chart,
         held_back=tuple(_held_back(held, measure, voice)),
     )

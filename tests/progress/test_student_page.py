@@ -6,6 +6,7 @@ import pytest
 
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
+from screening.actions import save_protocol
 from screening.models import Measure, Protocol
 
 
@@ -83,3 +84,9 @@ def test_seldom_measured_is_part_of_the_reason(as_teacher, cast):
         )
     rebuild_standings()
     assert "Measured on 4 of 9 measuring days." in as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
+
+
+def test_a_new_protocol_is_announced_and_the_old_one_still_named(as_teacher, cast, two_terms):
+    save_protocol(measure=cast.rises, changes={"short_name": "heel to a lower string"}, by=cast.owner)
+    page = as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
+    assert "heel to the string, 60 beats; from the next screening on heel to a lower string" in page
