@@ -94,6 +94,11 @@ class RowView:
     is_resting: bool
     reason: str
 
+    @property
+    def has_result_while_resting(self) -> bool:
+        """True where the boxes are taken by today's results, so that the rest must be said beside the name."""
+        return self.is_resting and all(cell.result is not None for cell in self.cells)
+
 
 @dataclass
 class SheetView:

@@ -8,6 +8,7 @@ from django.db.models import ProtectedError
 from progress import pain
 from progress.actions import follow_ups
 from progress.actions.pain import report_pain, take_back_report
+from progress.demo.factories import ResultFactory
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students
 from screening.actions import Conflict
@@ -141,3 +142,15 @@ def test_only_the_reports_own_day_takes_it_back_as_a_mistake(cast):
     with pytest.raises(Refused):
         take_back_report(report=row, by=cast.teacher, on=cast.screening.held_on)
     assert resting_students([cast.ama.pk])
+
+
+def test_the_rest_is_said_beside_the_name_where_todays_results_fill_the_boxes(as_teacher, cast):
+    for side in "LR":
+        ResultFactory(
+            screening=cast.screening, student=cast.ama, measure=cast.rises, side=side,
+            protocol=cast.rises.protocols.get(), recorded_by=cast.teacher,
+        )
+    report(cast)
+    page = as_teacher.get(f"/screenings/{cast.screening.pk}/rises/").content.decode()
+    assert page.count("rest from rising") == 1
+    assert page.count(">14<") == 2
