@@ -40,7 +40,7 @@ def _moved(measure: Measure, kind: str, value: float, default: float, known) -> 
 
 def _learn_error(measure: Measure, known, learned_on: dt.date) -> LearnedValue | None:
     scale = SCALES[measure.kind]
-    differences = pair_differences(_repeats(measure, scale))
+    differences = pair_differences(_repeats(measure, scale), scale=WORKING_SCALES[scale])
     value = learned_error(
         differences, default=measure.typical_error, rounding_variance=WORKING_SCALES[scale].rounding_variance
     )

@@ -33,12 +33,14 @@ def fill(cast, *, wobble, students=6, weeks=12, start=dt.date(2026, 1, 6)):
     rebuild_standings()
 
 
-def test_a_steady_studio_learns_a_smaller_error_and_its_evidence(cast):
+def test_a_steady_studio_learns_a_smaller_error_and_is_judged_with_the_published_one(cast):
     fill(cast, wobble=1.0)
     learn_values(learned_on=dt.date(2026, 3, 24))
     row = LearnedValue.objects.get(measure=cast.rises, kind=LearnedValue.ERROR)
     assert row.value == pytest.approx(0.85 * 2.4)
     assert row.evidence == 36
+    # What is learned may make the judge more careful, never bolder.
+    assert measure_facts(cast.rises).typical_error == 2.4
 
 
 def test_a_shaky_studio_learns_a_larger_error_and_is_judged_with_it(cast):
