@@ -25,6 +25,8 @@ STOPPED = (
     ("class", "the whole class"),
 )
 DOCTOR_TODAY, STOP, WATCH, EASE = "doctor_today", "stop", "watch", "ease"
+# What forbids rising until somebody has answered it.
+STOP_SIGNS = frozenset({DOCTOR_TODAY, STOP})
 # Signs for a medical assessment on the same day: cannot take weight, swollen or hot joint, numbness
 # (Ottawa ankle rules criteria; regional health-service guidance; numbness from memory).
 SAME_DAY = frozenset({"limps", "swollen", "numb"})
@@ -70,7 +72,7 @@ def asks(report: Report) -> str:
 
 def is_stop_sign(asked: str) -> bool:
     """True for what forbids rising until somebody has answered it."""
-    return asked in (DOCTOR_TODAY, STOP)
+    return asked in STOP_SIGNS
 
 
 def comes_back(report: Report, earlier: Iterable[Report]) -> tuple[Report, ...]:

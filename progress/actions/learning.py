@@ -73,7 +73,7 @@ def _learn_gains(measures: list[Measure], known, learned_on: dt.date) -> list[Le
     if not finished or (before and max(before) > max(term.ends_on for term in finished)):
         return []
     endings: dict[str, list[FinishedTerm]] = {measure.key: [] for measure in measures}
-    facts_of = {measure.key: measure_facts(measure) for measure in measures}
+    facts_of = {measure.key: measure_facts(measure, known) for measure in measures}
     for class_id in ClassGroup.objects.values_list("pk", flat=True):
         facts, targets = judge_facts(students_judged_in(class_id), measures)
         for term in finished:

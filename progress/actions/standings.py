@@ -2,7 +2,7 @@
 from collections.abc import Iterable
 
 from django.db import transaction
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from progress import judgement
 from progress.actions.follow_ups import open_judged_follow_ups
@@ -34,22 +34,21 @@ def measure_facts(measure: Measure, learned: dict | None = None) -> judgement.Me
     )
 
 
+def _with_judging_class(students: QuerySet[Student]) -> QuerySet[Student]:
+    """The students with `judged_in`: the class of each one's latest result, None without any."""
+    latest = Result.objects.standing().filter(value__isnull=False, student=OuterRef("pk")).order_by("-taken_on", "-pk")
+    return students.annotate(judged_in=Subquery(latest.values("screening__class_group")[:1]))
+
+
 def judging_classes(student_ids: Iterable[int]) -> set[int]:
     """The classes these students are judged in: each in that of her latest result."""
-    latest = Result.objects.standing().filter(value__isnull=False, student=OuterRef("pk")).order_by("-taken_on", "-pk")
-    rows = Student.objects.filter(pk__in=list(student_ids)).annotate(
-        judged_in=Subquery(latest.values("screening__class_group")[:1])
-    )
+    rows = _with_judging_class(Student.objects.filter(pk__in=list(student_ids)))
     return {pk for pk in rows.values_list("judged_in", flat=True) if pk is not None}
 
 
 def students_judged_in(class_id: int) -> list[Student]:
-    latest = Result.objects.standing().filter(value__isnull=False, student=OuterRef("pk")).order_by("-taken_on", "-pk")
-    return list(
-        Student.objects.filter(pk__in=Result.objects.filter(screening__class_group=class_id).values("student"))
-        .annotate(judged_in=Subquery(latest.values("screening__class_group")[:1]))
-        .filter(judged_in=class_id)
-    )
+    measured = Result.objects.filter(screening__class_group=class_id).values("student")
+    return list(_with_judging_class(Student.objects.filter(pk__in=measured)).filter(judged_in=class_id))
 
 
 def lock_judgement(*, student: Student, class_group: ClassGroup) -> None:

@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 
 from progress.models import FollowUp, PainReport
-from progress.pain import DOCTOR_TODAY, STOP
+from progress.pain import STOP_SIGNS
 from studio.models import User
 from studio.permissions import reachable_students
 
@@ -22,9 +22,7 @@ def follow_ups_in_reach(user: User, *, today: dt.date) -> QuerySet[FollowUp]:
 
 def resting_students(student_ids) -> set[int]:
     """Those with a stop sign that nobody has answered yet: they rest from rising."""
-    reports = PainReport.objects.filter(
-        student__in=student_ids, asks__in=[STOP, DOCTOR_TODAY], answer__isnull=True
-    )
+    reports = PainReport.objects.filter(student__in=student_ids, asks__in=STOP_SIGNS, answer__isnull=True)
     return set(reports.values_list("student_id", flat=True))
 
 
