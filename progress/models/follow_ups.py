@@ -1,0 +1,79 @@
+"""What somebody must see to, and what was done about it."""
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+from progress.models.pain import PainReport
+from screening.models import Measure
+from studio.models import ClassGroup, Student
+
+
+class FollowUp(models.Model):
+    """Something about a student that somebody must see to; opened by facts, one for a cause."""
+
+    STOP_SIGN, PAIN_LASTS, NO_GAIN, SIDES_APART, NOT_MEASURED = (
+        "stop_sign", "pain_lasts", "no_gain", "sides_apart", "not_measured",
+    )
+    KINDS = [
+        (STOP_SIGN, _("Stop signs")), (PAIN_LASTS, _("Pain that lasts or comes back")),
+        (NO_GAIN, _("Stalled or slipping")), (SIDES_APART, _("Left and right apart")),
+        (NOT_MEASURED, _("Not measured lately")),
+    ]
+    student = models.ForeignKey(Student, models.PROTECT, related_name="follow_ups")
+    class_group = models.ForeignKey(ClassGroup, models.PROTECT, related_name="+", null=True)
+    kind = models.CharField(max_length=12, choices=KINDS)
+    measure = models.ForeignKey(Measure, models.PROTECT, related_name="+", null=True)
+    side = models.CharField(max_length=1, blank=True)
+    opened_on = models.DateField()
+    opened_at = models.DateTimeField(auto_now_add=True)
+    acts = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="follow_ups", null=True)
+    due_on = models.DateField()
+    closed_on = models.DateField(null=True)
+    closed_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+", null=True)
+    closed_at = models.DateTimeField(null=True)
+    pain_reports = models.ManyToManyField(PainReport, related_name="follow_ups")
+
+    class Meta:
+        ordering = ["due_on", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["student", "kind", "measure", "side"],
+                condition=Q(closed_at__isnull=True, measure__isnull=False), name="one_open_follow_up_a_line",
+            ),
+            models.UniqueConstraint(
+                fields=["student", "kind"],
+                condition=Q(closed_at__isnull=True, measure__isnull=True), name="one_open_follow_up_a_kind",
+            ),
+            models.CheckConstraint(
+                condition=Q(closed_at__isnull=True, closed_by__isnull=True, closed_on__isnull=True)
+                | Q(closed_at__isnull=False, closed_by__isnull=False, closed_on__isnull=False),
+                name="follow_up_closed_who_and_when",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student}: {self.kind}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.closed_at is None
+
+    @property
+    def is_about_pain(self) -> bool:
+        return self.kind in (self.STOP_SIGN, self.PAIN_LASTS)
+
+
+class FollowUpNote(models.Model):
+    """What was done about a follow-up, in somebody's words; the last one closes it."""
+
+    follow_up = models.ForeignKey(FollowUp, models.PROTECT, related_name="notes")
+    text = models.TextField(_("what was done"))
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["at", "pk"]
+
+    def __str__(self) -> str:
+        return self.text[:60]

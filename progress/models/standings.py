@@ -1,0 +1,59 @@
+"""The judgement's one cache, rebuilt from results, and what it learned of the studio's own."""
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from screening.models import Measure
+from studio.models import ClassGroup, Student
+
+
+class Standing(models.Model):
+    """A student's current verdict for a measure and side: a cache of the judge's answer, rebuilt from results.
+
+    `line` holds the whole answer as judgement.Line, so that every page shows the very same numbers.
+    """
+
+    student = models.ForeignKey(Student, models.CASCADE, related_name="standings")
+    measure = models.ForeignKey(Measure, models.CASCADE, related_name="+")
+    side = models.CharField(max_length=1, blank=True)
+    class_group = models.ForeignKey(ClassGroup, models.CASCADE, related_name="standings")
+    as_of = models.DateField()
+    verdict = models.CharField(max_length=12)
+    measure_again = models.BooleanField(default=False)
+    line = models.JSONField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["student", "measure", "side"], name="one_standing_a_line"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student} {self.measure} {self.side}: {self.verdict}"
+
+
+class ClassStanding(models.Model):
+    """What a whole class shares, from the same computation as its students' standings."""
+
+    class_group = models.OneToOneField(ClassGroup, models.CASCADE, related_name="standing")
+    as_of = models.DateField()
+    stalls = models.JSONField(default=list)
+
+    def __str__(self) -> str:
+        return f"{self.class_group}, {self.as_of}"
+
+
+class LearnedValue(models.Model):
+    """A typical error or gain as the studio's own results taught it; the latest row of a measure is in force."""
+
+    ERROR, GAIN = "error", "gain"
+    measure = models.ForeignKey(Measure, models.CASCADE, related_name="learned_values")
+    kind = models.CharField(max_length=5, choices=[(ERROR, _("typical error")), (GAIN, _("typical gain a week"))])
+    value = models.FloatField()
+    evidence = models.PositiveIntegerField(help_text=_("Pairs of results, or lines of finished terms."))
+    learned_on = models.DateField()
+    learned_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["measure", "kind", "-learned_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.measure}: {self.kind} {self.value}"
