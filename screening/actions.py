@@ -26,6 +26,7 @@ class Entry:
     """What was seen of one attempt: a value, or the reason why there is none.
 
     at_least: the test was stopped there, below the protocol's cap, so the value is "at least" that much.
+    is_first_side: this foot went before the other one; None where nobody knows, and a correction keeps what was known.
     """
 
     value: Decimal | None = None
@@ -33,6 +34,7 @@ class Entry:
     fault: str = ""
     is_confirmed: bool = False
     at_least: bool = False
+    is_first_side: bool | None = None
 
 
 @transaction.atomic
@@ -121,10 +123,13 @@ def _store(*, key, measure, protocol, entry: Entry, by, supersedes=None, **where
     if value is not None and measure.kind in (Measure.COUNT, Measure.SECONDS):
         value, reached_cap = scoring.at_cap(value, protocol.cap)
         reached_cap = reached_cap or entry.at_least
+    is_first_side = entry.is_first_side
+    if is_first_side is None and supersedes is not None:
+        is_first_side = supersedes.is_first_side
     return Result.objects.create(
         uuid=key, measure=measure, protocol=protocol, value=value, reached_cap=reached_cap,
         reason_missing=entry.reason_missing, fault=entry.fault, is_confirmed=entry.is_confirmed,
-        recorded_by=by, supersedes=supersedes, **where,
+        is_first_side=is_first_side, recorded_by=by, supersedes=supersedes, **where,
     )
 
 

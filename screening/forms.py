@@ -52,6 +52,11 @@ class ResultForm(forms.Form):
     value = forms.CharField(max_length=20, required=False, strip=True)
     confirmed = forms.BooleanField(required=False)
     corrects = forms.IntegerField(required=False)
+    at_least = forms.BooleanField(required=False)
+    fault = forms.CharField(max_length=40, required=False)
+    is_first_side = forms.TypedChoiceField(
+        choices=[("1", "1"), ("0", "0")], required=False, coerce=lambda text: text == "1", empty_value=None
+    )
 
     def __init__(self, data, *, measure: Measure, protocol: Protocol):
         super().__init__(data)
@@ -99,7 +104,11 @@ class ResultForm(forms.Form):
 
     @property
     def entry(self) -> Entry:
-        return Entry(value=self.cleaned_data["value"], is_confirmed=self.cleaned_data["confirmed"])
+        cleaned = self.cleaned_data
+        return Entry(
+            value=cleaned["value"], is_confirmed=cleaned["confirmed"], at_least=cleaned["at_least"],
+            fault=cleaned["fault"], is_first_side=cleaned["is_first_side"],
+        )
 
 
 class MissingForm(forms.Form):

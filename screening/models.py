@@ -204,6 +204,8 @@ class Result(models.Model):
     is_confirmed = models.BooleanField(default=False)
     reason_missing = models.CharField(max_length=12, choices=REASONS, blank=True)
     fault = models.CharField(max_length=40, blank=True)
+    # The foot that was tested first is the fresher one; unknown for what was typed or brought in.
+    is_first_side = models.BooleanField(null=True)
     taken_on = models.DateField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     recorded_at = models.DateTimeField(auto_now_add=True)

@@ -103,14 +103,30 @@ def carry_over(*, term: Term, before: Term, by: User) -> int:
     """Enrols everyone who was in a class at the end of the term before into the same class of this one."""
     Term.objects.select_for_update(no_key=True).get(pk=term.pk)
     here = set(Enrolment.objects.filter(term=term).values_list("student_id", "class_group_id"))
-    there = Enrolment.objects.filter(term=before).on(before.ends_on).values_list("student_id", "class_group_id")
+    there = Enrolment.objects.filter(term=before).on(before.ends_on)
     new = [
-        Enrolment(student_id=s, class_group_id=c, term=term, joined_on=term.starts_on, enrolled_by=by)
-        for s, c in there
+        Enrolment(
+            student_id=s, class_group_id=c, term=term, joined_on=term.starts_on, line_position=place, enrolled_by=by
+        )
+        for s, c, place in there.values_list("student_id", "class_group_id", "line_position")
         if (s, c) not in here
     ]
     Enrolment.objects.bulk_create(new)
     return len(new)
+
+
+@transaction.atomic
+def order_line(*, enrolments: Sequence[Enrolment], by: User) -> None:
+    """The class's line at the barre, in this order, from now on."""
+    for place, enrolment in enumerate(enrolments):
+        enrolment.line_position = place
+    Enrolment.objects.bulk_update(enrolments, ["line_position"])
+
+
+@transaction.atomic
+def set_group_size(*, class_group: ClassGroup, size: int, by: User) -> None:
+    class_group.group_size = size
+    class_group.save(update_fields=["group_size"])
 
 
 @transaction.atomic

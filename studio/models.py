@@ -124,9 +124,15 @@ class ClassGroup(models.Model):
 
     name = models.CharField(_("name"), max_length=60, unique=True)
     teachers = models.ManyToManyField(settings.AUTH_USER_MODEL, related_name="class_groups", blank=True)
+    group_size = models.PositiveSmallIntegerField(_("children at the barre at a time"), default=5)
 
     class Meta:
         ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(group_size__gte=1) & Q(group_size__lte=8), name="one_to_eight_at_the_barre"
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -224,6 +230,8 @@ class Enrolment(models.Model):
     term = models.ForeignKey(Term, models.PROTECT, related_name="enrolments")
     joined_on = models.DateField(_("joined on"))
     left_on = models.DateField(_("left on"), null=True, blank=True)
+    # Her place in the class's line at the barre; whoever has none yet stands behind the others, by name.
+    line_position = models.PositiveSmallIntegerField(null=True, editable=False)
     enrolled_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     enrolled_at = models.DateTimeField(auto_now_add=True)
 

@@ -5,7 +5,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Count, Prefetch, Q, QuerySet
+from django.db.models import Count, F, Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from studio.models import ClassGroup, ClassMeeting, Enrolment, Student, Studio, Term, User
@@ -35,6 +35,12 @@ def roster(class_group: ClassGroup, term: Term | None, day: dt.date) -> QuerySet
         .select_related("student", "student__stage")
         .order_by("student__name", "student__pk")
     )
+
+
+def line(class_group: ClassGroup, term: Term | None, day: dt.date) -> list[Enrolment]:
+    """Enrolments of the class on that day in the order in which they stand at the barre."""
+    enrolments = roster(class_group, term, day)
+    return list(enrolments.order_by(F("line_position").asc(nulls_last=True), "student__name", "student__pk"))
 
 
 def barre_names(students: Iterable[Student]) -> dict[int, str]:

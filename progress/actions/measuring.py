@@ -58,8 +58,8 @@ def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.
 @transaction.atomic
 def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
     """Undoes one tap: a first entry no longer counts, a correction gives way to what stood before it, and a reason
-    is taken back from every side it was given for."""
-    before = result.supersedes
+    is taken back from every side it was given for. Taps made after this one must have been taken back before."""
+    before, standing = result.supersedes, _standing_again(result)
     if result.value is None and before is None:
         others = Result.objects.standing().filter(
             screening=result.screening, student=result.student, measure=result.measure, supersedes__isnull=True,
@@ -73,9 +73,18 @@ def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
     if before is not None:
         entry = screening_actions.Entry(
             value=before.value, reason_missing=before.reason_missing, fault=before.fault,
-            is_confirmed=before.is_confirmed,
+            is_confirmed=before.is_confirmed, at_least=before.reached_cap,
         )
-    return correct_result(key=key, result=result, entry=entry, by=by)
+    return correct_result(key=key, result=standing, entry=entry, by=by)
+
+
+def _standing_again(result: Result) -> Result:
+    """The row that says once more what this one says, after a later correction of it was undone; else this one."""
+    last = result
+    while hasattr(last, "superseded_by"):
+        last = last.superseded_by
+    said = ("value", "reason_missing", "fault", "reached_cap")
+    return last if all(getattr(last, name) == getattr(result, name) for name in said) else result
 
 
 def missing_from(screening: Screening) -> dict[Student, list[Measure]]:

@@ -170,3 +170,46 @@ def test_undo_offers_each_entry_once(cast):
     assert last_entry(cast.screening, cast.rises, cast.teacher) == corrected
     measuring.take_back(key=uuid.uuid4(), result=corrected, by=cast.teacher)
     assert last_entry(cast.screening, cast.rises, cast.teacher) is None
+
+
+def correct(cast, result, value, **more):
+    return measuring.correct_result(
+        key=uuid.uuid4(), result=result, entry=Entry(value=Decimal(value), **more), by=cast.teacher
+    )
+
+
+def take_back(cast, result):
+    return measuring.take_back(key=uuid.uuid4(), result=Result.objects.get(pk=result.pk), by=cast.teacher)
+
+
+def test_taps_are_taken_back_one_by_one_to_the_first(cast):
+    first = record(cast, 9)
+    second = correct(cast, first, 10, fault="wobble")
+    third = correct(cast, second, 11, fault="wobble")
+    assert take_back(cast, third).value == 10
+    assert (take_back(cast, second).value, Result.objects.standing().get().fault) == (9, "")
+    assert take_back(cast, first).reason_missing == Result.WITHDRAWN
+
+
+def test_a_tap_that_was_put_right_since_is_not_taken_back_under_it(cast):
+    first = record(cast, 9)
+    correct(cast, first, 10)
+    with pytest.raises(Refused):
+        take_back(cast, first)
+    assert Result.objects.standing().get().value == 10
+
+
+def test_at_least_survives_a_correction_that_is_taken_back(cast):
+    first = measuring.record_result(
+        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side="L",
+        entry=Entry(value=Decimal(20), at_least=True), by=cast.teacher,
+    )
+    assert take_back(cast, correct(cast, first, 19)).reached_cap
+
+
+def test_a_correction_keeps_which_foot_went_first(cast):
+    first = measuring.record_result(
+        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side="L",
+        entry=Entry(value=Decimal(20), is_first_side=True), by=cast.teacher,
+    )
+    assert correct(cast, first, 19).is_first_side is True
