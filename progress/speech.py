@@ -10,6 +10,8 @@ from screening.models import Measure, Protocol
 from studio.models import Term
 from studio.templatetags.wording import write_number, write_signed
 
+_RATE_DECIMALS = {"count": 1, "hold": 0, "grade": 2}
+
 
 def voice_for(term: Term | None) -> Voice:
     """Numbers and days as the locale writes them; weeks by the term's numbers, other days by their date."""
@@ -59,7 +61,7 @@ def write_rate(line: Line) -> str:
     """The pace with its range: "+0.7 a week, likely 0.0 to +1.0"; holds in per cent."""
     if line.rate is None:
         return ""
-    decimals = {"count": 1, "hold": 0, "grade": 2}[line.scale]
+    decimals = _RATE_DECIMALS[line.scale]
     words = {
         "rate": write_signed(line.rate, decimals),
         "low": write_signed(line.rate_low80, decimals),
@@ -68,6 +70,19 @@ def write_rate(line: Line) -> str:
     if line.scale == "hold":
         return gettext("%(rate)s %% a week, likely %(low)s to %(high)s %%") % words
     return gettext("%(rate)s a week, likely %(low)s to %(high)s") % words
+
+
+def write_pace(line: Line) -> str:
+    """The pace with its range as a table writes it: "+0.7 (0.0 to +1.0)", holds "+5 % (0 to +9 %)"."""
+    if line.rate is None:
+        return ""
+    rate, low, high = (
+        write_signed(value, _RATE_DECIMALS[line.scale]) for value in (line.rate, line.rate_low80, line.rate_high80)
+    )
+    words = {"rate": rate, "low": low, "high": high}
+    if line.scale == "hold":
+        return gettext("%(rate)s %% (%(low)s to %(high)s %%)") % words
+    return gettext("%(rate)s (%(low)s to %(high)s)") % words
 
 
 def names_in_a_row(names: list[str]) -> str:

@@ -1,7 +1,7 @@
 """Where the judgement's pages are: today, the barre, class sheets, students, follow-ups, the catalogue."""
 from django.urls import path
 
-from progress.views import barre, catalogue, class_sheet, follow_ups, imports, pain, student, today
+from progress.views import barre, catalogue, class_sheet, follow_ups, imports, pain, papers, student, today
 
 app_name = "progress"
 urlpatterns = [
@@ -23,6 +23,7 @@ urlpatterns = [
     path("students/<int:student_id>/particulars/", student.edit_student, name="edit-student"),
     path("students/<int:student_id>/results/", student.results, name="results"),
     path("students/<int:student_id>/charts/<slug:measure_key>/", student.chart_figure, name="chart-figure"),
+    path("students/<int:student_id>/record/", papers.record, name="student-record"),
     path("results/<int:result_id>/correct/", student.correct_result, name="correct-result"),
     path("results/<int:result_id>/confirm/", student.confirm_result, name="confirm-result"),
     path("follow-ups/", follow_ups.follow_ups, name="follow-ups"),

@@ -19,6 +19,12 @@ def term_on(day: dt.date) -> Term | None:
     )
 
 
+def term_asked_for(key: int | None, *, today: dt.date) -> Term | None:
+    """The term with this key; without one the term of today."""
+    chosen = Term.objects.prefetch_related("holidays").filter(pk=key).first() if key is not None else None
+    return chosen or term_on(today)
+
+
 def studio_today() -> dt.date:
     """Today where the studio is, for commands; pages have it on the request."""
     return timezone.localdate(timezone=zoneinfo.ZoneInfo(Studio.current().time_zone))

@@ -40,6 +40,7 @@ OPEN = {
     "progress:report-pain-of-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:edit-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:results": {"GET": SEEN_IN_REACH},
+    "progress:student-record": {"GET": SEEN_IN_REACH},
     "progress:chart-figure": {"GET": SEEN_IN_REACH},
     "progress:correct-result": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:confirm-result": {"POST": DONE_IN_REACH},

@@ -12,6 +12,7 @@ from screening.models import Result
 from studio.models import Enrolment
 from tests.doors import DOORS, NOBODY, OPEN, OPEN_TO_NOBODY, PEOPLE, address, furnish, routes
 from tests.progress.test_measuring import record
+from tests.reading import words_of
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 LOGIN = "/login/"
@@ -139,7 +140,7 @@ def answers_to(client, keys):
 
 
 def names_in(answer, names):
-    return [name for name in names if name in answer.content.decode()]
+    return [name for name in names if name in words_of(answer)]
 
 
 def test_nobody_out_of_reach_is_named_to_a_teacher(cast, keys):

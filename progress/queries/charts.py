@@ -62,7 +62,7 @@ def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.C
         as_of_words=_("as of %(day)s") % {"day": voice.day(as_of)},
         sides=sides,
         sentence=_sentence(facts, sides),
-        target=_target(facts.target, measure, term, voice),
+        target=_target(facts.target, measure, current, term, voice),
         holidays=tuple(parts.Holiday(h.name, h.starts_on, h.ends_on) for h in term.holidays.all()),
         breaks=_breaks(facts, in_term),
         caps=caps,
@@ -142,10 +142,13 @@ def _since(line: Line | None, side: str, as_of: dt.date, voice) -> parts.LevelSi
     return parts.LevelSince(solid_from=line.since_on, words=words, dotted_from=line.since_from)
 
 
-def _target(target: Target | None, measure: Measure, term: Term, voice) -> parts.Target | None:
+def _target(target: Target | None, measure: Measure, current: Protocol, term: Term, voice) -> parts.Target | None:
     if target is None:
         return None
-    value = write_number(target.value, 0 if target.value == int(target.value) else 1)
+    if measure.kind == Measure.GRADE:
+        value = write_level_with_unit(float(target.value), measure, current)
+    else:
+        value = write_number(target.value, 0 if target.value == int(target.value) else 1)
     if measure.kind == Measure.SECONDS:
         value = f"{value} {_(measure.unit)}"
     if target.set_on <= term.starts_on:

@@ -23,14 +23,11 @@ from studio.forms import StudentForm
 from studio.models import Term
 from studio.pages import key_from, show
 from studio.permissions import load_student, only, reachable_classes, reachable_students
-from studio.queries import term_on
+from studio.queries import term_asked_for
 
 
 def _term(request: HttpRequest) -> Term | None:
-    """The term that the page shows: the one asked for, else the one of today."""
-    asked = key_from(request.GET.get("term", ""))
-    chosen = Term.objects.prefetch_related("holidays").filter(pk=asked).first() if asked is not None else None
-    return chosen or term_on(request.today)
+    return term_asked_for(key_from(request.GET.get("term", "")), today=request.today)
 
 
 def drawings(chart: Chart, at_large: str, voice: Voice) -> dict[str, str]:

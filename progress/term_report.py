@@ -1,0 +1,70 @@
+"""What a student's record of a term says: one description, from facts and a day, printed and written anywhere.
+
+Pure: knows no Django, no database and no clock. It describes strength and control, it never judges readiness.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from progress.drawing.parts import Chart
+
+
+@dataclass(frozen=True)
+class Row:
+    """One side of one measure, in words: at first, now, where it likely lies, the pace and the verdict.
+
+    `first_on`: the day of `first`, None where the line is too young. `had` of `needed` results: while too early.
+    """
+
+    measure: str
+    side: str
+    side_word: str
+    first: str
+    first_on: date | None
+    now: str
+    likely: str
+    rate: str
+    verdict: str
+    verdict_word: str
+    had: int
+    needed: int
+
+
+@dataclass(frozen=True)
+class Strand:
+    """One measure with its chart and the protocol by which it was counted."""
+
+    title: str
+    protocol: str
+    chart: Chart | None
+
+
+@dataclass(frozen=True)
+class StudentRecord:
+    """Everything the record of one student and term says, in the order of the page."""
+
+    studio: str
+    student: str
+    where: str
+    spoken: str
+    as_of: date | None
+    rows: tuple[Row, ...]
+    strands: tuple[Strand, ...]
+    practised: tuple[str, ...]
+    pain: tuple[str, ...]
+    follow_ups: tuple[str, ...]
+    how_to_read: tuple[str, str]
+    foot: str
+    printed: str
+
+
+def first_days(rows: tuple[Row, ...]) -> set[date]:
+    """The days on which the lines of the table begin: one is said in its head, several beside each value.
+
+    >>> row = Row("Rises", "L", "left", "11", date(2026, 1, 27), "12", "", "", "gaining", "gaining", 8, 8)
+    >>> first_days((row, row))
+    {datetime.date(2026, 1, 27)}
+    """
+    return {row.first_on for row in rows if row.first_on is not None}

@@ -1,0 +1,98 @@
+"""What is printed: the same bytes twice, nothing fetched from outside, our letters only, text that can be read.
+
+Checked with poppler's pdffonts, pdfinfo and pdftotext, which know nothing of how the file was made.
+"""
+import datetime as dt
+import subprocess
+
+import pytest
+
+from progress import paper
+from progress.actions.standings import rebuild_standings
+from progress.apps import can_print
+from progress.demo import factories
+from screening.models import Protocol
+
+PAGE = "<html lang=en><head><title>A page</title></head><body><h1>Łucja Åse</h1><p>−0.4 “ş” ✓</p></body></html>"
+
+
+def read(tool: str, printed: bytes, tmp_path) -> str:
+    file = tmp_path / "printed.pdf"
+    file.write_bytes(printed)
+    arguments = [tool, str(file), "-"] if tool == "pdftotext" else [tool, str(file)]
+    return subprocess.run(arguments, check=True, capture_output=True, text=True).stdout
+
+
+@pytest.fixture
+def measured(cast):
+    """Ama's left foot over ten weeks, the right one over three results."""
+    protocol = Protocol.objects.get(measure=cast.rises)
+    for week, value in enumerate([9, 10, 12, 11, 13, 14, 14, 16, 15, 17]):
+        day = dt.date(2026, 1, 13) + dt.timedelta(weeks=week)
+        held = factories.ScreeningFactory(class_group=cast.class_group, term=cast.term, held_on=day)
+        for side, wanted in (("L", 10), ("R", 3)):
+            if week < wanted:
+                factories.ResultFactory(
+                    screening=held, student=cast.ama, measure=cast.rises, protocol=protocol, side=side, value=value,
+                    taken_on=day, recorded_by=cast.teacher,
+                )
+    rebuild_standings()
+
+
+def test_the_same_page_gives_the_same_bytes():
+    assert paper.pdf(PAGE) == paper.pdf(PAGE)
+    assert paper.pdf(PAGE) != paper.pdf(PAGE, size="Letter")
+
+
+def test_only_our_own_letters_are_in_it_and_they_can_be_read(tmp_path):
+    printed = paper.pdf(PAGE)
+    names = [row.split()[0] for row in read("pdffonts", printed, tmp_path).splitlines()[2:]]
+    assert names and all("Source-Sans-3" in name for name in names)
+    words = read("pdftotext", printed, tmp_path)
+    assert "Łucja Åse" in words and "−0.4 “ş”" in words
+
+
+def test_it_is_tagged_for_screen_readers_and_names_its_title(tmp_path):
+    told = read("pdfinfo", paper.pdf(PAGE), tmp_path)
+    assert "Tagged:          yes" in told and "Title:           A page" in told
+
+
+@pytest.mark.parametrize("address", ["http://127.0.0.1:9/a.svg", "file:///etc/hostname", "../studio/settings.py"])
+def test_nothing_is_taken_from_outside_the_house(address):
+    with pytest.raises(ValueError, match="takes nothing"):
+        paper.OwnFiles().fetch(address if "://" in address else f"{paper._BASE}{address}")
+
+
+def test_there_are_two_sizes_of_paper(as_teacher, cast):
+    with pytest.raises(ValueError, match="no such paper"):
+        paper.pdf(PAGE, size="B5")
+    assert as_teacher.get(f"/students/{cast.ama.pk}/record/?paper=B5").status_code == 404
+
+
+def test_the_record_says_what_the_page_says(as_teacher, cast, measured, tmp_path):
+    screen = as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
+    printed = as_teacher.get(f"/students/{cast.ama.pk}/record/")
+    assert printed["Content-Type"] == "application/pdf" and printed["Cache-Control"] == "no-store, private"
+    words = " ".join(read("pdftotext", printed.content, tmp_path).split())
+    line = cast.ama.standings.get(side="L", measure=cast.rises).line
+    level = f"{line['level']:.0f}"
+    assert f"Left {level}" in screen and f"Left {level}" in words
+    assert "gaining" in words and "too early" in words and "Ama Owiredu" in words
+    assert "not say whether a child is ready for pointe" in words
+
+
+def test_a_record_without_results_says_so_on_one_page(as_teacher, cast, tmp_path):
+    printed = as_teacher.get(f"/students/{cast.bettina.pk}/record/?paper=Letter").content
+    assert "Nothing was measured in this term." in read("pdftotext", printed, tmp_path)
+    told = read("pdfinfo", printed, tmp_path)
+    assert "Pages:           1" in told and "612 x 792" in told
+
+
+def test_where_the_printer_is_missing_a_page_and_a_check_say_so(as_teacher, cast, monkeypatch):
+    assert can_print(None) == []
+    monkeypatch.setattr(paper, "MISSING", "no pango")
+    answer = as_teacher.get(f"/students/{cast.ama.pk}/record/")
+    assert answer.status_code == 503 and "Nothing can be printed" in answer.content.decode()
+    assert [warning.id for warning in can_print(None)] == ["progress.W001"]
+    with pytest.raises(OSError, match="no pango"):
+        paper.pdf(PAGE)
