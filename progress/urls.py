@@ -1,7 +1,18 @@
 """Where the judgement's pages are: today, the barre, class sheets, students, follow-ups, the catalogue."""
 from django.urls import path
 
-from progress.views import barre, catalogue, class_sheet, follow_ups, imports, pain, papers, student, today
+from progress.views import (
+    barre,
+    catalogue,
+    class_sheet,
+    exercises,
+    follow_ups,
+    imports,
+    pain,
+    papers,
+    student,
+    today,
+)
 
 app_name = "progress"
 urlpatterns = [
@@ -32,6 +43,11 @@ urlpatterns = [
     path("follow-ups/<int:follow_up_id>/close/", follow_ups.close, name="close-follow-up"),
     path("follow-ups/<int:follow_up_id>/reopen/", follow_ups.reopen, name="reopen-follow-up"),
     path("follow-ups/<int:follow_up_id>/hand-over/", follow_ups.hand_over, name="hand-over"),
+    path("exercises/", exercises.exercises, name="exercises"),
+    path("exercises/new/", exercises.edit_exercise, name="add-exercise"),
+    path("exercises/load-rule/", exercises.set_load_rule, name="set-load-rule"),
+    path("exercises/<slug:exercise_key>/", exercises.exercise, name="exercise"),
+    path("exercises/<slug:exercise_key>/change/", exercises.edit_exercise, name="edit-exercise"),
     path("office/measures/", catalogue.catalogue, name="catalogue"),
     path("office/measures/<slug:measure_key>/", catalogue.edit_measure, name="edit-measure"),
     path("office/measures/<slug:measure_key>/protocol/", catalogue.edit_protocol, name="edit-protocol"),

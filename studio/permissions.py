@@ -12,6 +12,7 @@ from studio.models import ClassGroup, Enrolment, Student, User
 
 PERMISSIONS = {
     "measure": "open a screening, enter and correct results, report pain",
+    "teach": "decide the programme, log the class, read the exercises",
     "follow_up": "note and close follow-ups",
     "edit_roster": "add, move and leave students of the classes one reaches",
     "import_files": "bring in rosters and past results",
@@ -20,7 +21,7 @@ PERMISSIONS = {
 }
 ROLES = {
     User.OWNER: frozenset(PERMISSIONS),
-    User.TEACHER: frozenset({"measure", "follow_up", "edit_roster"}),
+    User.TEACHER: frozenset({"measure", "teach", "follow_up", "edit_roster"}),
 }
 # A term's reports are written and read in the weeks after it; then a teacher's reach ends. Studio's rule.
 REACH_AFTER_TERM = dt.timedelta(days=60)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import pytest
 from django.core.cache import cache
 
+from progress.actions.exercises import load_exercises
 from progress.demo import factories
 from screening.actions import load_catalogue
 from screening.models import Battery, Measure, Screening
@@ -58,6 +59,7 @@ class Cast:
 def cast(db, on_the_day) -> Cast:
     make_stages()
     load_catalogue()
+    load_exercises()
     studio, _ = Studio.objects.update_or_create(pk=1, defaults={"name": "Larkmere Ballet Studio"})
     owner = User.objects.create_user("ottoline", password=PASSWORD, name="Ottoline Brack", role=User.OWNER)
     teacher = User.objects.create_user("davit", password=PASSWORD, name="Davit Meskhi")

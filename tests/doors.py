@@ -50,6 +50,11 @@ OPEN = {
     "progress:close-follow-up": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:reopen-follow-up": {"POST": DONE_IN_REACH},
     "progress:hand-over": {"POST": WRONG_IN_REACH},
+    "progress:exercises": {"GET": SEEN_BY_ALL},
+    "progress:exercise": {"GET": SEEN_BY_ALL},
+    "progress:add-exercise": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:edit-exercise": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:set-load-rule": {"POST": DONE_BY_OWNER},
     "progress:catalogue": {"GET": SEEN_BY_OWNER},
     "progress:edit-measure": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:edit-protocol": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
@@ -148,7 +153,7 @@ def furnish(cast) -> dict:
     }
     return keys | drafts | {
         "term_id": cast.term.pk, "holiday_id": holiday.pk, "meeting_id": meeting.pk, "user_id": cast.teacher.pk,
-        "measure_key": "rises", "battery_id": cast.battery.pk,
+        "measure_key": "rises", "exercise_key": "rises-one-foot", "battery_id": cast.battery.pk,
     }
 
 

@@ -82,6 +82,7 @@ def addresses(cast) -> dict[str, str]:
         "sheet": reverse("progress:sheet", args=[*screening, "rises"]),
         "screening": reverse("progress:screening", args=screening),
         "open a screening": reverse("progress:open-screening", args=group),
+        "exercises": reverse("progress:exercises"),
         "roster": reverse("studio:class-roster", args=group),
         "classes": reverse("studio:classes"),
         "add a student": reverse("studio:add-student", args=group),

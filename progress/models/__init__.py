@@ -1,6 +1,12 @@
 """The judgement's facts and its one cache: a file for each thing people do."""
+from progress.models.class_log import Attendance, ClassLog, LoadRule, LogEntry
+from progress.models.exercises import Exercise, ExerciseVersion, Ladder, LadderStep
 from progress.models.follow_ups import FollowUp, FollowUpNote
 from progress.models.pain import PainAnswer, PainReport
+from progress.models.programme import ProgrammeEntry
 from progress.models.standings import ClassStanding, LearnedValue, Standing
 
-__all__ = ["ClassStanding", "FollowUp", "FollowUpNote", "LearnedValue", "PainAnswer", "PainReport", "Standing"]
+__all__ = [
+    "Attendance", "ClassLog", "ClassStanding", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote", "Ladder",
+    "LadderStep", "LearnedValue", "LoadRule", "LogEntry", "PainAnswer", "PainReport", "ProgrammeEntry", "Standing",
+]

@@ -11,6 +11,7 @@ from django.test import Client, override_settings
 from django.urls import reverse
 from pytest_django.live_server_helper import LiveServer
 
+from progress.actions.exercises import load_exercises
 from progress.demo.load import load_demo
 from progress.models import FollowUp, PainReport
 from screening.actions import load_catalogue
@@ -87,6 +88,7 @@ def build_show() -> Show:
     """Builds the studio into an empty database; the clock must stand on DAY."""
     make_stages()
     load_catalogue()
+    load_exercises()
     make_owner(username="ottoline", name="Owner")
     made = load_demo(today=DAY)
     owner, teacher = User.objects.get(username="ottoline"), made["teacher"]
@@ -200,6 +202,9 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "protocol": _way("progress:edit-protocol", measure_key=lambda s: "landing-control"),
     "battery": _way("progress:add-battery"),
     "targets": _way("progress:targets"),
+    "exercises": _way("progress:exercises"),
+    "exercise": _way("progress:exercise", exercise_key=lambda s: "rises-one-foot"),
+    "edit exercise": _way("progress:edit-exercise", exercise_key=lambda s: "short-foot"),
     "bring roster": _way("studio:bring-roster"),
     "roster preview": _way("studio:check-roster", draft_id=lambda s: s.roster.pk),
     "bring results": _way("progress:bring-results"),

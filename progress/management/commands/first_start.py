@@ -2,6 +2,7 @@
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
+from progress.actions.exercises import load_exercises
 from screening.actions import load_catalogue
 from studio.actions import make_owner, make_stages
 
@@ -17,6 +18,7 @@ class Command(BaseCommand):
     def handle(self, *args, **options):
         make_stages()
         load_catalogue()
+        load_exercises()
         password = make_owner(username=options["username"], name=options["name"])
         if password is not None:
             self.stdout.write(f"The owner's account is made. Log in as {options['username']} with the password")
