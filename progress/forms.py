@@ -133,7 +133,7 @@ class ExerciseForm(forms.ModelForm):
         label=gettext_lazy("What it serves"), required=False, widget=forms.CheckboxSelectMultiple,
         help_text=gettext_lazy("Where one of these is weak, the exercise is suggested."),
     )
-    is_offered = forms.BooleanField(label=gettext_lazy("offered for programmes"), required=False, initial=True)
+    is_offered = forms.BooleanField(label=gettext_lazy("Offered for programmes"), required=False, initial=True)
 
     class Meta:
         model = ExerciseVersion
