@@ -1,10 +1,11 @@
 """Where the judgement's pages are: today, the barre, class sheets, students, follow-ups, the catalogue."""
-from django.urls import path
+from django.urls import include, path
 
 from progress.views import (
     barre,
     catalogue,
     class_sheet,
+    entries,
     exercises,
     follow_ups,
     imports,
@@ -19,16 +20,19 @@ urlpatterns = [
     path("", today.today, name="today"),
     path("classes/<int:class_id>/", class_sheet.class_sheet, name="class-sheet"),
     path("classes/<int:class_id>/open-screening/", barre.open_screening, name="open-screening"),
-    path("screenings/<int:screening_id>/", barre.screening, name="screening"),
-    path("screenings/<int:screening_id>/close/", barre.close_screening, name="close-screening"),
-    path("screenings/<int:screening_id>/reopen/", barre.reopen_screening, name="reopen-screening"),
-    path("screenings/<int:screening_id>/hurts/<int:student_id>/", pain.report_pain, name="report-pain"),
-    path("screenings/<int:screening_id>/<slug:measure_key>/", barre.sheet, name="sheet"),
-    path("screenings/<int:screening_id>/<slug:measure_key>/record/", barre.record, name="record-result"),
-    path("screenings/<int:screening_id>/<slug:measure_key>/missing/", barre.record_missing, name="record-missing"),
-    path("results/<int:result_id>/take-back/", barre.take_back, name="take-back"),
-    path("pain/<int:report_id>/", pain.next_step, name="pain-next-step"),
-    path("pain/<int:report_id>/take-back/", pain.take_back, name="take-back-pain"),
+    path("barre/screenings/<int:screening_id>/", include([
+        path("", barre.screening, name="screening"),
+        path("close/", barre.close_screening, name="close-screening"),
+        path("reopen/", barre.reopen_screening, name="reopen-screening"),
+        path("hurts/<int:student_id>/", pain.report_pain, name="report-pain"),
+        path("<slug:measure_key>/", barre.sheet, name="sheet"),
+        path("<slug:measure_key>/record/", entries.record, name="record-result"),
+        path("<slug:measure_key>/missing/", entries.record_missing, name="record-missing"),
+        path("<slug:measure_key>/take-back/", entries.take_back, name="take-back"),
+        path("<slug:measure_key>/news/", entries.news, name="news"),
+    ])),
+    path("barre/pain/<int:report_id>/", pain.next_step, name="pain-next-step"),
+    path("barre/pain/<int:report_id>/take-back/", pain.take_back, name="take-back-pain"),
     path("students/<int:student_id>/", student.student, name="student"),
     path("students/<int:student_id>/hurts/", pain.report_pain, name="report-pain-of-student"),
     path("students/<int:student_id>/particulars/", student.edit_student, name="edit-student"),

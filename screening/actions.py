@@ -119,10 +119,7 @@ def correct_result(*, key: uuids.UUID, result: Result, entry: Entry, by: User) -
 
 
 def _store(*, key, measure, protocol, entry: Entry, by, supersedes=None, **where) -> Result:
-    value, reached_cap = entry.value, False
-    if value is not None and measure.kind in (Measure.COUNT, Measure.SECONDS):
-        value, reached_cap = scoring.at_cap(value, protocol.cap)
-        reached_cap = reached_cap or entry.at_least
+    value, reached_cap = _capped(entry, measure, protocol)
     is_first_side = entry.is_first_side
     if is_first_side is None and supersedes is not None:
         is_first_side = supersedes.is_first_side
@@ -133,14 +130,21 @@ def _store(*, key, measure, protocol, entry: Entry, by, supersedes=None, **where
     )
 
 
+def _capped(entry: Entry, measure: Measure, protocol: Protocol) -> tuple[Decimal | None, bool]:
+    """The value as it is stored, and whether it is "at least" that much."""
+    if entry.value is None or measure.kind not in (Measure.COUNT, Measure.SECONDS):
+        return entry.value, False
+    value, reached_cap = scoring.at_cap(entry.value, protocol.cap)
+    return value, reached_cap or entry.at_least
+
+
 def _same_or_conflict(there: Result, screening, student, measure, side: str, entry: Entry) -> Result:
-    value = entry.value
-    if value is not None and measure.kind in (Measure.COUNT, Measure.SECONDS):
-        value, _reached = scoring.at_cap(value, there.protocol.cap)
+    value, reached_cap = _capped(entry, measure, there.protocol)
     same = (
         there.screening_id == screening.pk and there.student_id == student.pk
         and there.measure_id == measure.pk and there.side == side
         and there.value == value and there.reason_missing == entry.reason_missing
+        and there.reached_cap == reached_cap and there.fault == entry.fault
     )
     if not same:
         raise Conflict

@@ -51,7 +51,8 @@ class ResultForm(forms.Form):
     side = forms.ChoiceField(choices=[("L", "L"), ("R", "R"), ("", "")], required=False)
     value = forms.CharField(max_length=20, required=False, strip=True)
     confirmed = forms.BooleanField(required=False)
-    corrects = forms.IntegerField(required=False)
+    # The result that this one puts right, by the key its tablet gave it.
+    corrects_key = forms.UUIDField(required=False)
     at_least = forms.BooleanField(required=False)
     fault = forms.CharField(max_length=40, required=False)
     is_first_side = forms.TypedChoiceField(
@@ -114,8 +115,16 @@ class ResultForm(forms.Form):
 class MissingForm(forms.Form):
     """Why a child is not tested."""
 
+    key = forms.UUIDField()
     student = forms.IntegerField()
     reason = forms.ChoiceField(choices=[r for r in Result.REASONS if r[0] != Result.WITHDRAWN])
+
+
+class TakeBackForm(forms.Form):
+    """Undo of one entry: `of` is the key of the entry, `key` that of the undoing."""
+
+    key = forms.UUIDField()
+    of = forms.UUIDField()
 
 
 class ProtocolForm(forms.ModelForm):

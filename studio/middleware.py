@@ -8,8 +8,10 @@ from django.core.exceptions import BadRequest
 from django.http import HttpResponse
 from django.shortcuts import resolve_url
 from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 
 from studio.models import Studio
+from studio.pages import is_from_outbox, refused
 
 
 class ContentSecurityPolicyMiddleware:
@@ -48,7 +50,18 @@ class StudioMiddleware:
 class EntranceMiddleware(LoginRequiredMiddleware):
     """Everybody logs in first and comes back to the page that was asked for."""
 
+    def process_view(self, request, view_func, view_args, view_kwargs):
+        answer = super().process_view(request, view_func, view_args, view_kwargs)
+        if answer is None and is_from_outbox(request):
+            tapped_by = request.headers.get("X-Outbox-Person", "")
+            if tapped_by and tapped_by != str(request.user.pk):
+                # Whoever tapped an entry sends it; the person who is logged in now never does it for her.
+                return refused(_("Somebody else is logged in here."), status=401, is_held=True)
+        return answer
+
     def handle_no_permission(self, request, view_func):
+        if is_from_outbox(request):
+            return refused(_("Log in to send."), status=401)
         if request.htmx:
             # The login page would land inside a cell of the sheet; the page reloads itself on 401.
             return HttpResponse(status=401)

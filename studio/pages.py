@@ -3,7 +3,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.forms.renderers import TemplatesSetting
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.cache import patch_vary_headers
 
@@ -25,6 +25,21 @@ def show(
     response = render(request, part if wants_part else page, context, status=status)
     patch_vary_headers(response, ["HX-Request", "HX-History-Restore-Request"])
     return response
+
+
+def is_from_outbox(request: HttpRequest) -> bool:
+    """True for an entry that a tablet kept and sends by itself: it reads JSON, and follows no redirect."""
+    return request.headers.get("X-Outbox") == "yes"
+
+
+def kept(request: HttpRequest, **told: Any) -> JsonResponse:
+    """An entry is stored, now or before. Its key comes back, so that no other page is taken for this answer."""
+    return JsonResponse({"key": request.POST.get("key", ""), **told})
+
+
+def refused(why: str, *, status: int = 422, **told: Any) -> JsonResponse:
+    """An entry that is not stored, and why, in a sentence for the person who tapped it."""
+    return JsonResponse({"why": why, "asks_back": False, **told}, status=status)
 
 
 def key_from(text: str) -> int | None:

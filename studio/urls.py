@@ -8,6 +8,7 @@ studio_urls = (
         path("login/", account.LoginPage.as_view(), name="login"),
         path("logout/", account.LogoutPage.as_view(), name="logout"),
         path("account/", account.account, name="account"),
+        path("barre/token/", account.fresh_token, name="fresh-token"),
         path("classes/", classes.class_list, name="classes"),
         path("classes/<int:class_id>/roster/", classes.class_roster, name="class-roster"),
         path("classes/<int:class_id>/roster/add/", classes.add_student, name="add-student"),

@@ -34,6 +34,7 @@ OPEN = {
     "progress:record-result": {"POST": DONE_IN_REACH},
     "progress:record-missing": {"POST": DONE_IN_REACH},
     "progress:take-back": {"POST": DONE_IN_REACH},
+    "progress:news": {"GET": SEEN_IN_REACH},
     "progress:pain-next-step": {"GET": SEEN_IN_REACH},
     "progress:take-back-pain": {"POST": DONE_IN_REACH},
     "progress:student": {"GET": SEEN_IN_REACH},
@@ -70,6 +71,7 @@ OPEN = {
     "studio:login": dict.fromkeys(METHODS, DONE_BY_ALL),
     "studio:logout": {"POST": DONE_BY_ALL},
     "studio:account": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
+    "studio:fresh-token": {"GET": SEEN_BY_ALL},
     "studio:classes": {"GET": SEEN_BY_ALL},
     "studio:class-roster": {"GET": SEEN_IN_REACH},
     "studio:add-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
@@ -114,13 +116,14 @@ def routes() -> dict[str, list[str]]:
     return dict(_routes_in(get_resolver().url_patterns, ""))
 
 
-def _routes_in(patterns, namespace):
+def _routes_in(patterns, namespace, names=()):
     for pattern in patterns:
+        found = [*names, *pattern.pattern.converters]
         if isinstance(pattern, URLPattern):
-            yield f"{namespace}{pattern.name}", list(pattern.pattern.converters)
+            yield f"{namespace}{pattern.name}", found
         else:
             inner = f"{pattern.namespace}:" if pattern.namespace else ""
-            yield from _routes_in(pattern.url_patterns, namespace + inner)
+            yield from _routes_in(pattern.url_patterns, namespace + inner, found)
 
 
 def address(route: str, keys: dict) -> str:

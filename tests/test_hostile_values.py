@@ -177,8 +177,9 @@ def test_a_nul_beside_a_wrong_password_is_no_crash(client, cast, settings):
 
 @pytest.mark.parametrize("path", [
     "/students/999999999999999999999999/", f"/students/{'9' * 5000}/", "/students/0/", "/students/-1/",
-    "/screenings/1/%00/", "/students/1/charts/rises%00/", "/office/measures/nothing/", "/%00", "/classes/1/%F0%9F/",
-    "/office/people/999999999999999999999999/", "/pain/999999999999999999999999/take-back/",
+    "/barre/screenings/1/%00/", "/students/1/charts/rises%00/", "/office/measures/nothing/", "/%00",
+    "/classes/1/%F0%9F/", "/office/people/999999999999999999999999/",
+    "/barre/pain/999999999999999999999999/take-back/",
 ])
 def test_an_address_that_leads_nowhere_is_not_found(as_owner, path):
     assert as_owner.get(path).status_code in (404, 405)

@@ -35,15 +35,24 @@ def record_result(
 
 @transaction.atomic
 def record_missing(
-    *, screening: Screening, student: Student, measure: Measure, entry: screening_actions.Entry, by: User
-) -> None:
-    """Why there is no result, for every side that has nothing yet; a second tap finds nothing left to say."""
+    *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, entry: screening_actions.Entry,
+    by: User,
+) -> list[Result]:
+    """Why there is no result, for every side that has nothing yet; a second tap finds nothing left to say.
+
+    The first row carries the tap's own key, the other side's one made from it: sent twice, it is stored once.
+    """
     lock_judgement(student=student, class_group=screening.class_group)
-    for (_student, _measure, side), cell in cells_of(screening, [measure], [student]).items():
-        if cell.is_empty:
-            screening_actions.record_result(
-                key=uuids.uuid4(), screening=screening, student=student, measure=measure, side=side, entry=entry, by=by
-            )
+    cells = cells_of(screening, [measure], [student])
+    there = list(Result.objects.filter(uuid__in=[key, *(uuids.uuid5(key, side) for side in measure.sides)]))
+    sides = [row.side for row in there] or [side for (_s, _m, side), cell in cells.items() if cell.is_empty]
+    return [
+        screening_actions.record_result(
+            key=uuids.uuid5(key, side) if at else key, screening=screening, student=student, measure=measure,
+            side=side, entry=entry, by=by,
+        )
+        for at, side in enumerate(sides)
+    ]
 
 
 @transaction.atomic
@@ -56,10 +65,24 @@ def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.
 
 
 @transaction.atomic
+def correct_entry(*, key: uuids.UUID, result: Result, entry: screening_actions.Entry, by: User) -> Result:
+    """Puts an entry of the barre right, also one that stands again because a later tap was taken back."""
+    there = Result.objects.filter(uuid=key).first()
+    before = there.supersedes if there is not None and there in later_rows(result) else standing_again(result)
+    return correct_result(key=key, result=before, entry=entry, by=by)
+
+
+@transaction.atomic
 def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
     """Undoes one tap: a first entry no longer counts, a correction gives way to what stood before it, and a reason
-    is taken back from every side it was given for. Taps made after this one must have been taken back before."""
-    before, standing = result.supersedes, _standing_again(result)
+    is taken back from every side it was given for. Taps made after this one must have been taken back before; the same
+    key twice takes back once."""
+    there = Result.objects.filter(uuid=key).first()
+    if there is not None:
+        if there not in later_rows(result):
+            raise screening_actions.Conflict
+        return there
+    before, standing = result.supersedes, standing_again(result)
     if result.value is None and before is None:
         others = Result.objects.standing().filter(
             screening=result.screening, student=result.student, measure=result.measure, supersedes__isnull=True,
@@ -78,11 +101,17 @@ def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
     return correct_result(key=key, result=standing, entry=entry, by=by)
 
 
-def _standing_again(result: Result) -> Result:
+def later_rows(result: Result) -> list[Result]:
+    """What came in the place of this row, one after the other."""
+    rows = [result]
+    while hasattr(rows[-1], "superseded_by"):
+        rows.append(rows[-1].superseded_by)
+    return rows[1:]
+
+
+def standing_again(result: Result) -> Result:
     """The row that says once more what this one says, after a later correction of it was undone; else this one."""
-    last = result
-    while hasattr(last, "superseded_by"):
-        last = last.superseded_by
+    last = [result, *later_rows(result)][-1]
     said = ("value", "reason_missing", "fault", "reached_cap")
     return last if all(getattr(last, name) == getattr(result, name) for name in said) else result
 

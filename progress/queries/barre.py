@@ -113,6 +113,8 @@ class SheetView:
     measures: list[Measure]
     open_names: list[tuple[Student, str]]
     all_names: list[tuple[Student, str]]
+    undo_key: str = field(default_factory=new_key)
+    missing_key: str = field(default_factory=new_key)
 
 
 def sheet_view(
@@ -170,8 +172,8 @@ def _cell(cell, name, measure, protocol, screening_is_open, is_resting, form, re
         view.typed, view.is_open = form.data.get("value", ""), True
         view.error = " ".join(error for errors in form.errors.values() for error in errors)
         view.question = form.question if form.errors.keys() == {"value"} else ""
-        corrects = form.data.get("corrects")
-        view.corrects = next((r for r in cell.results if str(r.pk) == corrects), None)
+        corrects = form.data.get("corrects_key")
+        view.corrects = next((r for r in cell.results if str(r.uuid) == corrects), None)
     return view
 
 

@@ -2,6 +2,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -17,7 +18,7 @@ from screening.forms import new_key
 from screening.models import Measure
 from studio.actions import Refused
 from studio.models import ClassGroup, Student
-from studio.pages import show
+from studio.pages import is_from_outbox, kept, refused, show
 from studio.permissions import load_student, only, reachable_classes
 
 
@@ -37,10 +38,14 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
                 places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"],
                 stopped=cleaned["stopped"], note=cleaned["note"], reported_on=request.today, by=request.user,
             )
-            return redirect("progress:pain-next-step", report_id=report.pk)
+            return _told(request, report)
         except Conflict:
+            if is_from_outbox(request):
+                return refused(_("This was sent before with other contents. The first one stays."), status=409)
             form.add_error(None, _("Another report was kept from this page. Look at this one and send it again."))
             form.data = {**form.data.dict(), "key": ""}
+    if form.errors and is_from_outbox(request):
+        return refused(" ".join(error for errors in form.errors.values() for error in errors))
     context = {
         "room": "classes", "student": student, "screening": screening, "measure": measure, "form": form,
         "key": form.data.get("key") or new_key(),
@@ -49,6 +54,16 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
         "stopped": [(key, _(words)) for key, words in pain.STOPPED], "numbers": range(11),
     }
     return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)
+
+
+def _told(request: HttpRequest, report: PainReport) -> HttpResponse:
+    """The next step: as a page, or its address to a tablet that kept the report and sent it later."""
+    if is_from_outbox(request):
+        return kept(request, report={
+            "key": str(report.uuid), "student": report.student_id, "asks": report.asks,
+            "next_step": reverse("progress:pain-next-step", args=[report.pk]),
+        })
+    return redirect("progress:pain-next-step", report_id=report.pk)
 
 
 def _class_of(request: HttpRequest, student: Student) -> ClassGroup | None:

@@ -27,7 +27,7 @@ def lost_answer(route: Route) -> None:
 @pytest.fixture
 def rises(page: Page, cast: Cast, enter, server: str) -> Page:
     enter(cast.teacher, server)
-    page.goto(f"{server}/screenings/{cast.screening.pk}/rises/")
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/rises/")
     return page
 
 
@@ -49,7 +49,7 @@ def test_a_value_that_did_not_arrive_stays_and_sending_again_stores_it_once(rise
 
 def test_a_grade_that_did_not_arrive_can_be_tapped_again(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
-    page.goto(f"{server}/screenings/{cast.screening.pk}/landing-control/")
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/landing-control/")
     page.route("**/record/", lost_answer)
     page.get_by_role("button", name="Ama, left: clean").tap()
     expect(page.get_by_text(SILENT)).to_be_visible()
@@ -62,7 +62,7 @@ def test_a_grade_that_did_not_arrive_can_be_tapped_again(page: Page, cast: Cast,
 @pytest.mark.parametrize("gap_ms", [0, 30, 150])
 def test_two_quick_taps_on_a_grade_store_one_result(page: Page, cast: Cast, enter, server: str, gap_ms: int):
     enter(cast.teacher, server)
-    page.goto(f"{server}/screenings/{cast.screening.pk}/landing-control/")
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/landing-control/")
     place = page.get_by_role("button", name="Ama, left: clean").bounding_box()
     for _tap in range(2):
         page.touchscreen.tap(place["x"] + 20, place["y"] + 20)
@@ -83,7 +83,7 @@ def test_two_quick_taps_on_keep_store_one_result(rises: Page, cast: Cast):
 
 
 def test_two_quick_taps_on_next_step_make_one_pain_report(rises: Page, cast: Cast, server: str):
-    rises.goto(f"{server}/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises")
+    rises.goto(f"{server}/barre/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises")
     rises.locator(".foot-tap-behind-L-heel").tap()
     rises.locator("label.answer", has_text="sharp, pin-point").tap()
     place = rises.get_by_role("button", name="Next step").bounding_box()

@@ -11,7 +11,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture
 def rises(page: Page, cast: Cast, enter, server: str) -> Page:
     enter(cast.teacher, server)
-    page.goto(f"{server}/screenings/{cast.screening.pk}/rises/")
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/rises/")
     return page
 
 
@@ -54,7 +54,7 @@ def test_the_first_digit_replaces_what_stood_there(rises: Page, cast: Cast):
 
 def test_the_clock_writes_into_the_box_it_was_started_for(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
-    page.goto(f"{server}/screenings/{cast.screening.pk}/passe-balance/")
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/passe-balance/")
     page.get_by_label("Ama, left", exact=True).tap()
     page.get_by_role("button", name="Start").tap()
     page.get_by_label("Bettina, right", exact=True).tap()
@@ -66,7 +66,7 @@ def test_the_clock_writes_into_the_box_it_was_started_for(page: Page, cast: Cast
 
 def test_typing_holds_stays_chosen_from_child_to_child(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
-    page.goto(f"{server}/screenings/{cast.screening.pk}/passe-balance/")
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/passe-balance/")
     page.get_by_label("Ama, left", exact=True).tap()
     page.get_by_role("button", name="Type it").tap()
     pad(page, "7", "Keep")

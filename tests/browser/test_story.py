@@ -202,7 +202,7 @@ def test_from_the_class_list_to_the_answered_pain(page: Page, cast: Cast, past, 
     close_it_and_see_who_is_missing(page)
     read_the_verdict(page, cast)
     answer_the_pain(page, cast)
-    page.goto(f"{server}/screenings/{cast.screening.pk}/")
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/")
     page.get_by_role("button", name="Open it again").tap()
     page.get_by_role("link", name="Landing control").tap()
     page.get_by_role("button", name="Bettina, left: clean").tap()

@@ -26,7 +26,7 @@ def page(page: Page, cast: Cast, enter, server: str) -> Page:
 
 @pytest.fixture
 def rises(page: Page, cast: Cast, server: str) -> Page:
-    page.goto(f"{server}/screenings/{cast.screening.pk}/rises/")
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/rises/")
     return page
 
 
@@ -61,7 +61,7 @@ def test_an_unusual_value_is_asked_back_and_an_impossible_one_refused(rises: Pag
 
 
 def test_a_grade_is_one_tap(page: Page, cast: Cast, server: str):
-    page.goto(f"{server}/screenings/{cast.screening.pk}/landing-control/")
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/landing-control/")
     page.get_by_role("button", name="Bettina, right: clean").tap()
     expect(page.locator(f"#cell-{cast.bettina.pk}-R").get_by_role("link")).to_contain_text("clean")
     assert Result.objects.get(student=cast.bettina).value == 2

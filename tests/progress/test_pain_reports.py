@@ -151,6 +151,6 @@ def test_the_rest_is_said_beside_the_name_where_todays_results_fill_the_boxes(as
             protocol=cast.rises.protocols.get(), recorded_by=cast.teacher,
         )
     report(cast)
-    page = as_teacher.get(f"/screenings/{cast.screening.pk}/rises/").content.decode()
+    page = as_teacher.get(f"/barre/screenings/{cast.screening.pk}/rises/").content.decode()
     assert page.count("rest from rising") == 1
     assert page.count(">14<") == 2

@@ -1,0 +1,68 @@
+"""Reads results as the tablets at the barre are told of them; names and today's entries only."""
+from collections.abc import Iterable
+from typing import Any
+
+from django.db.models import Count, Max
+from django.urls import reverse
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from screening.models import Measure, Result, Screening
+from screening.wording import write_result
+from studio.models import Student
+
+
+def told(rows: Iterable[Result]) -> list[dict[str, Any]]:
+    """Results in the order given, each with whether a later row took its place."""
+    keys = [row.pk for row in rows]
+    found = {row.pk: row for row in _whole(Result.objects.filter(pk__in=keys))}
+    gone = set(Result.objects.filter(supersedes__in=keys).values_list("supersedes_id", flat=True))
+    return [_told(found[pk], is_gone=pk in gone) for pk in keys]
+
+
+def results_of(screening: Screening, measure: Measure, students: Iterable[Student]) -> list[dict[str, Any]]:
+    """Every row of the sheet, oldest first, of the children this person reaches."""
+    rows = list(_whole(screening.results.filter(measure=measure, student__in=list(students)).order_by("pk")))
+    gone = {row.supersedes_id for row in rows}
+    return [_told(row, is_gone=row.pk in gone) for row in rows]
+
+
+def stamp(screening: Screening, measure: Measure) -> str:
+    """Changes with every row that comes to the sheet, in whatever order the rows are committed."""
+    seen = screening.results.filter(measure=measure).aggregate(rows=Count("pk"), last=Max("pk"))
+    return f"{seen['rows']}-{seen['last'] or 0}-{'open' if screening.is_open else 'closed'}"
+
+
+def _whole(rows):
+    return rows.select_related("measure", "protocol", "recorded_by", "supersedes")
+
+
+def _told(row: Result, *, is_gone: bool) -> dict[str, Any]:
+    return {
+        "key": str(row.uuid), "student": row.student_id, "measure": row.measure.key, "side": row.side,
+        "attempt": row.attempt, "written": "" if row.value is None else write_result(row),
+        "value": None if row.value is None else f"{row.value.normalize():f}",
+        "reached_cap": row.reached_cap, "fault": row.fault, "reason_missing": row.reason_missing,
+        "reason": row.get_reason_missing_display(), "corrects": str(row.supersedes.uuid) if row.supersedes else None,
+        "superseded": is_gone, "by": row.recorded_by.name if row.recorded_by else "", "by_id": row.recorded_by_id,
+        "at": row.recorded_at.isoformat(),
+    }
+
+
+def ways_out(screening: Screening, measure: Measure) -> dict[str, Any]:
+    """For an entry that came to a closed day: where to open it again, and which days of the class are open."""
+    others = Screening.objects.filter(
+        class_group=screening.class_group_id, closed_at__isnull=True, battery__entries__measure=measure
+    ).exclude(pk=screening.pk)
+    return {
+        "reopen": "" if screening.is_imported else reverse("progress:reopen-screening", args=[screening.pk]),
+        "others": [
+            {
+                "path": reverse("progress:record-result", args=[other.pk, measure.key]),
+                "words": _("%(name)s, %(day)s") % {
+                    "name": other, "day": date_format(other.held_on, "MONTH_DAY_FORMAT")
+                },
+            }
+            for other in others.distinct()
+        ],
+    }
