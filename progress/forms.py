@@ -8,9 +8,9 @@ from django.utils.translation import gettext_lazy
 
 from progress import feet, pain
 from progress.dose import MOST_REPS, MOST_SECONDS, MOST_SETS
-from progress.models import ExerciseVersion, FollowUp, PainAnswer
+from progress.models import ExerciseVersion, FollowUp, IssuedReport, PainAnswer
 from studio.forms import DayInput, TableFileField
-from studio.models import User
+from studio.models import ClassGroup, Term, User
 from studio.permissions import people_reaching
 from studio.templatetags.wording import write_number
 
@@ -178,3 +178,15 @@ class LoadRuleForm(forms.Form):
         min_value=10, max_value=300,
         label=gettext_lazy("A week is a jump when it is more than this much above the weeks before, per cent"),
     )
+
+
+class ReportsForm(forms.Form):
+    """Which reports of which term, for whom, on which paper."""
+
+    term = forms.ModelChoiceField(Term.objects.all(), label=gettext_lazy("Term"), empty_label=None)
+    kind = forms.ChoiceField(label=gettext_lazy("What"), choices=IssuedReport.KINDS)
+    classes = forms.ModelMultipleChoiceField(
+        ClassGroup.objects.all(), label=gettext_lazy("Classes"), required=False, widget=forms.CheckboxSelectMultiple,
+        help_text=gettext_lazy("None ticked: every class of the term."),
+    )
+    size = forms.ChoiceField(label=gettext_lazy("Paper"), choices=[("A4", "A4"), ("Letter", "Letter")])

@@ -10,11 +10,15 @@ from progress.term_report import Strand, StudentRecord, first_days
 from progress.voice import Voice
 
 
-def record_html(record: StudentRecord, *, voice: Voice) -> str:
-    """The whole document, pictures within it; the same record, language and voice give the same text."""
-    begins = first_days(record.rows)
+def record_html(record: StudentRecord, *, printed: str, voice: Voice) -> str:
+    """The whole document, pictures within it; the same record, words, language and voice give the same text.
+
+    printed: the words at the foot about the printing, such as its day.
+    """
+    days = first_days(record.rows)
+    begins = days.pop() if len(days) == 1 else None
     return render_to_string("progress/paper/record.html", {
-        "record": record, "language": get_language(), "begins": begins.pop() if len(begins) == 1 else None,
+        "record": record, "printed": printed, "language": get_language(), "begins": begins,
         "large": [_drawn(strand, "a4", voice) for strand in record.strands[:1]],
         "small": [_drawn(strand, "a4-small", voice) for strand in record.strands[1:]],
     })

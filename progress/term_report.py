@@ -57,7 +57,6 @@ class StudentRecord:
     follow_ups: tuple[str, ...]
     how_to_read: tuple[str, str]
     foot: str
-    printed: str
 
 
 def first_days(rows: tuple[Row, ...]) -> set[date]:

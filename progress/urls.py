@@ -11,6 +11,7 @@ from progress.views import (
     imports,
     pain,
     papers,
+    reports,
     student,
     today,
 )
@@ -59,6 +60,10 @@ urlpatterns = [
     path("office/batteries/<int:battery_id>/", catalogue.edit_battery, name="edit-battery"),
     path("office/assessors/", catalogue.assessors, name="assessors"),
     path("office/targets/", catalogue.targets, name="targets"),
+    path("office/reports/", reports.reports, name="reports"),
+    path("office/reports/<uuid:run_key>/", reports.run, name="report-run"),
+    path("office/reports/<uuid:run_key>/stop/", reports.stop, name="stop-reports"),
+    path("office/reports/<uuid:run_key>/<str:name>", reports.file, name="report-file"),
     path("office/roster-import/<int:draft_id>/confirm/", imports.confirm_roster, name="confirm-roster"),
     path("office/results-import/", imports.bring_results, name="bring-results"),
     path("office/results-import/<int:draft_id>/", imports.check_results, name="check-results"),

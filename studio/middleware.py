@@ -1,6 +1,4 @@
 """What every answer carries: the content policy, the studio's locale, no caching, the way in; knows no page."""
-import zoneinfo
-
 from django.conf import settings
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.contrib.auth.views import redirect_to_login
@@ -10,7 +8,7 @@ from django.shortcuts import resolve_url
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
-from studio.models import Studio
+from studio.locale import in_the_studio
 from studio.pages import is_from_outbox, refused
 
 
@@ -37,11 +35,7 @@ class StudioMiddleware:
         self.get_response = get_response
 
     def __call__(self, request):
-        request.studio = Studio.current()
-        with (
-            translation.override(request.studio.language_code),
-            timezone.override(zoneinfo.ZoneInfo(request.studio.time_zone)),
-        ):
+        with in_the_studio() as request.studio:
             request.LANGUAGE_CODE = translation.get_language()
             request.today = timezone.localdate()
             return self.get_response(request)

@@ -63,6 +63,8 @@ INSTALLED_APPS = [
     "django.forms",
     "django_htmx",
     "axes",
+    "django_tasks",
+    "django_tasks_db",
     "studio",
     "screening",
     "progress",
@@ -201,6 +203,8 @@ STORAGES = {
 }
 WHITENOISE_SKIP_COMPRESS_EXTENSIONS = ("png", "ttf", "woff2", "gz", "br")
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
+# Reports are printed in the background; the tests run their tasks at once.
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 TEST_RUNNER = "django.test.runner.DiscoverRunner"
 

@@ -8,7 +8,7 @@ from django.urls import URLPattern, get_resolver, reverse
 from progress.actions import measuring, pain
 from progress.actions.follow_ups import open_follow_up
 from progress.demo import factories
-from progress.models import FollowUp
+from progress.models import FollowUp, ReportRun
 from screening.actions import Entry
 from studio.actions import keep_draft
 from studio.models import ClassMeeting, Holiday
@@ -63,6 +63,11 @@ OPEN = {
     "progress:edit-battery": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:assessors": {"GET": SEEN_BY_OWNER},
     "progress:targets": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
+    "progress:reports": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:report-run": {"GET": SEEN_BY_OWNER},
+    "progress:stop-reports": {"POST": DONE_BY_OWNER},
+    # No file lies there; that one can be taken is asked in tests/progress/test_reports.py.
+    "progress:report-file": {"GET": (404, 403, 403)},
     "progress:confirm-roster": {"POST": DONE_BY_OWNER},
     "progress:bring-results": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:check-results": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
@@ -157,7 +162,17 @@ def furnish(cast) -> dict:
     return keys | drafts | {
         "term_id": cast.term.pk, "holiday_id": holiday.pk, "meeting_id": meeting.pk, "user_id": cast.teacher.pk,
         "measure_key": "rises", "exercise_key": "rises-one-foot", "battery_id": cast.battery.pk,
+        "run_key": _run(cast).key, "name": "all.pdf",
     }
+
+
+def _run(cast) -> ReportRun:
+    run = ReportRun.objects.create(
+        term=cast.term, kind="record", size="A4", asked_on=cast.screening.held_on, asked_by=cast.owner,
+        expires_on=cast.screening.held_on,
+    )
+    run.sheets.create(student=cast.out_of_reach, position=0, state="left_out", reason="Nothing was measured.")
+    return run
 
 
 def _one_child(cast, child, group, number: int) -> dict:

@@ -4,9 +4,11 @@ from progress.models.exercises import Exercise, ExerciseVersion, Ladder, LadderS
 from progress.models.follow_ups import FollowUp, FollowUpNote
 from progress.models.pain import PainAnswer, PainReport
 from progress.models.programme import ProgrammeEntry
+from progress.models.reports import IssuedReport, ReportRun, RunSheet
 from progress.models.standings import ClassStanding, LearnedValue, Standing
 
 __all__ = [
-    "Attendance", "ClassLog", "ClassStanding", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote", "Ladder",
-    "LadderStep", "LearnedValue", "LoadRule", "LogEntry", "PainAnswer", "PainReport", "ProgrammeEntry", "Standing",
+    "Attendance", "ClassLog", "ClassStanding", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote",
+    "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LoadRule", "LogEntry", "PainAnswer", "PainReport",
+    "ProgrammeEntry", "ReportRun", "RunSheet", "Standing",
 ]

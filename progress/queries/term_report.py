@@ -1,6 +1,4 @@
 """Reads what the record of a student and term is made of; draws and prints nothing."""
-import datetime as dt
-
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
@@ -14,17 +12,19 @@ from studio.templatetags.wording import day, full_day
 
 
 def student_record(
-    student: Student, term: Term, *, studio: Studio, classes: QuerySet[ClassGroup], printed_on: dt.date
+    student: Student, term: Term, *, studio: Studio, classes: QuerySet[ClassGroup]
 ) -> StudentRecord:
-    """The record of a term as it is known now. `classes`: those the reader reaches; only one of them is named."""
-    view = student_view(student, term, classes=classes, today=printed_on)
+    """The record of a term as it is known now, whatever day it is read on.
+
+    `classes`: those the reader reaches; only one of them is named.
+    """
+    view = student_view(student, term, classes=classes, today=term.ends_on)
     return StudentRecord(
         studio=studio.name, student=student.name, where=_where(view, term), spoken=view.spoken, as_of=view.as_of,
         rows=tuple(_row(strand, reason.line, term) for strand in view.strands for reason in strand.reasons),
         strands=tuple(Strand(str(strand.measure), _protocol(strand), strand.chart) for strand in view.strands),
         practised=(), pain=_pain(view, term), follow_ups=_follow_ups(view), how_to_read=_how_to_read(),
         foot=_("%(student)s, %(term)s") % {"student": student.name, "term": term.name},
-        printed=_("Printed %(day)s") % {"day": full_day(printed_on)},
     )
 
 
@@ -109,7 +109,8 @@ def _follow_ups(view: StudentView) -> tuple[str, ...]:
     for row in view.follow_ups:
         if row.follow_up.is_open:
             acts = row.follow_up.acts.name if row.follow_up.acts else _("nobody named")
-            said.append(_("Open: %(why)s %(acts)s, %(by)s.") % {"why": row.why, "acts": acts, "by": row.by_words})
+            said.append(_("Open: %(why)s %(acts)s, by %(day)s.") % {
+                "why": row.why, "acts": acts, "day": day(row.follow_up.due_on)})
     return tuple(said)
 
 

@@ -1,6 +1,7 @@
 """Papers of one student, printed from the same description as the screen; decides only who may have them."""
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils.text import slugify
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from progress import paper
@@ -10,6 +11,7 @@ from progress.speech import voice_for
 from studio.pages import key_from, show
 from studio.permissions import load_student, reachable_classes
 from studio.queries import term_asked_for
+from studio.templatetags.wording import full_day
 
 
 @require_GET
@@ -22,10 +24,9 @@ def record(request: HttpRequest, student_id: int) -> HttpResponse:
         raise Http404
     if paper.MISSING:
         return show(request, "progress/paper/missing.html", {"room": "classes"}, status=503)
-    described = student_record(
-        child, term, studio=request.studio, classes=reachable_classes(request.user), printed_on=request.today
-    )
-    printed = paper.pdf(record_html(described, voice=voice_for(term)), size=size)
+    described = student_record(child, term, studio=request.studio, classes=reachable_classes(request.user))
+    words = _("Printed %(day)s") % {"day": full_day(request.today)}
+    printed = paper.pdf(record_html(described, printed=words, voice=voice_for(term)), size=size)
     return pdf_answer(printed, f"{slugify(child.name) or 'student'}-{slugify(term.name)}")
 
 

@@ -197,6 +197,7 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "class": _way("studio:edit-class", class_id=_a_class),
     "person": _way("studio:edit-person", user_id=lambda s: s.teacher.pk),
     "students": _way("studio:students"),
+    "term reports": _way("progress:reports"),
     "measures": _way("progress:catalogue"),
     "measure": _way("progress:edit-measure", measure_key=lambda s: "rises"),
     "protocol": _way("progress:edit-protocol", measure_key=lambda s: "landing-control"),

@@ -1,0 +1,61 @@
+"""Reads how far a run of reports is, and who would be in one; writes and prints nothing."""
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db.models import Count, Q, QuerySet
+from django.utils import timezone
+
+from progress.models import ReportRun, RunSheet
+from studio.models import Student, Term
+
+
+@dataclass(frozen=True)
+class RunView:
+    """A run as its page shows it. `seconds_left`: None before there is anything to go by."""
+
+    run: ReportRun
+    total: int
+    printed: int
+    done: int
+    seconds_left: int | None
+    left_out: tuple[RunSheet, ...]
+    is_over: bool
+    has_files: bool
+
+    @property
+    def minutes_left(self) -> int | None:
+        return None if self.seconds_left is None else max(1, round(self.seconds_left / 60))
+
+
+def students_of_term(term: Term, class_ids: list[int] | None = None) -> QuerySet[Student]:
+    """Everyone enrolled in a term, by name; `class_ids`: in these classes only."""
+    enrolled = Q(enrolments__term=term)
+    if class_ids:
+        enrolled &= Q(enrolments__class_group__in=class_ids)
+    return Student.objects.filter(enrolled).distinct().order_by("name", "pk")
+
+
+def recent_runs(*, today: dt.date) -> list[RunView]:
+    """The latest few runs."""
+    return [run_view(run, today=today) for run in ReportRun.objects.select_related("term", "asked_by")[:5]]
+
+
+def run_view(run: ReportRun, *, today: dt.date) -> RunView:
+    counts = run.sheets.aggregate(
+        total=Count("pk"), printed=Count("pk", filter=Q(state=RunSheet.PRINTED)),
+        done=Count("pk", filter=~Q(state=RunSheet.WAITING)),
+    )
+    left_out = run.sheets.filter(state=RunSheet.LEFT_OUT).select_related("student")
+    is_over = run.bound_at is not None
+    return RunView(
+        run=run, **counts, seconds_left=None if is_over else _seconds_left(run, **counts), left_out=tuple(left_out),
+        is_over=is_over, has_files=is_over and counts["printed"] > 0 and today <= run.expires_on,
+    )
+
+
+def _seconds_left(run: ReportRun, *, total: int, printed: int, done: int) -> int | None:
+    first = run.sheets.filter(done_at__isnull=False).order_by("done_at").values_list("done_at", flat=True).first()
+    if first is None or done < 2:
+        return None
+    spent = (timezone.now() - first).total_seconds()
+    return round(spent / (done - 1) * (total - done))

@@ -1,0 +1,181 @@
+"""A term's reports: issued once for the same facts, never changed, printed in the background, resumed after a kill."""
+import datetime as dt
+import os
+import signal
+import subprocess
+import sys
+import time
+import uuid
+import zipfile
+from decimal import Decimal
+
+import pikepdf
+import pytest
+from django.conf import settings as project
+from django.db import connection
+from django.utils import timezone
+from django_tasks import TaskResultStatus
+from django_tasks_db.models import DBTaskResult
+
+from progress import paper
+from progress.actions import reports
+from progress.actions.background import TRIES, give_back
+from progress.demo import factories
+from progress.models import IssuedReport, RunSheet
+from progress.queries.reports import run_view, students_of_term
+from screening.actions import Entry, correct_result
+from screening.models import Protocol
+from tests.conftest import TODAY
+
+AT_ONCE = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
+
+
+@pytest.fixture(autouse=True)
+def files_of_its_own(settings, tmp_path):
+    settings.VAR_DIR = tmp_path
+
+
+@pytest.fixture
+def at_once(settings):
+    settings.TASKS = AT_ONCE
+
+
+def measure(cast, child, group, value=12):
+    held = factories.ScreeningFactory(class_group=group, term=cast.term, held_on=TODAY)
+    return factories.ResultFactory(
+        screening=held, student=child, measure=cast.rises, protocol=Protocol.objects.get(measure=cast.rises), side="L",
+        value=value, taken_on=TODAY, recorded_by=cast.teacher,
+    )
+
+
+def issue(cast, child, on=TODAY):
+    return reports.issue_report(
+        student=child, term=cast.term, kind=IssuedReport.RECORD, size="A4", issued_on=on, by=cast.owner
+    )
+
+
+def order(cast, students):
+    return reports.order_reports(
+        term=cast.term, kind=IssuedReport.RECORD, size="A4", students=students, asked_on=TODAY, by=cast.owner
+    )
+
+
+def test_the_same_facts_are_issued_once_whatever_the_day(cast):
+    measure(cast, cast.ama, cast.class_group)
+    first = issue(cast, cast.ama)
+    again = issue(cast, cast.ama, on=TODAY + dt.timedelta(days=3))
+    assert again == first and paper.pdf(again.page) == paper.pdf(first.page)
+
+
+def test_a_correction_makes_a_new_report_that_names_the_old_one_and_leaves_it_alone(cast):
+    result = measure(cast, cast.ama, cast.class_group)
+    first = issue(cast, cast.ama)
+    printed = paper.pdf(first.page)
+    correct_result(key=uuid.uuid4(), result=result, entry=Entry(value=Decimal(15)), by=cast.teacher)
+    second = issue(cast, cast.ama, on=TODAY + dt.timedelta(days=3))
+    first.refresh_from_db()
+    assert second.replaces == first and "replaces the one of 24 March 2026" in second.page
+    assert paper.pdf(first.page) == printed and "replaces" not in first.page
+
+
+def test_a_run_prints_everyone_and_says_who_was_left_out_and_why(
+    cast, at_once, django_capture_on_commit_callbacks
+):
+    measure(cast, cast.ama, cast.class_group)
+    with django_capture_on_commit_callbacks(execute=True):
+        run = order(cast, [cast.ama, cast.bettina])
+    run.refresh_from_db()
+    view = run_view(run, today=TODAY)
+    assert (view.total, view.printed, view.done, view.is_over, view.has_files) == (2, 1, 2, True, True)
+    assert [(s.student.name, s.reason) for s in view.left_out] == [
+        ("Bettina Krall", "Nothing was measured in this term.")]
+    with pikepdf.open(reports.folder_of(run) / "all.pdf") as bound:
+        assert len(bound.pages) >= 1
+    assert zipfile.ZipFile(reports.folder_of(run) / "all.zip").namelist() == ["001-ama-owiredu.pdf"]
+
+
+def test_a_stopped_run_leaves_out_who_still_waits(cast, settings, django_capture_on_commit_callbacks):
+    measure(cast, cast.ama, cast.class_group)
+    run = order(cast, [cast.ama])
+    reports.cancel_run(run=run, by=cast.owner)
+    settings.TASKS = AT_ONCE
+    reports.print_sheet.call(run.sheets.get().pk)
+    assert run.sheets.get().reason == "The run was stopped." and not IssuedReport.objects.exists()
+
+
+def test_files_past_their_day_are_removed_and_the_reports_stay(
+    as_owner, cast, at_once, django_capture_on_commit_callbacks
+):
+    measure(cast, cast.ama, cast.class_group)
+    with django_capture_on_commit_callbacks(execute=True):
+        run = order(cast, [cast.ama])
+    address = f"/office/reports/{run.key}/all.pdf"
+    taken = as_owner.get(address)
+    assert taken.status_code == 200 and b"".join(taken.streaming_content).startswith(b"%PDF")
+    assert as_owner.get(f"/office/reports/{run.key}/..%2f..%2fsecret-key").status_code == 404
+    assert reports.remove_expired_files(today=run.expires_on) == 0
+    assert reports.remove_expired_files(today=run.expires_on + dt.timedelta(days=1)) == 3
+    assert as_owner.get(address).status_code == 404
+    assert IssuedReport.objects.count() == 1
+
+
+def test_what_a_dead_worker_had_begun_waits_again_and_is_given_up_after_three_tries(cast):
+    rows = [
+        DBTaskResult.objects.create(
+            status=TaskResultStatus.RUNNING, args_kwargs={"args": [], "kwargs": {}}, task_path="x",
+            run_after=timezone.now(), backend_name="default", worker_ids=workers, exception_class_path="", traceback="",
+        )
+        for workers in (["dead"], ["alive"], ["dead"] * TRIES)
+    ]
+    assert give_back(alive={"alive"}) == 1
+    assert [DBTaskResult.objects.get(pk=row.pk).status for row in rows] == ["READY", "RUNNING", "FAILED"]
+
+
+def test_the_students_of_a_term_may_be_those_of_some_classes(cast):
+    assert cast.out_of_reach in students_of_term(cast.term)
+    assert list(students_of_term(cast.term, [cast.class_group.pk])) == [cast.ama, cast.bettina]
+
+
+# --- killed in the middle ------------------------------------------------------------------------
+
+
+def worker(name: str, tmp_path) -> subprocess.Popen:
+    """A worker as `manage.py work` starts it, on this test's database and files."""
+    now = connection.settings_dict
+    address = f"sqlite:///{now['NAME']}"
+    if connection.vendor == "postgresql":
+        address = f"postgres://{now['USER']}@/{now['HOST']}/{now['NAME']}"
+    env = {**os.environ, "DATABASE_URL": address, "RISEBOOK_VAR_DIR": str(tmp_path), "RISEBOOK_STATIC_MANIFEST": "no"}
+    command = [sys.executable, "manage.py", "db_worker", "--queue-name", "*", "--no-reload", "--worker-id", name,
+               "--interval", "0.1", "--no-startup-delay", "--verbosity", "0"]
+    return subprocess.Popen(command, cwd=project.BASE_DIR, env=env, start_new_session=True)
+
+
+def wait_until(true, seconds: float = 60) -> None:
+    until = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < until, "it took too long"
+        time.sleep(0.05)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_worker_killed_in_mid_run_loses_nothing_and_repeats_nothing(cast, tmp_path):
+    children = [cast.ama, cast.bettina, cast.other_student, cast.out_of_reach]
+    groups = [cast.class_group, cast.class_group, cast.other_class, cast.lonely_class]
+    for child, group in zip(children, groups, strict=True):
+        measure(cast, child, group)
+    run = order(cast, children)
+    first = worker("first", tmp_path)
+    wait_until(lambda: RunSheet.objects.filter(state=RunSheet.PRINTED).exists())
+    os.killpg(first.pid, signal.SIGKILL)
+    first.wait()
+    printed = {sheet.pk: sheet.report_id for sheet in RunSheet.objects.filter(state=RunSheet.PRINTED)}
+    give_back(alive=set())
+    second = worker("second", tmp_path)
+    try:
+        wait_until(lambda: type(run).objects.get(pk=run.pk).bound_at is not None)
+    finally:
+        os.killpg(second.pid, signal.SIGKILL)
+        second.wait()
+    assert IssuedReport.objects.count() == run.sheets.filter(state=RunSheet.PRINTED).count() == 4
+    assert printed.items() <= {sheet.pk: sheet.report_id for sheet in run.sheets.all()}.items()
