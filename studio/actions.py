@@ -8,7 +8,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from studio.models import ClassGroup, Enrolment, Guardian, ImportDraft, Stage, Student, Studio, Term, User
+from studio.models import ClassGroup, Enrolment, Guardian, ImportDraft, Stage, StageChange, Student, Studio, Term, User
 from studio.roster_plan import FIELDS, KnownGuardian, PlannedRow, known_guardian
 
 STAGES = [
@@ -57,7 +57,15 @@ def add_student(*, student: Student, class_group: ClassGroup, term: Term, joined
         raise Refused(_("This student cannot be added here. Please ask the owner."))
     student.added_by = by
     student.save()
+    note_stage(student=student, on=joined_on, by=by)
     return enrol(student=student, class_group=class_group, term=term, joined_on=joined_on, by=by)
+
+
+def note_stage(*, student: Student, on: dt.date, by: User | None) -> None:
+    """Appends the stage she is on now, where it is not the one noted last."""
+    last = student.stage_changes.last()
+    if student.stage_id is not None and (last is None or last.stage_id != student.stage_id):
+        StageChange.objects.create(student=student, stage_id=student.stage_id, on=on, by=by)
 
 
 @transaction.atomic
@@ -155,6 +163,7 @@ def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None) ->
         else:
             student = Student.objects.select_for_update(no_key=True).get(pk=planned.student_pk)
         _write_row(student, planned, stages)
+        note_stage(student=student, on=timezone.localdate(), by=by)
         _write_guardian(student, planned.row)
         enrol(student=student, class_group=classes[planned.class_name], term=term, joined_on=term.starts_on, by=by)
 

@@ -203,6 +203,22 @@ class Student(models.Model):
         return on.year - self.birth_on.year - ((on.month, on.day) < (self.birth_on.month, self.birth_on.day))
 
 
+class StageChange(models.Model):
+    """A stage a student was put on, by whom and when; the student's row holds only the latest."""
+
+    student = models.ForeignKey(Student, models.PROTECT, related_name="stage_changes")
+    stage = models.ForeignKey(Stage, models.PROTECT, related_name="+")
+    on = models.DateField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.student}: {self.stage}"
+
+
 class Guardian(models.Model):
     name = models.CharField(_("name"), max_length=120)
     email = models.EmailField(_("e-mail"), blank=True)

@@ -14,6 +14,7 @@ PERMISSIONS = {
     "measure": "open a screening, enter and correct results, report pain",
     "teach": "decide the programme, log the class, read the exercises",
     "follow_up": "note and close follow-ups",
+    "overrule_referral": "close pain that a health professional should see without one, with a reason",
     "edit_roster": "add, move and leave students of the classes one reaches",
     "import_files": "bring in rosters and past results",
     "edit_catalogue": "edit measures, protocols, batteries and targets",

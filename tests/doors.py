@@ -7,6 +7,7 @@ from django.urls import URLPattern, get_resolver, reverse
 
 from progress.actions import measuring, pain
 from progress.actions.follow_ups import open_follow_up
+from progress.actions.growth import record_height
 from progress.demo import factories
 from progress.models import FollowUp, ReportRun
 from screening.actions import Entry
@@ -41,6 +42,11 @@ OPEN = {
     "progress:report-pain-of-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:edit-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:results": {"GET": SEEN_IN_REACH},
+    "progress:story": {"GET": SEEN_IN_REACH},
+    "progress:heights": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:correct-height": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:way-back": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:referral-note": {"GET": SEEN_IN_REACH},
     "progress:student-record": {"GET": SEEN_IN_REACH},
     "progress:chart-figure": {"GET": SEEN_IN_REACH},
     "progress:correct-result": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
@@ -68,6 +74,7 @@ OPEN = {
     "progress:stop-reports": {"POST": DONE_BY_OWNER},
     # No file lies there; that one can be taken is asked in tests/progress/test_reports.py.
     "progress:report-file": {"GET": (404, 403, 403)},
+    "progress:return-ladder": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:confirm-roster": {"POST": DONE_BY_OWNER},
     "progress:bring-results": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:check-results": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
@@ -192,10 +199,14 @@ def _one_child(cast, child, group, number: int) -> dict:
         student=child, kind=FollowUp.NO_GAIN, class_group=group, opened_on=cast.screening.held_on,
         measure=cast.rises, side="L",
     )
+    height = record_height(
+        student=child, height_cm=Decimal("148.5"), measured_on=cast.screening.held_on, by=cast.owner
+    )
     guardian = factories.GuardianFactory(name=f"Guardian of {child.name}")
     guardian.students.add(child)
     return {
         "class_id": group.pk, "student_id": child.pk, "screening_id": opened.pk, "result_id": result.pk,
         "report_id": report.pk, "follow_up_id": follow_up.pk, "guardian_id": guardian.pk,
+        "height_id": height.pk,
         "enrolment_id": child.enrolments.get().pk,
     }

@@ -2,20 +2,23 @@
 import datetime as dt
 from collections.abc import Iterable
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.line_record import read_line
-from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, Standing
+from progress.models import FollowUp, FollowUpNote, Standing
 from studio.actions import Refused
 from studio.models import ClassGroup, Enrolment, Student, User
+from studio.templatetags.wording import day as write_day
 
 # Days until somebody must have acted; the studio's own rule, pain first.
 DUE_DAYS = {
     FollowUp.STOP_SIGN: 0, FollowUp.PAIN_LASTS: 1, FollowUp.NO_GAIN: 7, FollowUp.SIDES_APART: 7,
     FollowUp.NOT_MEASURED: 7,
 }
+# What was closed a term's length ago or less and comes back is the same thing again; studio's own rule.
+SAME_AGAIN = dt.timedelta(days=84)
 
 
 def who_acts(class_group: ClassGroup | None) -> User | None:
@@ -28,8 +31,18 @@ def open_follow_up(
     *, student: Student | int, kind: str, class_group: ClassGroup | None, opened_on: dt.date, measure=None,
     side: str = "", acts: User | None = None,
 ) -> tuple[FollowUp, bool]:
-    """The open follow-up of this cause, made if there is none; True where it was made now."""
+    """The open follow-up of this cause; True where it was made or opened again now, however many ask at once.
+
+    One of the same cause that was closed not long ago is opened again with its whole history.
+    """
     student_id = student if isinstance(student, int) else student.pk
+    same = FollowUp.objects.filter(student=student_id, kind=kind, measure=measure, side=side)
+    last = same.order_by("closed_at", "pk").filter(closed_at__isnull=False).last()
+    is_open = same.filter(closed_at__isnull=True).exists()
+    recent = last is not None and opened_on - last.closed_on <= SAME_AGAIN
+    if not is_open and recent and kind not in (FollowUp.STOP_SIGN, FollowUp.PAIN_LASTS):
+        open_again(follow_up=last, on=opened_on, kind=FollowUpNote.CAME_BACK, text=_("It came back."), by=None)
+        return same.get(closed_at__isnull=True), True
     return FollowUp.objects.get_or_create(
         student_id=student_id, kind=kind, measure=measure, side=side, closed_at__isnull=True,
         defaults={
@@ -37,6 +50,20 @@ def open_follow_up(
             "due_on": opened_on + dt.timedelta(days=DUE_DAYS[kind]),
         },
     )
+
+
+def open_again(*, follow_up: FollowUp, on: dt.date, kind: str, text: str, by: User | None) -> bool:
+    """Opens a closed follow-up and notes why; False where it is open, or a twin is, because another was quicker."""
+    try:
+        with transaction.atomic():
+            changed = FollowUp.objects.filter(pk=follow_up.pk, closed_at__isnull=False).update(
+                closed_on=None, closed_by=None, closed_at=None, due_on=on + dt.timedelta(days=DUE_DAYS[follow_up.kind])
+            )
+    except IntegrityError:
+        return False
+    if changed:
+        FollowUpNote.objects.create(follow_up=follow_up, kind=kind, text=text, by=by)
+    return bool(changed)
 
 
 def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Standing], as_of: dt.date) -> None:
@@ -79,14 +106,11 @@ def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Stand
         )
 
 
-# Sides that were followed up and closed are not raised again within a term's length; studio's own rule.
-QUIET_AFTER_CLOSING = dt.timedelta(days=84)
-
-
 def _closed_in_episode(follow_up: FollowUp, episode_from: dt.date | None, as_of: dt.date) -> bool:
+    """True where whoever closed it saw this run of verdicts; sides apart have no run, so they rest for a while."""
     if episode_from is None:
-        return as_of - follow_up.closed_on < QUIET_AFTER_CLOSING
-    return follow_up.opened_on >= episode_from
+        return as_of - follow_up.closed_on <= SAME_AGAIN
+    return follow_up.closed_on >= episode_from
 
 
 @transaction.atomic
@@ -95,35 +119,28 @@ def add_note(*, follow_up: FollowUp, text: str, by: User) -> FollowUpNote:
 
 
 @transaction.atomic
-def close_follow_up(
-    *, follow_up: FollowUp, note: str, answer: str, closed_on: dt.date, by: User, seen: int | None = None
-) -> None:
-    """Closes with a note; one about pain also answers its reports, which ends the rest from rising.
-
-    answer: a kind of PainAnswer for follow-ups about pain, "" for the others. Refused without a note, or where
-    a stop sign has no answer, or where a report came in after the newest one `seen` on the page.
-    """
-    Student.objects.select_for_update(no_key=True).get(pk=follow_up.student_id)
+def close_follow_up(*, follow_up: FollowUp, note: str, closed_on: dt.date, by: User) -> None:
+    """Closes with a note. Refused without one, and for pain, which needs an answer (progress.actions.answering)."""
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
+    if locked.is_about_pain:
+        raise Refused(_("Say who answered it before you close it."))
+    if may_close(locked, note, by):
+        write_closing(follow_up=locked, note=note.strip(), closed_on=closed_on, by=by)
+
+
+def may_close(follow_up: FollowUp, note: str, by: User) -> bool:
+    """False where this very closing was written before; refused without a note, or where somebody else was quicker."""
     if not note.strip():
         raise Refused(_("Say in a few words what was done. What you typed is still here."))
-    if locked.is_about_pain and answer not in dict(PainAnswer.ANSWERS):
-        raise Refused(_("Say who answered it before you close it."))
-    if not locked.is_open:
-        if not locked.notes.filter(text=note.strip(), by=by).exists():
-            raise Refused(_("It was closed meanwhile. What you typed is still here: look at it again."))
-        return
-    unanswered = PainReport.objects.filter(follow_ups=locked, answer__isnull=True)
-    if seen is not None and unanswered.filter(pk__gt=seen).exists():
-        raise Refused(_("Another report came in meanwhile. Read it before you close."))
-    _close(locked, note=note.strip(), closed_on=closed_on, by=by)
-    if locked.is_about_pain:
-        for report in unanswered:
-            PainAnswer.objects.create(report=report, kind=answer, note=note.strip(), answered_by=by)
+    if follow_up.is_open:
+        return True
+    if not follow_up.notes.filter(text=note.strip(), by=by).exists():
+        raise Refused(_("It was closed meanwhile. What you typed is still here: look at it again."))
+    return False
 
 
-def _close(follow_up: FollowUp, *, note: str, closed_on: dt.date, by: User) -> None:
-    FollowUpNote.objects.create(follow_up=follow_up, text=note, by=by)
+def write_closing(*, follow_up: FollowUp, note: str, closed_on: dt.date, by: User) -> None:
+    FollowUpNote.objects.create(follow_up=follow_up, kind=FollowUpNote.CLOSED, text=note, by=by)
     follow_up.closed_on, follow_up.closed_by, follow_up.closed_at = closed_on, by, timezone.now()
     follow_up.save(update_fields=["closed_on", "closed_by", "closed_at"])
 
@@ -131,42 +148,33 @@ def _close(follow_up: FollowUp, *, note: str, closed_on: dt.date, by: User) -> N
 def close_measured(*, student: Student, on: dt.date, by: User) -> None:
     """A new result answers "not measured lately" by itself; the note says so."""
     for follow_up in FollowUp.objects.filter(student=student, kind=FollowUp.NOT_MEASURED, closed_at__isnull=True):
-        _close(follow_up, note=_("Measured again."), closed_on=on, by=by)
-
-
-def close_mistaken(*, report: PainReport, on: dt.date, by: User) -> None:
-    """Closes what a report opened that was tapped by mistake, unless another unanswered one stands behind it."""
-    for follow_up in FollowUp.objects.select_for_update().filter(pain_reports=report, closed_at__isnull=True):
-        if not follow_up.pain_reports.filter(answer__isnull=True).exists():
-            _close(follow_up, note=_("Tapped by mistake."), closed_on=on, by=by)
+        write_closing(follow_up=follow_up, note=_("Measured again."), closed_on=on, by=by)
 
 
 @transaction.atomic
-def reopen_follow_up(*, follow_up: FollowUp, by: User) -> FollowUp:
-    """Takes a closing back. A pain answer given with it stays; a new report opens a new follow-up."""
+def reopen_follow_up(*, follow_up: FollowUp, on: dt.date, by: User) -> FollowUp:
+    """Takes a closing back; where the same cause has an open one meanwhile, that one."""
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
-    if locked.is_open:
-        return locked
     if locked.is_about_pain:
-        raise Refused(_("An answered pain report stays answered. If it hurts again, report it again."))
-    twin = FollowUp.objects.filter(
+        raise Refused(_("Say why its answer does not stand."))
+    open_again(follow_up=locked, on=on, kind=FollowUpNote.REOPENED, text=_("Opened again."), by=by)
+    return FollowUp.objects.get(
         student=locked.student, kind=locked.kind, measure=locked.measure, side=locked.side, closed_at__isnull=True
-    ).first()
-    if twin is not None:
-        return twin
-    FollowUpNote.objects.create(follow_up=locked, text=_("Opened again."), by=by)
-    locked.closed_on = locked.closed_by = locked.closed_at = None
-    locked.save(update_fields=["closed_on", "closed_by", "closed_at"])
-    return locked
+    )
 
 
 @transaction.atomic
 def hand_over(*, follow_up: FollowUp, acts: User, due_on: dt.date, by: User) -> None:
-    """Who acts, and by when; a change of person is noted."""
+    """Who acts, and by when; each change is noted."""
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
     if not locked.is_open:
         raise Refused(_("It is closed. Open it again first."))
+    said = []
     if locked.acts_id != acts.pk:
-        FollowUpNote.objects.create(follow_up=locked, text=_("Handed over to %(name)s.") % {"name": acts.name}, by=by)
+        said.append(_("Handed over to %(name)s.") % {"name": acts.name})
+    if locked.due_on != due_on:
+        said.append(_("Due by %(day)s.") % {"day": write_day(due_on)})
+    if said:
+        FollowUpNote.objects.create(follow_up=locked, kind=FollowUpNote.HANDED_OVER, text=" ".join(said), by=by)
     locked.acts, locked.due_on = acts, due_on
     locked.save(update_fields=["acts", "due_on"])

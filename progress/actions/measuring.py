@@ -3,6 +3,7 @@ import datetime as dt
 import uuid as uuids
 
 from django.db import transaction
+from django.utils import timezone
 
 from progress.actions.follow_ups import close_measured, open_follow_up
 from progress.actions.learning import learn_values
@@ -11,6 +12,7 @@ from progress.models import FollowUp
 from screening import actions as screening_actions
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, cells_of, students_of
+from studio.actions import note_stage
 from studio.models import Enrolment, Student, User
 
 # A line without a result for three weeks is asked about; the judgement's own limit.
@@ -151,5 +153,6 @@ def save_particulars(*, student: Student, by: User) -> None:
     """A student's particulars; with another stage her targets change, so her class is judged anew."""
     before = Student.objects.filter(pk=student.pk).values_list("stage_id", flat=True).first()
     student.save()
+    note_stage(student=student, on=timezone.localdate(), by=by)
     if student.stage_id != before:
         refresh_standings(class_ids=judging_classes([student.pk]))

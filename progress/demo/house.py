@@ -8,6 +8,7 @@ import numpy as np
 
 from progress.demo import factories, story
 from screening.models import Battery, Measure, Protocol
+from studio.actions import note_stage
 from studio.models import ClassGroup, ClassMeeting, Holiday, Student, Studio, Term, User
 
 WEEK = dt.timedelta(days=7)
@@ -102,6 +103,7 @@ def _make_class(house: House, row: dict[str, Any]) -> None:
         child = factories.StudentFactory(name=name, stage=stage, added_by=house.owner, birth_on=birth_on)
         factories.GuardianFactory(name=f"Family {name.split(' ', 1)[1]}").students.add(child)
         house.students[name] = child
+        note_stage(student=child, on=house.terms[0].starts_on, by=house.owner)
         _enrol(house, child, group)
 
 

@@ -2,6 +2,7 @@
 import datetime as dt
 import json
 import uuid
+from decimal import Decimal
 from typing import Any
 
 import factory.random
@@ -9,7 +10,7 @@ from django.conf import settings
 from django.db import models, transaction
 from django.utils import timezone
 
-from progress.actions import follow_ups, pain
+from progress.actions import answering, follow_ups, growth, pain, returning
 from progress.demo.house import House, build_house
 from progress.demo.measuring import measure_terms
 from progress.models import FollowUp, PainReport
@@ -29,10 +30,21 @@ def load_demo(*, today: dt.date) -> dict[str, Any]:
     factory.random.reseed_random(script["seed"])
     house = build_house(script, today)
     measure_terms(house)
+    for row in script["heights"]:
+        _measure_heights(house, row)
     for row in script["pain"]:
         _hurt(house, row)
     _take_notes(house)
     return {"students": Student.objects.count(), "results": Result.objects.count(), "teacher": house.teacher}
+
+
+def _measure_heights(house: House, row: dict[str, Any]) -> None:
+    for days_ago, cm in row["cm"]:
+        on = house.today - dt.timedelta(days=days_ago)
+        height = growth.record_height(
+            student=house.students[row["student"]], height_cm=Decimal(str(cm)), measured_on=on, by=house.owner
+        )
+        _backdate(height, "recorded_at", on)
 
 
 def _hurt(house: House, row: dict[str, Any]) -> None:
@@ -41,7 +53,7 @@ def _hurt(house: House, row: dict[str, Any]) -> None:
     report = pain.report_pain(
         key=_key(house, row), student=child, class_group=enrolment.class_group,
         screening=None, measure=house.measures["rises"] if row["feels"] == "sharp" else None, places=row["places"],
-        feels=row["feels"], intensity=row["intensity"], stopped=row["stopped"], note="",
+        feels=row["feels"], intensity=row["intensity"], stopped=row["stopped"], since=row.get("since", ""), note="",
         reported_on=house.today - dt.timedelta(days=row["days_ago"]), by=house.owner,
     )
     _answer(house, report, row)
@@ -57,16 +69,24 @@ def _answer(house: House, report: PainReport, row: dict[str, Any]) -> None:
         note = follow_ups.add_note(follow_up=follow_up, text=row["note"], by=follow_up.acts)
         _backdate(note, "at", report.reported_on)
     if follow_up is not None and row.get("answer"):
-        kind, note, days_ago = row["answer"]
-        follow_ups.close_follow_up(
-            follow_up=follow_up, note=note, answer=kind, closed_on=house.today - dt.timedelta(days=days_ago),
-            by=house.owner,
+        told = row["answer"]
+        on = house.today - dt.timedelta(days=told["days_ago"])
+        answer = answering.Answer(
+            kind=told["kind"], note=told["note"], step=told["step"], said_by=told["said_by"], said_on=on,
+            allowed=told["allowed"],
         )
-        on = house.today - dt.timedelta(days=days_ago)
-        report.refresh_from_db()
-        _backdate(report.answer, "answered_at", on)
+        answering.answer_pain(follow_up=follow_up, answer=answer, closed_on=on, by=house.owner)
+        _backdate(report.answers.get(), "answered_at", on)
+        for step in report.student.return_steps.all():
+            _backdate(step, "at", on)
+        for days_ago in told["up"]:
+            _up(report.student, house.today - dt.timedelta(days=days_ago), house.owner)
         for closing in follow_up.notes.all():
             _backdate(closing, "at", on)
+
+
+def _up(child: Student, on: dt.date, by: User) -> None:
+    _backdate(returning.move_up(student=child, class_on=on, note="", by=by), "at", on)
 
 
 def _backdate(row: models.Model, name: str, on: dt.date) -> None:

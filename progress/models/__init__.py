@@ -2,13 +2,14 @@
 from progress.models.class_log import Attendance, ClassLog, LoadRule, LogEntry
 from progress.models.exercises import Exercise, ExerciseVersion, Ladder, LadderStep
 from progress.models.follow_ups import FollowUp, FollowUpNote
-from progress.models.pain import PainAnswer, PainReport
+from progress.models.growth import Height
+from progress.models.pain import PainAnswer, PainReport, ReturnLadder, ReturnStep
 from progress.models.programme import ProgrammeEntry
 from progress.models.reports import IssuedReport, ReportRun, RunSheet
 from progress.models.standings import ClassStanding, LearnedValue, Standing
 
 __all__ = [
-    "Attendance", "ClassLog", "ClassStanding", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote",
+    "Attendance", "ClassLog", "ClassStanding", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote", "Height",
     "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LoadRule", "LogEntry", "PainAnswer", "PainReport",
-    "ProgrammeEntry", "ReportRun", "RunSheet", "Standing",
+    "ProgrammeEntry", "ReportRun", "ReturnLadder", "ReturnStep", "RunSheet", "Standing",
 ]

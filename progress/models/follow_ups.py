@@ -65,11 +65,18 @@ class FollowUp(models.Model):
 
 
 class FollowUpNote(models.Model):
-    """What was done about a follow-up, in somebody's words; the last one closes it."""
+    """What was done about a follow-up, in somebody's words, and what else happened to it: its whole history."""
 
+    NOTE, CLOSED, REOPENED, CAME_BACK, HANDED_OVER = "note", "closed", "reopened", "came_back", "handed_over"
+    KINDS = [
+        (NOTE, _("note")), (CLOSED, _("closed")), (REOPENED, _("opened again")), (CAME_BACK, _("came back")),
+        (HANDED_OVER, _("handed over")),
+    ]
+    kind = models.CharField(max_length=11, choices=KINDS, default=NOTE)
     follow_up = models.ForeignKey(FollowUp, models.PROTECT, related_name="notes")
     text = models.TextField(_("what was done"))
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    # Nobody where the judgement itself opened it again.
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+", null=True)
     at = models.DateTimeField(auto_now_add=True)
 
     class Meta:

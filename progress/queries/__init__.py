@@ -6,10 +6,12 @@ from typing import Any
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
-from progress.models import FollowUp, PainReport
-from progress.pain import STOP_SIGNS
+from progress.models import FollowUp
+from progress.queries.resting import resting_students, rests
 from studio.models import User
 from studio.permissions import reachable_students
+
+__all__ = ["follow_ups_in_reach", "navigation_context", "resting_students", "rests"]
 
 
 def follow_ups_in_reach(user: User, *, today: dt.date) -> QuerySet[FollowUp]:
@@ -18,12 +20,6 @@ def follow_ups_in_reach(user: User, *, today: dt.date) -> QuerySet[FollowUp]:
     if user.role == User.OWNER:
         return rows
     return rows.filter(student__in=reachable_students(user, today=today))
-
-
-def resting_students(student_ids) -> set[int]:
-    """Those with a stop sign that nobody has answered yet: they rest from rising."""
-    reports = PainReport.objects.filter(student__in=student_ids, asks__in=STOP_SIGNS, answer__isnull=True)
-    return set(reports.values_list("student_id", flat=True))
 
 
 def navigation_context(request: HttpRequest) -> dict[str, Any]:

@@ -2,14 +2,17 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.drawing import parts as parts
+from progress.growth import Reading
 from progress.judgement import Line
 from progress.models import PainReport
-from progress.queries.follow_ups import report_words
+from progress.queries.growth import event_words
+from progress.queries.pain import report_words
 from progress.speech import (
     side_word,
     verdict_word,
@@ -41,6 +44,7 @@ class StrandFacts:
     target: Target | None
     pain: Sequence[PainReport]
     assessors: Mapping[int, str]
+    heights: Sequence[Reading] = ()
 
 
 def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.Chart:
@@ -66,15 +70,25 @@ def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.C
         holidays=tuple(parts.Holiday(h.name, h.starts_on, h.ends_on) for h in term.holidays.all()),
         breaks=_breaks(facts, in_term),
         caps=caps,
-        events=tuple(
-            parts.Event(r.reported_on, "pain", f"{voice.day(r.reported_on)}, {_lower(report_words(r))}")
-            for r in facts.pain if term.starts_on <= r.reported_on <= term.ends_on
-        ),
+        events=_events(facts, term, voice),
         grades=tuple(parts.GradeWord(i, _(word)) for i, (word, _anchor) in enumerate(current.grades)),
         bad_day_words=_("one bad day counts little"),
         held_back_words=_("waiting to be confirmed"),
         note=_("Band: where 8 of 10 results fall by wobble alone. Bracket: where the level itself is likely."),
     )
+
+
+def _events(facts: StrandFacts, term: Term, voice) -> tuple[parts.Event, ...]:
+    """Pain and growth of the term; a first height tells of no growth."""
+    hurt = [
+        parts.Event(r.reported_on, "pain", f"{voice.day(r.reported_on)}, {_lower(report_words(r))}")
+        for r in facts.pain if term.starts_on <= r.reported_on <= term.ends_on
+    ]
+    grown = [
+        parts.Event(now.on, "growth", event_words(before, now, term))
+        for before, now in pairwise(facts.heights) if term.starts_on <= now.on <= term.ends_on
+    ]
+    return (*hurt, *grown)
 
 
 def _lower(text: str) -> str:

@@ -8,7 +8,8 @@ from django.utils.translation import gettext as _
 from progress import verdict
 from progress.line_record import read_line, read_stall
 from progress.models import ClassStanding, Standing
-from progress.queries import resting_students
+from progress.queries.resting import rests
+from progress.resting import Rest
 from progress.speech import names_in_a_row, verdict_word, voice_for, write_level
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, current_protocols, judged_measures, open_screening_of
@@ -38,7 +39,7 @@ class Row:
     student: Student
     cells: tuple[Cell, ...]
     still: str
-    is_resting: bool
+    rest: Rest | None
     measure_again: str
 
 
@@ -77,7 +78,7 @@ def class_sheet(
     asked = battery_measures(screening.battery) if screening is not None else []
     measures = _strand_measures(asked, standings)
     shown = next((m for m in measures if m.key == only_measure), None)
-    resting = resting_students([s.pk for s in students])
+    resting = rests([s.pk for s in students])
     seen = _seen(students, term, open_screening)
     voice = voice_for(term)
     standing = ClassStanding.objects.filter(class_group=class_group).first()
@@ -86,7 +87,7 @@ def class_sheet(
     columns = [m for m in measures if shown is None or m == shown]
     return ClassSheet(
         strands=_strands(columns),
-        rows=tuple(_row(s, columns, asked, standings, s.pk in resting, seen) for s in students),
+        rows=tuple(_row(s, columns, asked, standings, resting.get(s.pk), seen) for s in students),
         questions=tuple(verdict.class_question(stall, voice=voice, names=names) for stall in stalls),
         again=_again_words(students, standings, {m.pk: m for m in measures}),
         waiting=_waiting_words(students, standings, {m.pk: m for m in measures}),
@@ -125,7 +126,7 @@ def _seen(students, term: Term | None, screening: Screening | None) -> set[tuple
     return set(rows.values_list("student_id", "measure_id", "side"))
 
 
-def _row(student: Student, columns, asked, standings, is_resting: bool, seen) -> Row:
+def _row(student: Student, columns, asked, standings, rest: Rest | None, seen) -> Row:
     cells = []
     again = []
     for strand, measure in enumerate(columns, start=1):
@@ -134,14 +135,15 @@ def _row(student: Student, columns, asked, standings, is_resting: bool, seen) ->
             cells.append(_cell(standing, measure, strand) if standing else Cell(strand, side))
             if standing is not None and standing.measure_again and (student.pk, measure.pk, side) in seen:
                 again.append(measure.short_name)
-    again = [] if is_resting else list(dict.fromkeys(again))
+    leaves_out = rest is not None and rest.forbids(loads_foot=True)
+    again = [] if leaves_out else list(dict.fromkeys(again))
     still = [m.short_name for m in asked if any((student.pk, m.pk, side) not in seen for side in m.sides)]
     words = ", ".join(_(name) for name in still)
-    if is_resting:
-        words = _("no rises until answered")
+    if leaves_out:
+        words = _("no rises until answered") if rest.is_pain else rest.words
     elif asked and len(still) == len(asked):
         words = {1: words, 2: _("both"), 3: _("all three")}.get(len(still), _("all %(n)s") % {"n": len(still)})
-    return Row(student, tuple(cells), words, is_resting, ", ".join(_(name) for name in again))
+    return Row(student, tuple(cells), words, rest, ", ".join(_(name) for name in again))
 
 
 def _cell(standing: Standing, measure: Measure, strand: int) -> Cell:

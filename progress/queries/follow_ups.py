@@ -8,12 +8,11 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from progress import feet
 from progress.judgement import Line
 from progress.line_record import read_line
-from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, Standing
-from progress.pain import FEELS
+from progress.models import FollowUp, FollowUpNote, PainReport, Standing
 from progress.queries import resting_students
+from progress.queries.pain import referral_of_follow_up, report_words, was_mistake
 from progress.speech import line_state, side_word, voice_for, write_level, write_rate
 from screening.models import Measure, Result
 from studio.models import Term
@@ -41,16 +40,18 @@ class FollowUpRow:
         return self.by if self.is_due and not self.days_late else _("by %(day)s") % {"day": self.by}
 
 
-def follow_up_rows(follow_ups: QuerySet[FollowUp], *, term: Term | None, today: dt.date) -> list[FollowUpRow]:
-    """The rows, most urgent kind first, then the earliest due."""
+def follow_up_rows(
+    follow_ups: QuerySet[FollowUp], *, term: Term | None, today: dt.date, resting: set[int] | None = None
+) -> list[FollowUpRow]:
+    """The rows, most urgent kind first, then the earliest due. `resting`: who rests from rising, where it is known."""
     rows = list(
         follow_ups.select_related("student", "class_group", "measure", "acts", "closed_by").prefetch_related(
             Prefetch("notes", FollowUpNote.objects.select_related("by")),
-            Prefetch("pain_reports", PainReport.objects.select_related("answer", "measure")),
+            Prefetch("pain_reports", PainReport.objects.select_related("measure").prefetch_related("answers")),
         )
     )
     lines = _lines_of(rows)
-    resting = resting_students({row.student_id for row in rows})
+    resting = resting_students({row.student_id for row in rows}) if resting is None else resting
     last_results = _last_results(rows)
     made = [_row(f, lines, resting, last_results, term, today) for f in rows]
     return sorted(made, key=lambda r: (URGENCY.index(r.follow_up.kind), r.follow_up.due_on, r.follow_up.pk))
@@ -79,7 +80,7 @@ def _row(follow_up: FollowUp, lines, resting: set[int], last_results, term: Term
     short = short[:1].lower() + short[1:]
     return FollowUpRow(
         follow_up, mark, why, short, since, by=_by(follow_up.due_on, today), is_due=late >= 0, days_late=max(late, 0),
-        done=[note.text for note in follow_up.notes.all()],
+        done=[note.text for note in follow_up.notes.all() if note.kind != FollowUpNote.HANDED_OVER],
     )
 
 
@@ -132,24 +133,9 @@ def _apart_words(measure: Measure, left: Line, right: Line | None) -> str:
     }
 
 
-def feels_word(key: str) -> str:
-    return _(dict(FEELS).get(key, key))
-
-
-def report_words(report: PainReport) -> str:
-    """ "Sharp, pin-point, left Achilles, 6 of 10" from one report."""
-    parts = [feels_word(report.feels)]
-    if report.places:
-        parts.append(feet.place_words(report.places, gettext=_))
-    if report.intensity is not None:
-        parts.append(_("%(n)s of 10") % {"n": report.intensity})
-    text = ", ".join(parts)
-    return text[:1].upper() + text[1:]
-
-
 def pain_words(follow_up: FollowUp, resting: set[int]) -> str:
     """What was said, how often, and whether the student rests from rising."""
-    reports = [r for r in follow_up.pain_reports.all() if not _was_mistake(r)]
+    reports = [r for r in follow_up.pain_reports.all() if not was_mistake(r)]
     if not reports:
         return _("Reported by mistake.")
     latest = max(reports, key=lambda r: (r.reported_on, r.pk))
@@ -164,14 +150,13 @@ def pain_words(follow_up: FollowUp, resting: set[int]) -> str:
         ) % {"n": len(days), "span": span}
     else:
         text += "."
-    if follow_up.student_id in resting:
-        text += " " + _("No rises until it is answered.")
-    return text
-
-
-def _was_mistake(report: PainReport) -> bool:
-    answer = getattr(report, "answer", None)
-    return answer is not None and answer.kind == PainAnswer.MISTAKE
+    if not follow_up.is_open:
+        return text
+    if referral_of_follow_up(follow_up):
+        is_stop = follow_up.kind == FollowUp.STOP_SIGN
+        return text + " " + (_("No rises until a health professional has seen it.") if is_stop
+                             else _("A health professional should see it."))
+    return text + " " + _("No rises until it is answered.") if follow_up.student_id in resting else text
 
 
 def grouped(rows: list[FollowUpRow]) -> list[tuple[str, str, list[FollowUpRow]]]:

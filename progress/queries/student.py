@@ -1,22 +1,26 @@
 """Reads a student's page: the sentence, her strands with charts and reasons, pain, follow-ups, all in a few queries."""
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Prefetch, QuerySet
 from django.utils.translation import gettext as _
 
-from progress import verdict
+from progress import growth, verdict
 from progress.drawing.parts import Chart
 from progress.judgement import Line
 from progress.line_record import read_line
 from progress.models import FollowUp, PainAnswer, PainReport, Standing
-from progress.pain import is_stop_sign
 from progress.queries.charts import StrandFacts, describe_chart
-from progress.queries.follow_ups import FollowUpRow, follow_up_rows, report_words
+from progress.queries.follow_ups import FollowUpRow, follow_up_rows
+from progress.queries.growth import circumstance, gentle_note, pace_words, readings
+from progress.queries.pain import report_words, was_mistake
+from progress.queries.resting import from_rising, rests
+from progress.resting import Rest
 from progress.speech import voice_for, write_level
 from screening.models import Measure, Protocol, Result
-from screening.queries import judged_measures, scores, targets_by_stage
+from screening.queries import scores, targets_by_stage
 from screening.wording import write_value
 from studio.models import ClassGroup, Enrolment, Student, Term, User
 
@@ -70,7 +74,10 @@ class StudentView:
     pain: tuple[PainLine, ...]
     follow_ups: tuple[FollowUpRow, ...]
     other_scores: tuple[tuple[Measure, str, str], ...]
-    is_resting: bool
+    rest: Rest | None
+    height: growth.Reading | None
+    pace: str
+    growth_note: str
 
 
 def student_standings(student: Student) -> list[Standing]:
@@ -80,24 +87,31 @@ def student_standings(student: Student) -> list[Standing]:
 
 def strand_facts(student: Student, standings: list[Standing]) -> list[StrandFacts]:
     """What each judged measure with results is made of, in the catalogue's order."""
-    measures = judged_measures()
+    reports = list(student.pain_reports.meant().select_related("measure"))
+    known = _all_facts(student, standings, reports, readings(student.heights.standing()))
+    return [facts for facts in known if facts.measure.is_judged]
+
+
+def _all_facts(
+    student: Student, standings: list[Standing], reports: list[PainReport], heights: list[growth.Reading]
+) -> list[StrandFacts]:
+    """The same for every measure with results, judged or only described."""
     by_measure = defaultdict(list)
-    for score in scores(Result.objects.filter(student=student, measure__in=measures)):
+    for score in scores(Result.objects.filter(student=student)):
         by_measure[score.measure_id].append(score)
     lines = {(s.measure_id, s.side): read_line(s.line) for s in standings}
     protocols: dict[int, dict[int, Protocol]] = defaultdict(dict)
     for protocol in Protocol.objects.all():
         protocols[protocol.measure_id][protocol.pk] = protocol
     targets = targets_by_stage()
-    reports = list(student.pain_reports.exclude(answer__kind=PainAnswer.MISTAKE).select_related("measure"))
     people = dict(User.objects.values_list("pk", "name"))
     return [
         StrandFacts(
             student=student, measure=m, protocols=protocols[m.pk], scores=by_measure[m.pk],
             lines={side: lines[m.pk, side] for side in m.sides if (m.pk, side) in lines},
-            target=targets.get((m.pk, student.stage_id)), pain=reports, assessors=people,
+            target=targets.get((m.pk, student.stage_id)), pain=reports, assessors=people, heights=heights,
         )
-        for m in measures
+        for m in Measure.objects.all()
         if by_measure[m.pk]
     ]
 
@@ -115,8 +129,16 @@ def student_view(
     A term that ended before the judgement's day shows its results and lines, and no verdict of today.
     """
     standings = student_standings(student)
-    facts = strand_facts(student, standings)
+    reports = list(
+        student.pain_reports.select_related("measure", "reported_by")
+        .prefetch_related("follow_ups", Prefetch("answers", PainAnswer.objects.select_related("answered_by")))
+    )
+    heights = readings(student.heights.standing())
+    meant = [report for report in reports if not was_mistake(report)]
+    known = _all_facts(student, standings, meant, heights)
+    facts = [each for each in known if each.measure.is_judged]
     as_of = as_of_day(facts, standings)
+    grown = growth.latest_growth(heights, as_of=today)
     voice = voice_for(term)
     names = {f.measure.key: _(f.measure.short_name) for f in facts}
     is_past = term is not None and as_of is not None and as_of > term.ends_on
@@ -127,24 +149,24 @@ def student_view(
         enrolments.select_related("class_group", "term")
         .prefetch_related(Prefetch("class_group__teachers", User.objects.order_by("name"))).first()
     )
-    reports = list(
-        student.pain_reports.select_related("answer", "answer__answered_by", "measure", "reported_by")
-        .prefetch_related("follow_ups")
+    resting = rests([student.pk])
+    follow_ups = follow_up_rows(
+        FollowUp.objects.filter(student=student), term=term, today=today, resting=from_rising(resting)
     )
-    follow_ups = follow_up_rows(FollowUp.objects.filter(student=student), term=term, today=today)
     return StudentView(
         spoken=verdict.spoken(lines, voice=voice, names=names) if lines else "",
-        strands=tuple(_strand(f, term, as_of, voice, is_past, seldom) for f in facts),
+        strands=tuple(_strand(f, term, as_of, voice, is_past, (seldom, circumstance(grown))) for f in facts),
         as_of=min(as_of, term.ends_on) if is_past else as_of, is_past=is_past, enrolment=enrolment,
         pain=tuple(_pain_line(report) for report in reports),
         follow_ups=tuple(follow_ups),
-        other_scores=_other_scores(student),
-        is_resting=any(is_stop_sign(r.asks) and getattr(r, "answer", None) is None for r in reports),
+        other_scores=_other_scores(each for each in known if not each.measure.is_judged),
+        rest=resting.get(student.pk), height=heights[-1] if heights else None,
+        pace=pace_words(grown) if grown else "", growth_note=gentle_note(grown),
     )
 
 
 def _pain_line(report: PainReport) -> PainLine:
-    answer = getattr(report, "answer", None)
+    answer = report.answer
     return PainLine(report, report_words(report), answer, answer is None and bool(report.follow_ups.all()))
 
 
@@ -175,7 +197,7 @@ def _seldom_measured(
 
 
 def _strand(
-    facts: StrandFacts, term: Term | None, as_of: dt.date, voice, is_past: bool, seldom: str
+    facts: StrandFacts, term: Term | None, as_of: dt.date, voice, is_past: bool, told: tuple[str, ...]
 ) -> StrandView:
     measure = facts.measure
     newest = max(facts.protocols.values(), key=lambda p: p.version)
@@ -185,7 +207,7 @@ def _strand(
     units = {measure.key: _(measure.unit)}
     reasons = tuple(
         SideReason(side, line, {"L": _("Left"), "R": _("Right"), "": ""}[side],
-                   verdict.reason(line, voice=voice, units=units, circumstances=_circumstances(line, seldom)))
+                   verdict.reason(line, voice=voice, units=units, circumstances=_circumstances(line, told)))
         for side, line in facts.lines.items() if not is_past
     )
     held = {key for line in facts.lines.values() for key in line.held_back}
@@ -198,8 +220,9 @@ def _strand(
     )
 
 
-def _circumstances(line: Line, seldom: str) -> tuple[str, ...]:
-    return (seldom,) if seldom and line.verdict in ("stalled", "slipping", "not_clear") else ()
+def _circumstances(line: Line, told: tuple[str, ...]) -> tuple[str, ...]:
+    """What may explain a line that does not gain: few measuring days, a growth spurt."""
+    return tuple(filter(None, told)) if line.verdict in ("stalled", "slipping", "not_clear") else ()
 
 
 def _held_back(keys: set[int], measure: Measure, voice) -> list[HeldBack]:
@@ -228,17 +251,14 @@ def _gap_words(facts: StrandFacts) -> str:
     return _("The left foot is ahead, about %(left)s to about %(right)s %(unit)s: more than wobble.") % words
 
 
-def _other_scores(student: Student) -> tuple[tuple[Measure, str, str], ...]:
+def _other_scores(described: Iterable[StrandFacts]) -> tuple[tuple[Measure, str, str], ...]:
     """The latest score of each measure that is described but not judged: (measure, side, words)."""
-    measures = {m.pk: m for m in Measure.objects.all() if not m.is_judged}
-    protocols = {p.pk: p for p in Protocol.objects.filter(measure__in=measures)}
-    latest = {}
-    for score in sorted(
-        scores(Result.objects.filter(student=student, measure__in=measures)), key=lambda s: (s.on, s.result_id)
-    ):
-        latest[score.measure_id, score.side] = score
-    return tuple(
-        (measures[s.measure_id], s.side,
-         write_value(s.value, measures[s.measure_id], protocols[s.protocol_id], capped=s.capped))
-        for s in sorted(latest.values(), key=lambda s: (measures[s.measure_id].position, s.side))
-    )
+    told = []
+    for facts in described:
+        latest = {score.side: score for score in sorted(facts.scores, key=lambda s: (s.on, s.result_id))}
+        told += [
+            (facts.measure, side, write_value(
+                score.value, facts.measure, facts.protocols[score.protocol_id], capped=score.capped))
+            for side, score in sorted(latest.items())
+        ]
+    return tuple(told)

@@ -5,14 +5,18 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from progress.actions import answering
 from progress.actions import follow_ups as actions
 from progress.forms import CloseForm, HandOverForm, NoteForm
+from progress.forms.pain import AnswerForm
 from progress.models import FollowUp
 from progress.queries import follow_ups_in_reach
 from progress.queries.follow_ups import follow_up_rows, grouped
+from progress.queries.pain import referral_of_follow_up, referral_words
+from progress.queries.resting import ladder_in_force
 from studio.actions import Refused
 from studio.pages import show
-from studio.permissions import only
+from studio.permissions import may, only
 from studio.queries import term_on
 
 VIEWS = ("everyone", "mine", "closed")
@@ -48,15 +52,26 @@ def follow_ups(request: HttpRequest) -> HttpResponse:
     return show(request, "progress/follow_ups.html", _list_context(request))
 
 
+def _close_form(request: HttpRequest, row: FollowUp) -> CloseForm:
+    data = request.POST if request.method == "POST" and request.resolver_match.url_name == "close-follow-up" else None
+    if not row.is_about_pain:
+        return CloseForm(data)
+    return AnswerForm(
+        data, follow_up=row, referred=referral_of_follow_up(row), ladder=ladder_in_force(),
+        may_overrule=may(request.user, "overrule_referral"),
+    )
+
+
 def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None, hand_over_form=None) -> HttpResponse:
     """One follow-up with its history and what can be done about it."""
     forms = [form for form in (close_form, note_form, hand_over_form) if form is not None]
     view = follow_up_rows(FollowUp.objects.filter(pk=row.pk), term=term_on(request.today), today=request.today)[0]
     context = {
         "room": "follow-ups", "row": view, "follow_up": view.follow_up,
-        "close_form": close_form or CloseForm(follow_up=row), "note_form": note_form or NoteForm(auto_id="note_%s"),
+        "close_form": close_form or _close_form(request, row), "note_form": note_form or NoteForm(auto_id="note_%s"),
         "hand_over_form": hand_over_form
         or HandOverForm(follow_up=row, today=request.today, initial={"acts": row.acts, "due_on": row.due_on}),
+        "ladder": ladder_in_force(), "why_referred": referral_words(referral_of_follow_up(row)),
     }
     return show(request, "progress/follow_up.html", context, status=422 if any(f.errors for f in forms) else 200)
 
@@ -82,32 +97,49 @@ def add_note(request: HttpRequest, follow_up_id: int) -> HttpResponse:
 def close(request: HttpRequest, follow_up_id: int) -> HttpResponse:
     """The closing sheet; for htmx it opens in the row of the list."""
     row = load_follow_up(request, follow_up_id)
-    form = CloseForm(request.POST or None, follow_up=row)
+    form = _close_form(request, row)
     if request.method == "POST" and form.is_valid():
         try:
-            actions.close_follow_up(
-                follow_up=row, note=form.cleaned_data["text"], answer=form.cleaned_data.get("answer", ""),
-                seen=form.cleaned_data["seen"] or 0, closed_on=request.today, by=request.user,
-            )
+            _close(request, row, form.cleaned_data)
         except Refused as refused:
             form.add_error(None, str(refused))
         else:
             messages.success(request, _("Closed: %(name)s.") % {"name": row.student})
             return redirect("progress:follow-ups")
     if request.htmx:
-        return show(
-            request, "progress/follow_up.html", {"follow_up": row, "close_form": form},
-            part="progress/_closing.html", status=422 if form.errors else 200,
-        )
+        context = {
+            "follow_up": row, "close_form": form, "ladder": ladder_in_force(),
+            "why_referred": referral_words(referral_of_follow_up(row)),
+        }
+        status = 422 if form.errors else 200
+        return show(request, "progress/follow_up.html", context, part="progress/_closing.html", status=status)
     return _one(request, row, close_form=form)
+
+
+def _close(request: HttpRequest, row: FollowUp, typed: dict) -> None:
+    if not row.is_about_pain:
+        actions.close_follow_up(follow_up=row, note=typed["text"], closed_on=request.today, by=request.user)
+        return
+    answer = answering.Answer(
+        kind=typed["answer"], note=typed["text"], step=typed["step"], said_by=typed["said_by"],
+        said_on=typed["said_on"], allowed=typed["allowed"],
+    )
+    answering.answer_pain(
+        follow_up=row, answer=answer, seen=typed["seen"] or 0, closed_on=request.today, by=request.user
+    )
 
 
 @require_POST
 @only("follow_up")
 def reopen(request: HttpRequest, follow_up_id: int) -> HttpResponse:
+    """A closing taken back; about pain, with the reason why its answer does not stand."""
     row = load_follow_up(request, follow_up_id)
     try:
-        row = actions.reopen_follow_up(follow_up=row, by=request.user)
+        if row.is_about_pain:
+            why = request.POST.get("text", "")[:2000]
+            row = answering.reopen_pain(follow_up=row, why=why, on=request.today, by=request.user)
+        else:
+            row = actions.reopen_follow_up(follow_up=row, on=request.today, by=request.user)
         messages.success(request, _("It is open again."))
     except Refused as refused:
         messages.warning(request, str(refused))

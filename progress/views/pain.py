@@ -8,9 +8,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from progress import feet, pain
 from progress.actions import pain as actions
-from progress.forms import PainForm
-from progress.models import PainAnswer, PainReport
-from progress.queries.follow_ups import report_words
+from progress.forms.pain import PainForm
+from progress.models import PainReport
+from progress.queries.pain import effect_words, referral_so_far, report_words
 from progress.speech import voice_for
 from progress.views.barre import load_screening
 from screening.actions import Conflict
@@ -36,7 +36,8 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
                 key=cleaned["key"], student=student, screening=screening, measure=measure,
                 class_group=screening.class_group if screening else _class_of(request, student),
                 places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"],
-                stopped=cleaned["stopped"], note=cleaned["note"], reported_on=request.today, by=request.user,
+                stopped=cleaned["stopped"], since=cleaned["since"], note=cleaned["note"],
+                reported_on=request.today, by=request.user,
             )
             return _told(request, report)
         except Conflict:
@@ -51,7 +52,8 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
         "key": form.data.get("key") or new_key(),
         "chosen": request.POST.getlist("region"), "elsewhere_places": feet.elsewhere(_),
         "feels": [(key, _(words)) for key, words in pain.FEELS],
-        "stopped": [(key, _(words)) for key, words in pain.STOPPED], "numbers": range(11),
+        "stopped": [(key, _(words)) for key, words in pain.STOPPED],
+        "since": [(key, _(words)) for key, words in pain.SINCE], "numbers": range(11),
     }
     return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)
 
@@ -76,7 +78,7 @@ def _class_of(request: HttpRequest, student: Student) -> ClassGroup | None:
 
 def load_report(request: HttpRequest, report_id: int) -> PainReport:
     """A report about a student whom this person reaches; otherwise 404."""
-    rows = PainReport.objects.select_related("student", "screening", "measure", "answer", "reported_by")
+    rows = PainReport.objects.select_related("student", "screening", "measure", "reported_by")
     report = get_object_or_404(rows, pk=report_id)
     load_student(request, report.student_id)
     return report
@@ -87,14 +89,15 @@ def load_report(request: HttpRequest, report_id: int) -> PainReport:
 def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
     """What the teacher does now, right after the report and whenever she comes back to it."""
     report = load_report(request, report_id)
-    earlier = report.student.pain_reports.filter(pk__lt=report.pk).exclude(answer__kind=PainAnswer.MISTAKE)
-    returned = pain.comes_back(actions.as_report(report), [actions.as_report(row) for row in earlier])
-    heading, sentence = pain.next_step(report.asks, comes_back=bool(returned), voice=voice_for(None))
+    referred = referral_so_far(report)
+    heading, sentence = pain.next_step(report.asks, referred=referred, voice=voice_for(None))
+    is_stop = pain.is_stop_sign(report.asks)
     return show(request, "progress/barre/next_step.html", {
         "room": "classes", "report": report, "heading": heading, "sentence": sentence,
-        "words": report_words(report), "is_followed": report.follow_ups.exists(),
-        "answer": getattr(report, "answer", None), "may_take_back": report.reported_on == request.today,
-        "is_stop": pain.is_stop_sign(report.asks),
+        "words": report_words(report), "effect": effect_words(report), "is_followed": report.follow_ups.exists(),
+        "answer": report.answer, "referred": referred, "is_stop": is_stop,
+        "may_take_back": report.reported_on == request.today and report.reported_by == request.user,
+        "needs_first_aid": is_stop or referred,
     })
 
 

@@ -6,34 +6,12 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from progress import feet, pain
 from progress.dose import MOST_REPS, MOST_SECONDS, MOST_SETS
-from progress.models import ExerciseVersion, FollowUp, IssuedReport, PainAnswer
-from studio.forms import DayInput, TableFileField
+from progress.models import ExerciseVersion, FollowUp, IssuedReport
+from studio.forms import DayInput, TableFileField, refuse_unlikely_day
 from studio.models import ClassGroup, Term, User
 from studio.permissions import people_reaching
 from studio.templatetags.wording import write_number
-
-
-class PainForm(forms.Form):
-    """What was tapped. A place or "somewhere else" and a feel are needed; the rest may stay open."""
-
-    key = forms.UUIDField()
-    region = forms.MultipleChoiceField(choices=[(key, key) for key in feet.PLACE_KEYS], required=False)
-    feels = forms.ChoiceField(choices=[(key, gettext_lazy(words)) for key, words in pain.FEELS])
-    intensity = forms.IntegerField(min_value=0, max_value=10, required=False)
-    stopped = forms.ChoiceField(choices=[("", ""), *pain.STOPPED], required=False)
-    note = forms.CharField(max_length=300, required=False, strip=True)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["feels"].error_messages["required"] = _("Tap what it feels like.")
-
-    def clean(self):
-        cleaned = super().clean()
-        if not cleaned.get("region") and not cleaned.get("note") and "region" not in self.errors:
-            self.add_error("region", _("Tap where it hurts, or write where."))
-        return cleaned
 
 
 class NoteForm(forms.Form):
@@ -45,21 +23,11 @@ class NoteForm(forms.Form):
 
 
 class CloseForm(NoteForm):
-    """A closing note; about pain also who answered it."""
+    """A closing note."""
 
-    seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
-    answer = forms.ChoiceField(
-        label=gettext_lazy("Who answered it?"), widget=forms.RadioSelect, choices=PainAnswer.ANSWERS,
-        error_messages={"required": gettext_lazy("Say who answered it before you close it.")},
-    )
-
-    def __init__(self, *args, follow_up: FollowUp, **kwargs):
+    def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["text"].label = _("What was done?")
-        if not follow_up.is_about_pain:
-            del self.fields["answer"]
-        # What the page showed: a report that came after it was not answered by whoever closes.
-        self.fields["seen"].initial = max((report.pk for report in follow_up.pain_reports.all()), default=0)
 
 
 class HandOverForm(forms.Form):
@@ -71,10 +39,8 @@ class HandOverForm(forms.Form):
         self.fields["acts"].queryset = people_reaching(follow_up.student, today=today).order_by("name")
 
     def clean_due_on(self) -> dt.date:
-        due_on = self.cleaned_data["due_on"]
-        if not 2000 <= due_on.year <= 2200:
-            raise forms.ValidationError(_("This is not a likely day."))
-        return due_on
+        refuse_unlikely_day(self.cleaned_data["due_on"])
+        return self.cleaned_data["due_on"]
 
 
 class TargetForm(forms.Form):

@@ -1,0 +1,131 @@
+"""Reads everything that was seen of a student and done for her, as one time line, newest first."""
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Prefetch
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from progress.models import FollowUpNote, PainAnswer
+from progress.queries.growth import readings, since_words
+from progress.queries.pain import answer_words, effect_words, report_words
+from progress.speech import side_word
+from screening.models import Measure, Protocol, Result
+from screening.queries import Score, scores
+from screening.wording import write_value
+from studio.models import Student, User
+from studio.templatetags.wording import write_number
+
+MEASURED, PAIN, FOLLOW_UPS, CLASSES, GROWTH = "measured", "pain", "follow-ups", "classes", "growth"
+KINDS = (
+    (MEASURED, gettext_lazy("measured")), (PAIN, gettext_lazy("pain and the way back")),
+    (FOLLOW_UPS, gettext_lazy("follow-ups and notes")), (CLASSES, gettext_lazy("classes and stages")),
+    (GROWTH, gettext_lazy("growth")),
+)
+
+
+@dataclass(frozen=True)
+class Told:
+    """One entry. `at` orders what lies on one day; `who`: whoever wrote it; `address`: where it can be looked at."""
+
+    on: dt.date
+    at: dt.datetime | None
+    kind: str
+    words: str
+    who: str = ""
+    address: str = ""
+
+
+def story(student: Student, *, kind: str = "") -> list[Told]:
+    """Every entry of one kind, or all of them, newest first. A fixed number of questions, however long the story."""
+    told: list[Told] = []
+    for key, read in ((MEASURED, _measured), (PAIN, _pain), (FOLLOW_UPS, _follow_ups), (CLASSES, _classes),
+                      (GROWTH, _growth)):
+        if kind in ("", key):
+            told += read(student)
+    first = dt.datetime.min.replace(tzinfo=dt.UTC)
+    return sorted(told, key=lambda entry: (entry.on, entry.at or first), reverse=True)
+
+
+def _measured(student: Student) -> Iterable[Told]:
+    """A day's results in one entry: "Rises: left 14, right 15; balance: left 8 s, right 9.5 s"."""
+    measures = {m.pk: m for m in Measure.objects.all()}
+    protocols = Protocol.objects.in_bulk()
+    people = dict(User.objects.values_list("pk", "name"))
+    by_day: dict[tuple, list[Score]] = defaultdict(list)
+    for score in scores(Result.objects.filter(student=student)):
+        by_day[score.on, score.screening_id].append(score)
+    for (on, _screening), found in by_day.items():
+        found.sort(key=lambda s: (measures[s.measure_id].position, s.side))
+        words: dict[Measure, list[str]] = {}
+        for score in found:
+            measure = measures[score.measure_id]
+            value = write_value(score.value, measure, protocols[score.protocol_id], capped=score.capped)
+            words.setdefault(measure, []).append(f"{side_word(score.side)} {value}".strip())
+        text = "; ".join(f"{_(measure.short_name)}: {', '.join(values)}" for measure, values in words.items())
+        yield Told(
+            on, None, MEASURED, text[:1].upper() + text[1:], people.get(found[0].recorded_by_id, ""),
+            reverse("progress:results", args=[student.pk]),
+        )
+
+
+def _pain(student: Student) -> Iterable[Told]:
+    answers = Prefetch("answers", PainAnswer.objects.select_related("answered_by"))
+    for row in student.pain_reports.select_related("reported_by").prefetch_related(answers):
+        address = reverse("progress:pain-next-step", args=[row.pk])
+        words = "; ".join(part for part in (report_words(row), effect_words(row), row.note) if part)
+        yield Told(row.reported_on, row.reported_at, PAIN, _("It hurt: %(words)s") % {"words": words},
+                   row.reported_by.name, address)
+        for answer in row.answers.all():
+            yield Told(timezone.localdate(answer.answered_at), answer.answered_at, PAIN, answer_words(answer),
+                       answer.answered_by.name, address)
+    for step in student.return_steps.select_related("ladder", "by"):
+        words = f"{step.get_kind_display()}: {step.step}, {_(step.words)}"
+        yield Told(step.on, step.at, PAIN, f"{words}. {step.note}" if step.note else words, step.by.name,
+                   reverse("progress:way-back", args=[student.pk]))
+
+
+def _follow_ups(student: Student) -> Iterable[Told]:
+    rows = student.follow_ups.select_related("measure", "acts").prefetch_related(
+        Prefetch("notes", FollowUpNote.objects.select_related("by"))
+    )
+    for row in rows:
+        address = reverse("progress:follow-up", args=[row.pk])
+        about = ", ".join(str(part) for part in (_(row.measure.short_name) if row.measure else "",
+                                                 side_word(row.side)) if part)
+        name = f"{row.get_kind_display()} ({about})" if about else row.get_kind_display()
+        yield Told(row.opened_on, row.opened_at, FOLLOW_UPS, _("%(what)s: follow-up opened") % {"what": name},
+                   "", address)
+        for note in row.notes.all():
+            head = name if note.kind == FollowUpNote.NOTE else f"{name}, {note.get_kind_display()}"
+            yield Told(timezone.localdate(note.at), note.at, FOLLOW_UPS, f"{head}: {note.text}",
+                       note.by.name if note.by else "", address)
+
+
+def _classes(student: Student) -> Iterable[Told]:
+    address = reverse("progress:edit-student", args=[student.pk])
+    for row in student.enrolments.select_related("class_group", "term", "enrolled_by"):
+        where = {"class": row.class_group.name, "term": row.term.name}
+        yield Told(row.joined_on, None, CLASSES, _("Joined %(class)s, %(term)s") % where,
+                   row.enrolled_by.name if row.enrolled_by else "", address)
+        if row.left_on:
+            yield Told(row.left_on, None, CLASSES, _("Left %(class)s, %(term)s") % where, "", address)
+    for change in student.stage_changes.select_related("stage", "by"):
+        yield Told(change.on, change.at, CLASSES, _("Stage: %(stage)s") % {"stage": change.stage},
+                   change.by.name if change.by else "", address)
+
+
+def _growth(student: Student) -> Iterable[Told]:
+    address = reverse("progress:heights", args=[student.pk])
+    rows = list(student.heights.standing().select_related("measured_by"))
+    before = None
+    for row, now in zip(rows, readings(rows), strict=True):
+        words = _("Height %(cm)s cm") % {"cm": write_number(now.height_cm, 1)}
+        if before is not None:
+            words += ", " + since_words(before, now, None)
+        before = now
+        yield Told(row.measured_on, row.recorded_at, GROWTH, words, row.measured_by.name, address)

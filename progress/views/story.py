@@ -1,0 +1,41 @@
+"""A student's story: everything that was seen and done, newest first; and the page for a clinician, to print."""
+from django.http import HttpRequest, HttpResponse
+from django.views.decorators.http import require_GET
+
+from progress import charts
+from progress.queries.referral import referral_note
+from progress.queries.resting import ladder_in_force
+from progress.queries.story import KINDS, story
+from progress.speech import voice_for
+from studio.pages import show
+from studio.permissions import load_student, only
+from studio.queries import term_on
+
+
+@require_GET
+def time_line(request: HttpRequest, student_id: int) -> HttpResponse:
+    """Everything, or one kind of it; the same page prints."""
+    student = load_student(request, student_id)
+    kind = request.GET.get("kind", "")
+    kind = kind if kind in dict(KINDS) else ""
+    return show(request, "progress/story.html", {
+        "room": "classes", "student": student, "kinds": KINDS, "kind": kind, "told": story(student, kind=kind),
+    })
+
+
+@require_GET
+@only("measure")
+def referral(request: HttpRequest, student_id: int) -> HttpResponse:
+    """One page for a clinician, on A4 or Letter; it reports and does not diagnose."""
+    student = load_student(request, student_id)
+    term = term_on(request.today)
+    note = referral_note(student, term, today=request.today)
+    voice = voice_for(term)
+    drawn = [
+        (measure, protocol, {"a4": charts.svg(chart, size="a4" if at == 0 else "a4-small", voice=voice)})
+        for at, (measure, protocol, chart) in enumerate(note.charts)
+    ]
+    return show(request, "progress/referral_note.html", {
+        "room": "classes", "student": student, "note": note, "strands": drawn[:1], "more_strands": drawn[1:],
+        "chosen": note.places, "steps": ladder_in_force().steps,
+    })
