@@ -2,7 +2,6 @@
 import datetime as dt
 
 from django import forms
-from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.password_validation import validate_password
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
@@ -25,13 +24,6 @@ def refuse_unlikely_day(day: dt.date) -> None:
     """Refuses a slip of the keyboard such as the year 20226; arithmetic on the last days there are would fail."""
     if not 2000 <= day.year <= 2200:
         raise forms.ValidationError(_("This is not a likely day."))
-
-
-class LoginForm(AuthenticationForm):
-    error_messages = {
-        "invalid_login": _("This name and password do not belong together. Both are case-sensitive."),
-        "inactive": _("This account is closed."),
-    }
 
 
 class StudentForm(forms.ModelForm):
@@ -129,8 +121,9 @@ class GuardianForm(forms.ModelForm):
 class StudioForm(forms.ModelForm):
     class Meta:
         model = Studio
-        fields = ["name", "language_code", "time_zone", "first_aid_policy"]
+        fields = ["name", "language_code", "time_zone", "idle_minutes", "first_aid_policy"]
         help_texts = {
+            "idle_minutes": _("After so long without a hand on it an enrolled tablet asks for a PIN or password."),
             "first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first.")
         }
 

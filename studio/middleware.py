@@ -9,7 +9,7 @@ from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from studio.locale import in_the_studio
-from studio.pages import is_from_outbox, refused
+from studio.pages import asks_as_lock, is_from_outbox, refused
 
 
 class ContentSecurityPolicyMiddleware:
@@ -56,7 +56,7 @@ class EntranceMiddleware(LoginRequiredMiddleware):
     def handle_no_permission(self, request, view_func):
         if is_from_outbox(request):
             return refused(_("Log in to send."), status=401)
-        if request.htmx:
+        if request.htmx or asks_as_lock(request):
             # The login page would land inside a cell of the sheet; the page reloads itself on 401.
             return HttpResponse(status=401)
         if request.method not in ("GET", "HEAD"):

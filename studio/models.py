@@ -5,10 +5,14 @@ import zoneinfo
 from django.conf import settings
 from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
+
+# Django finds an app's models through this file.
+from studio.entrance import keys  # noqa: F401
 
 WEEKDAYS = [
     (0, _("Monday")), (1, _("Tuesday")), (2, _("Wednesday")), (3, _("Thursday")),
@@ -33,6 +37,9 @@ class Studio(models.Model):
         _("time zone"), max_length=60, default=settings.TIME_ZONE, validators=[validate_time_zone]
     )
     first_aid_policy = models.TextField(_("first aid, the studio’s own policy"), blank=True)
+    idle_minutes = models.PositiveSmallIntegerField(
+        _("minutes until a tablet locks"), default=10, validators=[MinValueValidator(1), MaxValueValidator(120)]
+    )
     is_demo = models.BooleanField(default=False)
 
     class Meta:

@@ -27,6 +27,11 @@ def show(
     return response
 
 
+def asks_as_lock(request: HttpRequest) -> bool:
+    """True for the lock over a page: it wants an answer, not another page."""
+    return request.headers.get("Accept") == "application/json"
+
+
 def is_from_outbox(request: HttpRequest) -> bool:
     """True for an entry that a tablet kept and sends by itself: it reads JSON, and follows no redirect."""
     return request.headers.get("X-Outbox") == "yes"

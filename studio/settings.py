@@ -81,6 +81,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "studio.entrance.visits.VisitMiddleware",
     "studio.middleware.EntranceMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -101,6 +102,7 @@ TEMPLATES = [{
             "django.contrib.auth.context_processors.auth",
             "django.contrib.messages.context_processors.messages",
             "studio.pages.studio_context",
+            "studio.entrance.visits.lock_context",
             "progress.queries.navigation_context",
         ],
         "builtins": ["django.templatetags.i18n", "django.templatetags.static", "studio.templatetags.wording",
@@ -151,6 +153,8 @@ AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
 AXES_VERBOSE = False
 
+SESSION_ENGINE = "studio.entrance.sessions"
+TABLET_COOKIE_NAME = "tablet"
 SESSION_COOKIE_AGE = 60 * 60 * 12
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"

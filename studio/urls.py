@@ -1,14 +1,19 @@
 """The front door: where each room is; the other apps by string only."""
 from django.urls import include, path
 
-from studio.views import account, classes, imports, office, students
+from studio.views import account, classes, entrance, imports, office, students, tablets
 
 studio_urls = (
     [
-        path("login/", account.LoginPage.as_view(), name="login"),
-        path("logout/", account.LogoutPage.as_view(), name="logout"),
+        path("login/", entrance.LoginPage.as_view(), name="login"),
+        path("login/pin/", entrance.PinPage.as_view(), name="pin-login"),
+        path("lock/", entrance.lock, name="lock"),
+        path("still-here/", entrance.still_here, name="still-here"),
+        path("logout/", entrance.LogoutPage.as_view(), name="logout"),
         path("account/", account.account, name="account"),
         path("barre/token/", account.fresh_token, name="fresh-token"),
+        path("account/pin/", account.edit_pin, name="edit-pin"),
+        path("account/pin/remove/", account.remove_pin, name="remove-pin"),
         path("classes/", classes.class_list, name="classes"),
         path("classes/<int:class_id>/roster/", classes.class_roster, name="class-roster"),
         path("classes/<int:class_id>/roster/add/", classes.add_student, name="add-student"),
@@ -19,6 +24,8 @@ studio_urls = (
         path("students/<int:student_id>/guardians/<int:guardian_id>/", students.edit_guardian, name="edit-guardian"),
         path("office/", office.office, name="office"),
         path("office/students/", office.all_students, name="students"),
+        path("office/tablets/", tablets.tablets, name="tablets"),
+        path("office/tablets/<int:tablet_id>/revoke/", tablets.revoke_tablet, name="revoke-tablet"),
         path("office/studio/", office.edit_studio, name="edit-studio"),
         path("office/terms/new/", office.edit_term, name="add-term"),
         path("office/terms/<int:term_id>/", office.edit_term, name="edit-term"),

@@ -12,6 +12,7 @@ from progress.demo import factories
 from progress.models import FollowUp, ReportRun
 from screening.actions import Entry
 from studio.actions import keep_draft
+from studio.entrance.actions import enrol_tablet
 from studio.models import ClassMeeting, Holiday
 
 PEOPLE = ("owner", "teacher", "other_teacher")
@@ -19,6 +20,7 @@ NOBODY = "nobody"
 METHODS = ("GET", "HEAD", "POST", "DELETE")
 # What the owner, the teacher of the class and another teacher find.
 SEEN_BY_ALL, DONE_BY_ALL, WRONG_BY_ALL = (200, 200, 200), (302, 302, 302), (422, 422, 422)
+TOLD_BY_ALL = (204, 204, 204)
 SEEN_IN_REACH, DONE_IN_REACH, WRONG_IN_REACH = (200, 200, 404), (302, 302, 404), (422, 422, 404)
 SEEN_BY_OWNER, DONE_BY_OWNER, WRONG_BY_OWNER = (200, 403, 403), (302, 403, 403), (422, 403, 403)
 
@@ -81,9 +83,14 @@ OPEN = {
     "progress:confirm-results": {"POST": DONE_BY_OWNER},
     # Whoever is in already is sent on to the first page, whatever she asks.
     "studio:login": dict.fromkeys(METHODS, DONE_BY_ALL),
+    "studio:pin-login": dict.fromkeys(METHODS, DONE_BY_ALL),
+    "studio:lock": {"POST": DONE_BY_ALL},
+    "studio:still-here": {"POST": TOLD_BY_ALL},
     "studio:logout": {"POST": DONE_BY_ALL},
     "studio:account": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
     "studio:fresh-token": {"GET": SEEN_BY_ALL},
+    "studio:edit-pin": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
+    "studio:remove-pin": {"POST": DONE_BY_ALL},
     "studio:classes": {"GET": SEEN_BY_ALL},
     "studio:class-roster": {"GET": SEEN_IN_REACH},
     "studio:add-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
@@ -94,6 +101,8 @@ OPEN = {
     "studio:edit-guardian": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "studio:office": {"GET": SEEN_BY_OWNER},
     "studio:students": {"GET": SEEN_BY_OWNER},
+    "studio:tablets": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:revoke-tablet": {"POST": DONE_BY_OWNER},
     "studio:edit-studio": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:add-term": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:edit-term": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
@@ -110,15 +119,20 @@ OPEN = {
     "studio:bring-roster": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:check-roster": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
 }
-# The entrance is the one door for people whom nobody knows; everywhere else they are sent to it.
-OPEN_TO_NOBODY = {("GET", "studio:login"): 200, ("POST", "studio:login"): 200}
+# The entrance is the one door for people whom nobody knows; everywhere else they are sent to it. A PIN opens
+# nothing from a browser that is not enrolled.
+ENTRANCE = ("studio:login", "studio:pin-login")
+OPEN_TO_NOBODY = {
+    ("GET", "studio:login"): 200, ("POST", "studio:login"): 200,
+    ("GET", "studio:pin-login"): 302, ("POST", "studio:pin-login"): 403,
+}
 
 # (method, route, person) -> status. A method that a route does not open is refused with 405.
 DOORS = {
     (method, route, person): methods.get(method, (405, 405, 405))[at]
     for route, methods in OPEN.items() for method in METHODS for at, person in enumerate(PEOPLE)
 } | {
-    (method, route, NOBODY): OPEN_TO_NOBODY.get((method, route), 405 if route == "studio:login" else 302)
+    (method, route, NOBODY): OPEN_TO_NOBODY.get((method, route), 405 if route in ENTRANCE else 302)
     for route in OPEN for method in METHODS
 }
 
@@ -170,6 +184,7 @@ def furnish(cast) -> dict:
         "term_id": cast.term.pk, "holiday_id": holiday.pk, "meeting_id": meeting.pk, "user_id": cast.teacher.pk,
         "measure_key": "rises", "exercise_key": "rises-one-foot", "battery_id": cast.battery.pk,
         "run_key": _run(cast).key, "name": "all.pdf",
+        "tablet_id": enrol_tablet(name="Tablet by the window", by=cast.owner)[0].pk,
     }
 
 

@@ -1,34 +1,18 @@
-"""The entrance: logging in and out, one's own account, and the pages shown when something is not there."""
+"""One's own account: password and PIN; and the pages shown when something is not there."""
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.forms import PasswordChangeForm
-from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from studio.forms import LoginForm
+from studio.entrance.actions import remove_pin as take_pin_away
+from studio.entrance.actions import set_pin
+from studio.entrance.forms import NewPinForm
 from studio.pages import is_from_outbox, refused, show
-
-
-class LoginPage(LoginView):
-    http_method_names = ["get", "post"]
-    template_name = "studio/login.html"
-    authentication_form = LoginForm
-    redirect_authenticated_user = True
-
-
-class LogoutPage(LogoutView):
-    http_method_names = ["post"]
-
-    def post(self, request, *args, **kwargs):
-        response = super().post(request, *args, **kwargs)
-        # What the browser kept of these pages goes with the person.
-        response.headers["Clear-Site-Data"] = '"cache"'
-        return response
 
 
 @require_http_methods(["GET", "POST"])
@@ -46,6 +30,24 @@ def account(request: HttpRequest) -> HttpResponse:
 def fresh_token(request: HttpRequest) -> JsonResponse:
     """Who is logged in, and a token for her next form: a page that lay open for long asks for it."""
     return JsonResponse({"token": get_token(request), "person": str(request.user.pk), "name": request.user.name})
+
+
+@require_http_methods(["GET", "POST"])
+def edit_pin(request: HttpRequest) -> HttpResponse:
+    """One's PIN for enrolled tablets; the password is asked for, because the page may have been left open."""
+    form = NewPinForm(request.POST or None, request=request)
+    if request.method == "POST" and form.is_valid():
+        set_pin(person=request.user, pin=form.cleaned_data["pin"])
+        messages.success(request, _("Your PIN is set. It opens the studio’s enrolled tablets."))
+        return redirect("studio:account")
+    return show(request, "studio/edit_pin.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@require_POST
+def remove_pin(request: HttpRequest) -> HttpResponse:
+    take_pin_away(person=request.user, here=request.session.session_key)
+    messages.success(request, _("Your PIN is removed. You come in with your password."))
+    return redirect("studio:account")
 
 
 def _plain(request: HttpRequest, template: str, status: int) -> HttpResponse:

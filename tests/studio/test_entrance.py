@@ -2,10 +2,10 @@
 import re
 
 import pytest
-from django.contrib.sessions.models import Session
 from django.test import Client
 from django.urls import reverse
 
+from studio.entrance.keys import Visit
 from studio.models import User
 from tests.conftest import PASSWORD
 
@@ -111,7 +111,7 @@ def test_logging_out_ends_the_session_and_empties_the_browsers_shelf(as_teacher,
     assert left.headers["Location"] == "/login/"
     assert left.headers["Clear-Site-Data"] == '"cache"'
     assert as_teacher.get("/").headers["Location"].startswith("/login/")
-    assert not Session.objects.exists()
+    assert not Visit.objects.exists()
 
 
 def test_a_link_cannot_log_anybody_out(as_teacher, cast):

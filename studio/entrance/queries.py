@@ -1,0 +1,19 @@
+"""Reads of the entrance: who may come in by PIN, which tablets there are; changes nothing."""
+from django.db.models import Count, F, Q, QuerySet
+from django.utils import timezone
+
+from studio.entrance.keys import Tablet
+from studio.models import User
+
+
+def people_with_pin() -> QuerySet[User]:
+    return User.objects.filter(is_active=True, pin__isnull=False).select_related("pin").order_by("name", "pk")
+
+
+def tablets() -> QuerySet[Tablet]:
+    """Enrolled ones first, the one seen last on top; each knows how many people are in on it."""
+    here = Count("visits", Q(visits__person__isnull=False, visits__expire_date__gt=timezone.now()))
+    last = F("seen_at").desc(nulls_last=True)
+    return Tablet.objects.select_related("enrolled_by", "revoked_by").annotate(visit_count=here).order_by(
+        F("revoked_at").asc(nulls_first=True), last, "name"
+    )

@@ -1,0 +1,97 @@
+"""Which tablet a request comes from, and whether the visit still lasts; knows no page."""
+import datetime as dt
+
+from django.conf import settings
+from django.contrib.auth import login, logout
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from studio.entrance.actions import forget_tries, hash_of
+from studio.entrance.keys import Pin, Tablet, Visit
+from studio.models import User
+from studio.pages import is_from_outbox
+
+# Browsers keep no cookie longer than 400 days (RFC 6265bis, 5.5); each visit sets it anew.
+COOKIE_DAYS = 400
+# A hand on the tablet is told to the server once a minute, so the server waits that much longer than the lock.
+GRACE = dt.timedelta(minutes=2)
+# When somebody was last here is written at most this often.
+STEP = dt.timedelta(seconds=30)
+
+
+def enter(request: HttpRequest, person: User, *, way: str = Visit.PASSWORD) -> None:
+    """Lets a person in whose password or PIN was right, in a new session that belongs to this tablet."""
+    logout(request)
+    login(request, person, backend="django.contrib.auth.backends.ModelBackend")
+    request.session["way"] = way
+    if request.tablet:
+        request.session["tablet"] = request.tablet.pk
+        forget_tries(tablet=request.tablet, person=person)
+    request.session.save()
+
+
+def keep_token(response: HttpResponse, token: str) -> HttpResponse:
+    """Puts the tablet's token where no script and no other site reaches it."""
+    response.set_cookie(
+        settings.TABLET_COOKIE_NAME, token, max_age=COOKIE_DAYS * 24 * 60 * 60, path="/", httponly=True,
+        samesite="Lax", secure=settings.SESSION_COOKIE_SECURE,
+    )
+    return response
+
+
+def tablet_of(request: HttpRequest) -> Tablet | None:
+    """The enrolled tablet whose token the browser has; None for every other browser."""
+    token = request.COOKIES.get(settings.TABLET_COOKIE_NAME)
+    return Tablet.objects.filter(token_hash=hash_of(token), revoked_at__isnull=True).first() if token else None
+
+
+class VisitMiddleware:
+    """Ends a visit that lay idle on an enrolled tablet or left it, and writes down when somebody was last here."""
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        request.tablet = tablet_of(request)
+        if request.tablet:
+            _touch(Tablet.objects.filter(pk=request.tablet.pk), request.tablet)
+        if request.user.is_authenticated and not _lasts(request):
+            logout(request)
+        return self.get_response(request)
+
+    def process_view(self, request, view, args, kwargs):
+        # What an outbox sends it may send by itself, long after the tap; the lock tells of the hand.
+        if request.user.is_authenticated and not is_from_outbox(request):
+            _touch(Visit.objects.filter(pk=request.session.session_key), request.session.visit)
+
+
+def _lasts(request: HttpRequest) -> bool:
+    here, bound = request.tablet, request.session.get("tablet")
+    if bound is None and here:
+        # The browser was enrolled during this visit.
+        request.session["tablet"] = bound = here.pk
+    if bound is None:
+        return True
+    if here is None or here.pk != bound:
+        return False
+    idle = timezone.now() - request.session.visit.seen_at
+    return idle <= dt.timedelta(minutes=request.studio.idle_minutes) + GRACE
+
+
+def _touch(rows, row) -> None:
+    now = timezone.now()
+    if row.seen_at is None or now - row.seen_at >= STEP:
+        rows.update(seen_at=now)
+        row.seen_at = now
+
+
+def lock_context(request: HttpRequest) -> dict[str, dict | None]:
+    """What the lock over a page on an enrolled tablet knows of the visit; as text, for no language to write anew."""
+    if not getattr(request, "tablet", None) or not request.user.is_authenticated:
+        return {"lock": None}
+    pin = Pin.objects.filter(person=request.user).first()
+    began_at, set_at = request.session.visit.began_at, pin.set_at if pin else None
+    return {"lock": {
+        "visit": str(began_at.timestamp()), "has_pin": pin is not None,
+        "pin_set": str(set_at.timestamp()) if set_at else "0",
+    }}

@@ -1,0 +1,118 @@
+"""The entrance: in by password or PIN, locked, out; each answers a page, or JSON to the lock that lies over one."""
+from django.contrib.auth import logout
+from django.contrib.auth.views import LoginView, LogoutView
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
+from django.middleware.csrf import get_token
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from studio.entrance.actions import PinRested, try_pin
+from studio.entrance.forms import LoginForm, PinEntryForm
+from studio.entrance.keys import Visit
+from studio.entrance.queries import people_with_pin
+from studio.entrance.visits import enter
+from studio.pages import asks_as_lock
+
+
+class LoginPage(LoginView):
+    """Name and password; on an enrolled tablet first the names of those who have a PIN."""
+
+    http_method_names = ["get", "post"]
+    template_name = "studio/login.html"
+    authentication_form = LoginForm
+    refused_status = 200
+
+    @property
+    def redirect_authenticated_user(self) -> bool:
+        """A visit that goes on at the server is no reason to open a locked page unasked."""
+        return not asks_as_lock(self.request)
+
+    def form_valid(self, form):
+        return self.let_in(form.get_user(), Visit.PASSWORD)
+
+    def form_invalid(self, form):
+        if asks_as_lock(self.request):
+            words = " ".join(str(error) for errors in form.errors.values() for error in errors)
+            return JsonResponse({"why": words}, status=422)
+        return self.render_to_response(self.get_context_data(form=form), status=self.refused_status)
+
+    def let_in(self, person, way: str) -> HttpResponse:
+        enter(self.request, person, way=way)
+        if not asks_as_lock(self.request):
+            return HttpResponseRedirect(self.get_success_url())
+        answer = {
+            "person": person.pk, "visit": self.request.session.visit.began_at.timestamp(),
+            "token": get_token(self.request), "pin_set": person.pin.set_at.timestamp() if way == Visit.PIN else 0,
+        }
+        return JsonResponse(answer)
+
+    def get_context_data(self, **kwargs):
+        offers_pin = self.request.tablet and "by_password" not in self.request.GET and not self.request.POST
+        people = people_with_pin() if offers_pin else ()
+        pin_form = PinEntryForm(people=people) if people else None
+        return super().get_context_data(**{"pin_form": pin_form, **kwargs})
+
+
+class PinPage(LoginPage):
+    """A PIN from an enrolled tablet; from anywhere else it is not even looked at."""
+
+    refused_status = 422
+
+    def get_form(self, form_class=None):
+        return PinEntryForm(self.request.POST or None, people=people_with_pin())
+
+    def get(self, request, *args, **kwargs):
+        """Reached by reloading; the names are for enrolled tablets only, and there at the entrance."""
+        return redirect("studio:login")
+
+    def post(self, request, *args, **kwargs):
+        if request.tablet is None:
+            return self.to_password(_("PINs open enrolled tablets only. Log in with your password."), 403)
+        return super().post(request, *args, **kwargs)
+
+    def form_valid(self, form):
+        person = form.cleaned_data["person"]
+        try:
+            is_right = try_pin(tablet=self.request.tablet, person=person, pin=form.cleaned_data["pin"])
+        except PinRested:
+            words = _("Five wrong PINs. Log in with your password; after that the PIN works again.")
+            return self.to_password(words, 429, username=person.username)
+        if is_right:
+            return self.let_in(person, Visit.PIN)
+        form.add_error("pin", _("This is not %(name)s’s PIN.") % {"name": person.get_short_name()})
+        return self.form_invalid(form)
+
+    def get_context_data(self, **kwargs):
+        form = kwargs.pop("form", None) or self.get_form()
+        return super().get_context_data(**{"form": LoginForm(self.request), "pin_form": form, **kwargs})
+
+    def to_password(self, words: str, status: int, **known) -> HttpResponse:
+        if asks_as_lock(self.request):
+            return JsonResponse({"why": words, "needs_password": True}, status=status)
+        context = {"pin_form": None, "refused": words}
+        page = LoginPage.get_context_data(self, form=LoginForm(self.request, initial=known), **context)
+        return self.render_to_response(page, status=status)
+
+
+class LogoutPage(LogoutView):
+    http_method_names = ["post"]
+
+    def post(self, request, *args, **kwargs):
+        response = super().post(request, *args, **kwargs)
+        # What the browser kept of these pages goes with the person.
+        response.headers["Clear-Site-Data"] = '"cache"'
+        return response
+
+
+@require_POST
+def lock(request: HttpRequest) -> HttpResponse:
+    """Ends the visit and leaves the entrance for whoever comes next; what a tablet keeps of hers stays on it."""
+    logout(request)
+    return HttpResponse(status=204) if asks_as_lock(request) else redirect("studio:login")
+
+
+@require_POST
+def still_here(request: HttpRequest) -> HttpResponse:
+    """A page says that a hand was on it, though it asked for nothing."""
+    return HttpResponse(status=204)
