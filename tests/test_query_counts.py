@@ -14,6 +14,7 @@ from progress.models import FollowUp, PainReport
 from screening.models import Protocol, Result, Screening
 from screening.results_file import guess_columns as guess_results
 from studio.actions import keep_draft
+from studio.entrance.actions import enrol_tablet
 from studio.models import ClassMeeting, Student
 from studio.roster_file import guess_columns as guess_roster
 
@@ -109,6 +110,13 @@ def test_fifty_students_ask_no_more_of_the_database_than_five(cast, client, pers
             counts.setdefault(name, []).append(questions_of(client, path))
     assert {name: found for name, found in counts.items() if found[0] != found[1]} == {}
     assert {name: found for name, found in counts.items() if found[1] > MOST_QUESTIONS} == {}
+
+
+def test_an_enrolled_tablet_asks_twice_more_for_itself_and_for_the_pin(as_teacher, cast):
+    before = questions_of(as_teacher, "/")
+    as_teacher.cookies["tablet"] = enrol_tablet(name="Tablet", by=cast.owner)[1]
+    as_teacher.get("/")
+    assert questions_of(as_teacher, "/") == before + 2
 
 
 def test_ten_classes_ask_no_more_of_the_database_than_three(as_owner, cast):

@@ -145,7 +145,6 @@
     if (!page.person || isLocked()) return;
     know("locked", page.person);
     cover();
-    document.dispatchEvent(new CustomEvent("lock:closed"));
     endVisit();
   }
   /* Where this does not arrive, the server ends the visit by itself after the same time. */
@@ -157,7 +156,7 @@
     for (const part of document.body.children) part.inert = false;
     if (dialog().open) dialog().close();
     if (focused && document.contains(focused)) focused.focus();
-    document.dispatchEvent(new CustomEvent("lock:opened"));
+    if (window.outbox) window.outbox.flush();
   }
   function say(words) {
     const line = document.querySelector("[data-lock-says]");
@@ -194,9 +193,10 @@
     }
     renewTokens(answer.token);
     begin(answer.visit, answer.person);
-    if (fields.pin) await learnPin(answer.person, fields.pin, answer.pin_set).catch(() => {});
-    if (String(answer.person) !== page.person) { window.location.assign(fields.next || page.today); return; }
-    uncover();
+    const learned = fields.pin ? learnPin(answer.person, fields.pin, answer.pin_set).catch(() => {}) : null;
+    if (String(answer.person) === page.person) { uncover(); return; }
+    await learned;
+    window.location.assign(fields.next || page.today);
   }
   /* Without the network the same person may go on with her PIN; what she taps waits on the tablet. */
   async function openAlone(fields, words) {

@@ -19,6 +19,8 @@
   document.addEventListener("htmx:sendError", silence);
   document.addEventListener("htmx:timeout", silence);
   document.addEventListener("htmx:responseError", function (event) {
+    /* On a tablet with a lock what was typed stays under it. */
+    if (event.detail.xhr.status === 401 && window.lock) { window.lock.close(); return; }
     if (event.detail.xhr.status === 401 || event.detail.xhr.status === 403) { window.location.reload(); return; }
     silence();
   });

@@ -41,7 +41,7 @@ class PinEntryForm(forms.Form):
         User.objects.none(), label=_("Who"), widget=forms.RadioSelect, empty_label=None,
         error_messages={"required": _("Tap a name first.")},
     )
-    pin = forms.CharField(label=_("PIN"), max_length=6, widget=PinInput())
+    pin = forms.CharField(label=_("PIN"), max_length=6, widget=PinInput(**{"data-secret": True}))
 
     def __init__(self, *args, people: QuerySet[User], **kwargs):
         super().__init__(*args, **kwargs)

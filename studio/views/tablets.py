@@ -24,6 +24,7 @@ def tablets(request: HttpRequest) -> HttpResponse:
         return redirect("studio:tablets")
     if request.method == "POST" and form.is_valid():
         tablet, token = actions.enrol_tablet(name=form.cleaned_data["name"], by=request.user)
+        request.session["tablet"] = tablet.pk
         messages.success(request, _("This browser is enrolled as “%(name)s”.") % {"name": tablet})
         return keep_token(redirect("studio:tablets"), token)
     context = {"room": "office", "form": form, "tablets": queries.tablets()}

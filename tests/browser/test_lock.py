@@ -1,0 +1,230 @@
+"""The lock over a page of an enrolled tablet: what it hides, who opens it, with and without the network."""
+import datetime as dt
+
+import pytest
+import time_machine as machine
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import BrowserContext, Page, expect
+
+from studio.entrance.actions import enrol_tablet, set_pin
+from studio.entrance.keys import PinTries, Tablet, Visit
+from tests.conftest import PASSWORD, Cast
+
+pytestmark = pytest.mark.django_db(transaction=True)
+PIN = "7302"
+
+
+@pytest.fixture
+def tablet(page: Page, context: BrowserContext, cast: Cast, server: str) -> Page:
+    """The teacher in by PIN on an enrolled tablet, on the first page."""
+    row, token = enrol_tablet(name="Tablet by the window", by=cast.owner)
+    for person, pin in ((cast.teacher, PIN), (cast.other_teacher, "580214")):
+        set_pin(person=person, pin=pin)
+    context.add_cookies([{"name": "tablet", "value": token, "url": server, "httpOnly": True, "sameSite": "Lax"}])
+    page.goto(server)
+    come_in(page, "Davit Meskhi", PIN)
+    expect(page.get_by_role("heading", level=1)).to_contain_text("24 March")
+    return page
+
+
+def tap_pin(page: Page, pin: str) -> None:
+    for digit in pin:
+        page.locator(".pin-pad:visible").get_by_role("button", name=digit, exact=True).tap()
+
+
+def come_in(page: Page, name: str, pin: str) -> None:
+    page.get_by_label(name).check()
+    tap_pin(page, pin)
+    page.get_by_role("button", name="Come in").tap()
+
+
+def lock(page: Page) -> None:
+    page.evaluate("window.lock.close()")
+    expect(page.locator("#lock")).to_be_visible()
+
+
+def open_lock(page: Page, pin: str = PIN) -> None:
+    tap_pin(page, pin)
+    page.get_by_role("button", name="Open").tap()
+
+
+def pass_minutes(page: Page, minutes: float) -> None:
+    """As if nobody had touched any tab for so long."""
+    page.evaluate("ago => localStorage.setItem('lock-active', Date.now() - ago)", minutes * 60000)
+
+
+def outside(page: Page) -> list[str]:
+    """Everything but the lock that an eye or a screen reader would still find."""
+    return page.evaluate("""() => [...document.body.children].filter((part) => part.id !== "lock"
+        && (getComputedStyle(part).visibility !== "hidden" || !part.inert)).map((part) => part.outerHTML.slice(0, 80))""")
+
+
+def test_after_the_owners_minutes_nothing_of_the_page_is_left_to_read(tablet: Page, cast: Cast, server: str):
+    tablet.goto(f"{server}/students/{cast.ama.pk}/")
+    assert outside(tablet)
+    pass_minutes(tablet, 9.9)
+    expect(tablet.locator("#lock")).to_be_hidden(timeout=6000)
+    pass_minutes(tablet, 10.1)
+    expect(tablet.locator("#lock")).to_be_visible(timeout=7000)
+    assert outside(tablet) == []
+    assert tablet.title() == "Locked"
+    seen = tablet.locator("html").aria_snapshot()
+    assert "Locked, Davit" in seen and "Ama" not in seen and "Today" not in seen
+
+
+def test_the_lock_ends_the_visit_at_the_server(tablet: Page, cast: Cast, server: str):
+    with tablet.expect_response("**/lock/"):
+        lock(tablet)
+    assert not Visit.objects.filter(person=cast.teacher).exists()
+
+
+def test_neither_escape_nor_reloading_nor_back_opens_it(tablet: Page, cast: Cast, server: str):
+    tablet.goto(f"{server}/students/{cast.ama.pk}/")
+    tablet.goto(f"{server}/follow-ups/")
+    lock(tablet)
+    for _twice in range(3):
+        tablet.keyboard.press("Escape")
+    expect(tablet.locator("#lock")).to_be_visible()
+    tablet.evaluate("history.back()")
+    tablet.wait_for_timeout(400)
+    assert "Ama" not in tablet.locator("html").aria_snapshot()
+    tablet.goto(f"{server}/students/{cast.ama.pk}/")
+    expect(tablet.get_by_role("heading", name="Who is here?")).to_be_visible()
+
+
+def test_the_right_pin_gives_the_page_back_as_it_was_and_its_forms_still_send(
+    tablet: Page, cast: Cast, server: str
+):
+    tablet.goto(f"{server}/account/pin/")
+    tablet.get_by_label("New PIN").fill("9157")
+    lock(tablet)
+    open_lock(tablet)
+    expect(tablet.locator("#lock")).to_be_hidden()
+    expect(tablet.get_by_label("New PIN")).to_have_value("9157")
+    tablet.get_by_label("The PIN again").fill("9157")
+    tablet.get_by_label("Your password").first.fill(PASSWORD)
+    tablet.get_by_role("button", name="Set it").tap()
+    expect(tablet.get_by_text("Your PIN is set.")).to_be_visible()
+
+
+def test_five_wrong_pins_ask_for_the_password(tablet: Page, cast: Cast):
+    lock(tablet)
+    for _n in range(5):
+        open_lock(tablet, "8100")
+        expect(tablet.get_by_role("alert").filter(has_text="not Davit’s PIN")).to_be_visible()
+    open_lock(tablet)
+    expect(tablet.get_by_role("alert").filter(has_text="Five wrong PINs")).to_be_visible()
+    assert PinTries.objects.get(person=cast.teacher).wrong == 5
+    tablet.locator("#lock-password").fill(PASSWORD)
+    tablet.get_by_role("button", name="Open").tap()
+    expect(tablet.locator("#lock")).to_be_hidden()
+
+
+def test_somebody_else_comes_in_and_finds_her_own_pages(tablet: Page, cast: Cast, server: str):
+    lock(tablet)
+    tablet.get_by_role("button", name="Somebody else").tap()
+    come_in(tablet, "Selma Quist", "580214")
+    expect(tablet.locator(".who")).to_contain_text("Selma Quist")
+    assert outside(tablet)
+
+
+def test_a_second_tab_locks_and_opens_with_the_first(tablet: Page, context: BrowserContext, server: str):
+    second = context.new_page()
+    second.goto(f"{server}/follow-ups/")
+    lock(tablet)
+    expect(second.locator("#lock")).to_be_visible()
+    open_lock(tablet)
+    expect(second.locator("#lock")).to_be_hidden()
+
+
+def test_a_running_beat_is_a_hand_on_the_tablet(tablet: Page):
+    tablet.evaluate("document.querySelector('main').setAttribute('data-running', '')")
+    pass_minutes(tablet, 11)
+    tablet.wait_for_timeout(6000)
+    expect(tablet.locator("#lock")).to_be_hidden()
+    tablet.evaluate("document.querySelector('main').removeAttribute('data-running')")
+    pass_minutes(tablet, 11)
+    expect(tablet.locator("#lock")).to_be_visible(timeout=7000)
+
+
+def test_a_revoked_tablet_opens_by_no_pin(tablet: Page, cast: Cast):
+    lock(tablet)
+    Tablet.objects.update(revoked_at=dt.datetime(2026, 3, 24, tzinfo=dt.UTC), revoked_by=cast.owner)
+    open_lock(tablet)
+    expect(tablet.get_by_role("alert").filter(has_text="enrolled tablets only")).to_be_visible()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_lock_has_no_barrier_and_targets_for_a_hand_in_passing(tablet: Page, scheme):
+    tablet.emulate_media(color_scheme=scheme)
+    lock(tablet)
+    assert Axe().run(tablet).response["violations"] == []
+    for button in tablet.locator("#lock button:visible").all():
+        assert button.bounding_box()["height"] >= 64, button.inner_text()
+
+
+# --- without the network ---------------------------------------------------------------------------
+
+
+def test_without_the_network_the_same_person_opens_it_by_her_pin(tablet: Page, context: BrowserContext):
+    context.set_offline(True)
+    lock(tablet)
+    open_lock(tablet)
+    expect(tablet.locator("#lock")).to_be_hidden()
+
+
+def test_without_the_network_five_wrong_pins_end_it_until_the_server_is_asked(
+    tablet: Page, context: BrowserContext, cast: Cast
+):
+    context.set_offline(True)
+    lock(tablet)
+    for _n in range(4):
+        open_lock(tablet, "8100")
+        expect(tablet.get_by_role("alert").filter(has_text="This is not your PIN.")).to_be_visible()
+    open_lock(tablet, "8100")
+    unknown = tablet.get_by_role("alert").filter(has_text="cannot tell your PIN any more")
+    expect(unknown).to_be_visible()
+    open_lock(tablet)
+    expect(unknown).to_be_visible()
+    expect(tablet.locator("#lock")).to_be_visible()
+    context.set_offline(False)
+    open_lock(tablet)
+    expect(tablet.locator("#lock")).to_be_hidden()
+
+
+def test_without_the_network_nobody_else_comes_in(tablet: Page, context: BrowserContext):
+    context.set_offline(True)
+    lock(tablet)
+    open_lock(tablet, "580214")
+    expect(tablet.get_by_role("alert").filter(has_text="This is not your PIN.")).to_be_visible()
+    tablet.get_by_role("button", name="Somebody else").tap()
+    expect(tablet.get_by_role("alert").filter(has_text="only Davit can open")).to_be_visible()
+    tablet.get_by_role("button", name="With the password").tap()
+    tablet.locator("#lock-password").fill(PASSWORD)
+    tablet.get_by_role("button", name="Open").tap()
+    expect(tablet.get_by_role("alert").filter(has_text="A password needs the network")).to_be_visible()
+
+
+def test_the_tablet_keeps_no_pin_in_the_clear_and_none_after_a_log_out(tablet: Page, server: str):
+    kept = """() => new Promise((resolve) => { const open = indexedDB.open("lock", 1);
+        open.onsuccess = () => { const all = open.result.transaction("pins").objectStore("pins").getAll();
+        all.onsuccess = () => { open.result.close(); resolve(JSON.stringify(all.result, (k, v) => ArrayBuffer.isView(v) ? [...v] : v)); } } })"""
+    rows = tablet.evaluate(kept)
+    assert '"bits":[' in rows and PIN not in rows
+    tablet.goto(f"{server}/account/")
+    tablet.get_by_role("button", name="Log out").tap()
+    expect(tablet.get_by_role("heading", name="Who is here?")).to_be_visible()
+    assert tablet.evaluate(kept) == "[]"
+
+
+def test_a_pin_that_was_changed_elsewhere_no_longer_opens_it_alone(
+    tablet: Page, context: BrowserContext, cast: Cast, server: str
+):
+    with machine.travel(dt.datetime(2026, 3, 24, 17, 1, tzinfo=dt.UTC), tick=False):
+        set_pin(person=cast.teacher, pin="9157")
+    tablet.goto(server)
+    tablet.wait_for_timeout(300)
+    context.set_offline(True)
+    lock(tablet)
+    open_lock(tablet)
+    expect(tablet.get_by_role("alert").filter(has_text="cannot tell your PIN")).to_be_visible()
