@@ -12,6 +12,15 @@ from tests.conftest import PASSWORD, Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PIN = "7302"
+# What the tablet holds to check a PIN by itself.
+KEPT = """() => new Promise((resolve) => {
+    const open = indexedDB.open("lock", 1);
+    open.onsuccess = () => {
+        const all = open.result.transaction("pins").objectStore("pins").getAll();
+        const plain = (_key, value) => ArrayBuffer.isView(value) ? [...value] : value;
+        all.onsuccess = () => { open.result.close(); resolve(JSON.stringify(all.result, plain)); };
+    };
+})"""
 
 
 @pytest.fixture
@@ -56,7 +65,7 @@ def pass_minutes(page: Page, minutes: float) -> None:
 def outside(page: Page) -> list[str]:
     """Everything but the lock that an eye or a screen reader would still find."""
     return page.evaluate("""() => [...document.body.children].filter((part) => part.id !== "lock"
-        && (getComputedStyle(part).visibility !== "hidden" || !part.inert)).map((part) => part.outerHTML.slice(0, 80))""")
+        && (getComputedStyle(part).visibility !== "hidden" || !part.inert)).map((part) => part.tagName)""")
 
 
 def test_after_the_owners_minutes_nothing_of_the_page_is_left_to_read(tablet: Page, cast: Cast, server: str):
@@ -206,15 +215,12 @@ def test_without_the_network_nobody_else_comes_in(tablet: Page, context: Browser
 
 
 def test_the_tablet_keeps_no_pin_in_the_clear_and_none_after_a_log_out(tablet: Page, server: str):
-    kept = """() => new Promise((resolve) => { const open = indexedDB.open("lock", 1);
-        open.onsuccess = () => { const all = open.result.transaction("pins").objectStore("pins").getAll();
-        all.onsuccess = () => { open.result.close(); resolve(JSON.stringify(all.result, (k, v) => ArrayBuffer.isView(v) ? [...v] : v)); } } })"""
-    rows = tablet.evaluate(kept)
+    rows = tablet.evaluate(KEPT)
     assert '"bits":[' in rows and PIN not in rows
     tablet.goto(f"{server}/account/")
     tablet.get_by_role("button", name="Log out").tap()
     expect(tablet.get_by_role("heading", name="Who is here?")).to_be_visible()
-    assert tablet.evaluate(kept) == "[]"
+    assert tablet.evaluate(KEPT) == "[]"
 
 
 def test_a_pin_that_was_changed_elsewhere_no_longer_opens_it_alone(
