@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('studio', '0002_line_at_the_barre'),
+        ('studio', '0003_stage_changes'),
     ]
 
     operations = [
