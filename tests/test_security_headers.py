@@ -5,6 +5,7 @@ import pytest
 from django.test import Client, override_settings
 from django.urls import reverse
 
+from progress.models import FollowUp
 from tests.conftest import PASSWORD
 from tests.doors import furnish
 
@@ -27,10 +28,10 @@ def answers(as_teacher, cast, monkeypatch):
     """One answer of every kind, by what it is."""
     furnish(cast)
     student = reverse("progress:student", args=[cast.ama.pk])
-    sheet = reverse("progress:sheet", args=[cast.screening.pk, "rises"])
+    closing = reverse("progress:close-follow-up", args=[FollowUp.objects.filter(student=cast.ama).first().pk])
     found = {
         "page": as_teacher.get(student),
-        "part": as_teacher.get(sheet, headers={"HX-Request": "true"}),
+        "part": as_teacher.get(closing, headers={"HX-Request": "true"}),
         "figures": as_teacher.get(reverse("progress:chart-figure", args=[cast.ama.pk, "rises"])),
         "wrong form": as_teacher.post("/account/", {"x": "1"}),
         "not allowed": as_teacher.get(reverse("studio:office")),
@@ -80,7 +81,7 @@ def test_pages_and_their_parts_vary_so_that_back_never_shows_a_bare_part(answers
 
 
 def test_only_htmx_gets_a_part_and_back_gets_the_page(as_teacher, cast):
-    path = reverse("progress:sheet", args=[cast.screening.pk, "rises"])
+    path = reverse("progress:close-follow-up", args=[furnish(cast)["follow_up_id"]])
     restored = {"HX-Request": "true", "HX-History-Restore-Request": "true"}
     answers = [as_teacher.get(path, headers=headers) for headers in ({}, {"HX-Request": "true"}, restored)]
     assert [b"<html" in answer.content for answer in answers] == [True, False, True]

@@ -6,6 +6,7 @@ from django.utils.translation import gettext as _
 
 from progress.models import Standing
 from progress.queries import resting_students
+from progress.queries.sheet_words import sheet_words
 from progress.speech import names_in_a_row, side_word
 from screening import queries as screening_queries
 from screening.forms import ResultForm, new_key
@@ -85,6 +86,11 @@ class CellView:
     def html_id(self) -> str:
         return f"cell-{self.student.pk}{'-' + self.side if self.side else ''}"
 
+    @property
+    def may_be_entered(self) -> bool:
+        """False for who rests from rising; what was measured before the rest can still be put right."""
+        return not self.is_resting or self.result is not None
+
 
 @dataclass
 class RowView:
@@ -102,19 +108,20 @@ class RowView:
 
 @dataclass
 class SheetView:
+    """`names`: every child with whether anything of hers is still to see; `for_script`: sheet_words()."""
+
     measure: Measure
     protocol: Protocol
     rows: list[RowView]
-    answered: CellView | None
     undo: Result | None
     undo_words: str
     left: int
     left_words: str
     measures: list[Measure]
-    open_names: list[tuple[Student, str]]
-    all_names: list[tuple[Student, str]]
+    names: list[tuple[Student, str, bool]]
     undo_key: str = field(default_factory=new_key)
     missing_key: str = field(default_factory=new_key)
+    for_script: dict = field(default_factory=dict)
 
 
 def sheet_view(
@@ -124,15 +131,12 @@ def sheet_view(
     """The sheet of one measure. `form`: a refused entry; `reopen`: html id of a cell to put right."""
     protocol = measure.protocols.order_by("-version").first()
     resting = resting_students([s.pk for s in students]) if measure.loads_foot else set()
-    rows, answered = [], None
+    rows = []
     for row in screening_queries.sheet(screening, measure, students):
         cells = [
             _cell(cell, row.barre_name, measure, protocol, screening.is_open, row.student.pk in resting, form, reopen)
             for cell in row.cells
         ]
-        for cell in cells:
-            if form is not None and _is_of(form, cell):
-                answered = cell
         reasons = {cell.reason_missing for cell in cells}
         reason = reasons.pop() if len(reasons) == 1 else ""
         rows.append(RowView(row.student, row.barre_name, cells, row.student.pk in resting, reason))
@@ -141,11 +145,11 @@ def sheet_view(
     left = [row for row in rows if not row.is_resting and all(cell.result is None for cell in row.cells)]
     half = [(row, c) for row in rows for c in row.cells if c.result is None and row not in left and not row.is_resting]
     return SheetView(
-        measure=measure, protocol=protocol, rows=rows, answered=answered, undo=undo,
+        measure=measure, protocol=protocol, rows=rows, undo=undo,
         undo_words=_undo_words(undo, names) if undo else "", left=len(left), left_words=_left_words(left, half),
         measures=screening_queries.battery_measures(screening.battery),
-        open_names=[(row.student, row.name) for row in rows if any(cell.result is None for cell in row.cells)],
-        all_names=[(row.student, row.name) for row in rows],
+        names=[(row.student, row.name, any(cell.result is None for cell in row.cells)) for row in rows],
+        for_script=sheet_words(screening, measure, protocol, students),
     )
 
 

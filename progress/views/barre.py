@@ -97,19 +97,14 @@ def reopen_screening(request: HttpRequest, screening_id: int) -> HttpResponse:
     return redirect("progress:screening", screening_id=opened.pk)
 
 
-def sheet_page(
-    request: HttpRequest, opened: Screening, measure: Measure, *, form=None, part="progress/barre/_sheet.html"
-) -> HttpResponse:
-    """The sheet page or its part; `form`, a refused entry, is shown in its cell with what was typed."""
+def sheet_page(request: HttpRequest, opened: Screening, measure: Measure, *, form=None) -> HttpResponse:
+    """The sheet; `form`, a refused entry, is shown in its cell with what was typed."""
     view = queries.sheet_view(
         opened, measure, students_in_reach(request, opened), by=request.user, form=form,
         reopen=request.GET.get("again", ""),
     )
-    status = 422 if form is not None and form.errors else 200
-    return show(
-        request, "progress/barre/sheet.html", {"room": "classes", "screening": opened, "view": view}, part=part,
-        status=status,
-    )
+    context = {"room": "classes", "screening": opened, "view": view}
+    return show(request, "progress/barre/sheet.html", context, status=200 if form is None else 422)
 
 
 @require_GET

@@ -36,7 +36,7 @@ def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpRes
     student, status = load_student(request, form.cleaned_data["student"]), 422
     if form.is_valid():
         try:
-            return _stored(request, opened, measure, [_keep(request, form, opened, student, measure)], form=form)
+            return _stored(request, opened, measure, [_keep(request, form, opened, student, measure)])
         except Refused as no:
             form.add_error("value", str(no))
         except Conflict:
@@ -44,7 +44,7 @@ def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpRes
             form.add_error("value", _("This was sent before with another value. The first one stays; look again."))
     if is_from_outbox(request):
         return _refused(form, opened, measure, status)
-    return sheet_page(request, opened, measure, form=form, part="progress/barre/_answer.html")
+    return sheet_page(request, opened, measure, form=form)
 
 
 def _keep(request: HttpRequest, form: ResultForm, opened: Screening, student: Student, measure: Measure) -> Result:
@@ -96,10 +96,13 @@ def take_back(request: HttpRequest, screening_id: int, measure_key: str) -> Http
     form = TakeBackForm(request.POST)
     if not form.is_valid():
         return _unreadable(request, opened, measure)
-    return _try(request, opened, measure, lambda: [measuring.take_back(
-        key=form.cleaned_data["key"], result=_entry(request, opened, measure, form.cleaned_data["of"]),
-        by=request.user,
-    )])
+    return _try(request, opened, measure, lambda: _take_back(request, opened, measure, **form.cleaned_data))
+
+
+def _take_back(request: HttpRequest, opened: Screening, measure: Measure, *, key, of) -> list[Result]:
+    """The undoing first, then every row of the child's: a reason is taken back from both feet."""
+    undone = measuring.take_back(key=key, result=_entry(request, opened, measure, of), by=request.user)
+    return [undone, *opened.results.filter(measure=measure, student=undone.student_id).exclude(pk=undone.pk)]
 
 
 def _try(request: HttpRequest, opened: Screening, measure: Measure, act) -> HttpResponse:
@@ -116,14 +119,10 @@ def _try(request: HttpRequest, opened: Screening, measure: Measure, act) -> Http
     return redirect("progress:sheet", screening_id=opened.pk, measure_key=measure.key)
 
 
-def _stored(
-    request: HttpRequest, opened: Screening, measure: Measure, rows: list[Result], *, form: ResultForm | None = None
-) -> HttpResponse:
+def _stored(request: HttpRequest, opened: Screening, measure: Measure, rows: list[Result]) -> HttpResponse:
     if is_from_outbox(request):
         results = queries.told(rows)
         return kept(request, result=results[0] if results else None, results=results)
-    if form is not None and request.htmx:
-        return sheet_page(request, opened, measure, form=form, part="progress/barre/_answer.html")
     return redirect("progress:sheet", screening_id=opened.pk, measure_key=measure.key)
 
 

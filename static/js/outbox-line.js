@@ -15,7 +15,7 @@
     var text = now.waiting === 0 ? words("sent") : words({ sending: "sending", login: "login", held: "held" }[now.state] || "waiting", n);
     if (!now.refused) return text;
     var refused = words("refused", { n: now.refused });
-    return now.waiting ? refused + " " + text : refused;
+    return now.waiting ? refused + " " + words("more", n) : refused;
   }
   function show(now) {
     if (!line) return;

@@ -95,7 +95,11 @@
   function others() { return all().then(function (rows) { return rows.filter(function (row) { return !mine(row); }); }); }
   function change(row, by) {
     Object.keys(by).forEach(function (name) { row[name] = by[name]; });
-    return save(row).then(function () { wait = FIRST_WAIT_MS; return tell(); }).then(function () { flush(); });
+    return save(row).then(function () {
+      wait = FIRST_WAIT_MS;
+      emit("outbox:changed", { key: row.key, path: row.path });
+      return tell();
+    }).then(function () { flush(); });
   }
   /* What the server failed at gets another try whenever a page opens, and is put aside again if it fails again. */
   function revive() {
@@ -260,9 +264,16 @@
     });
   });
 
+  /* Sends now what waits for its next turn; for whoever heard the server answer. */
+  function wake() {
+    if (state !== "waiting") return;
+    wait = FIRST_WAIT_MS;
+    flush();
+  }
+
   window.outbox = {
     key: key, keep: keep, pending: pending, others: others, change: change, drop: drop, flush: flush, deliver: deliver, tell: tell,
-    person: me, ask: ask,
+    person: me, ask: ask, wake: wake,
   };
   document.addEventListener("DOMContentLoaded", function () { renewKeys(); revive().then(flush, flush); });
   window.addEventListener("pageshow", function (event) { if (event.persisted) { renewKeys(); flush(); } });

@@ -1,155 +1,228 @@
-/* The sheet at the barre: a number pad and a stopwatch that write into the picked box; everything works without it. */
+/* The sheet at the barre: a tap is written at once, goes through the outbox, and can be taken back. */
 (function () {
   "use strict";
-  var picked = null, fresh = false, timed = null, started = 0, timer = 0, typesHolds = false;
-
-  function boxes() { return Array.prototype.slice.call(document.querySelectorAll("#sheet .entry input.box")); }
-  function pad() { return document.querySelector("[data-pad]"); }
-
-  function pick(box) {
-    boxes().forEach(function (each) { each.closest(".cell").classList.toggle("picked", each === box); });
-    if (picked !== box) fresh = box.value !== "";
-    picked = box;
-    hint("");
-  }
-  function hint(words) {
-    var line = document.querySelector(".pad .hint");
-    if (line) line.textContent = words;
-  }
-  function send() {
-    if (!picked || !document.contains(picked)) { hint(pad().dataset.wordsTap); return; }
-    if (picked.value.trim()) picked.form.requestSubmit();
-  }
-  function button(words, className, act) {
-    var made = document.createElement("button");
-    made.type = "button";
-    made.className = "button " + (className.indexOf("primary") < 0 ? "plain " : "") + className;
-    made.textContent = words;
-    made.addEventListener("click", act);
-    return made;
-  }
-  function type(sign) {
-    if (!picked || !document.contains(picked)) { hint(pad().dataset.wordsTap); return; }
-    /* What stood there before is replaced by the first digit, never added to. */
-    if (fresh) picked.value = "";
-    fresh = false;
-    if (picked.value.length < 6) picked.value += sign;
-    picked.focus();
-  }
-  function seconds() { return (performance.now() - started) / 1000; }
-
-  function clock(host) {
-    var face = document.createElement("div");
-    face.className = "clock-face";
-    face.textContent = "0.0";
-    face.setAttribute("aria-live", "off");
-    var press = button(host.dataset.wordsStart, "start primary", function () {
-      if (timer) { stop(); return; }
-      if (!picked || !document.contains(picked)) { hint(host.dataset.wordsTap); return; }
-      timed = picked;
-      started = performance.now();
-      press.textContent = host.dataset.wordsStop;
-      timer = window.setInterval(tick, 50);
-    });
-    function stop(limit) {
-      window.clearInterval(timer);
-      timer = 0;
-      var value = limit === undefined ? seconds() : limit;
-      face.textContent = value.toFixed(1);
-      press.textContent = host.dataset.wordsStart;
-      /* The child whose clock was started, wherever a finger has been since. */
-      if (timed && document.contains(timed)) { timed.value = value.toFixed(1); timed.form.requestSubmit(); }
-    }
-    function tick() {
-      var now = seconds(), cap = parseFloat(host.dataset.cap);
-      if (cap && now >= cap) { stop(cap); return; }
-      face.textContent = now.toFixed(1);
-    }
-    var typing = button("", "wide", function () { setTyping(host.classList.contains("clock-only")); });
-    function setTyping(types) {
-      typesHolds = types;
-      host.classList.toggle("clock-only", !types);
-      typing.textContent = types ? host.dataset.wordsClock : host.dataset.wordsType;
-    }
-    host.append(face, press, typing);
-    setTyping(typesHolds);
-  }
-
-  function build() {
-    var host = pad();
-    if (!host || host.childElementCount) return;
-    host.hidden = false;
-    if (host.hasAttribute("data-clock")) clock(host);
-    "123456789".split("").forEach(function (digit) { host.append(button(digit, "digit", function () { type(digit); })); });
-    var rub = button("←", "digit", function () {
-      if (!picked) return;
-      picked.value = fresh ? "" : picked.value.slice(0, -1);
-      fresh = false;
-      picked.focus();
-    });
-    rub.setAttribute("aria-label", host.dataset.wordsBack);
-    if (host.dataset.decimals === "0") host.append(rub);
-    else host.append(button(".", "digit", function () { if (picked && picked.value && picked.value.indexOf(".") < 0) type("."); }));
-    host.append(button("0", "digit", function () { type("0"); }));
-    if (host.dataset.decimals !== "0") host.append(rub);
-    host.append(button(host.dataset.wordsKeep, host.dataset.decimals === "0" ? "digit keep-key" : "digit wide keep-key", send));
-    var line = document.createElement("div");
-    line.className = "hint";
-    line.setAttribute("role", "status");
-    host.append(line);
-  }
-
-  function ready() {
-    build();
-    var touch = window.matchMedia("(pointer: coarse)").matches;
-    boxes().forEach(function (box) {
-      if (touch) box.inputMode = "none";
-    });
-    if (!picked || !document.contains(picked)) {
-      var first = boxes()[0];
-      if (first) pick(first);
-      var open = document.querySelector("#sheet .cell .entry");
-      if (open && !window.location.hash && open.getBoundingClientRect().bottom > window.innerHeight) open.scrollIntoView({ block: "center" });
-    }
-  }
-
-  document.addEventListener("focusin", function (event) {
-    if (event.target.matches("#sheet .entry input.box")) pick(event.target);
-  });
-  document.addEventListener("toggle", function (event) {
-    if (!event.target.matches(".picker") || !event.target.open) return;
-    document.querySelectorAll(".picker[open]").forEach(function (other) { if (other !== event.target) other.open = false; });
-  }, true);
-  document.addEventListener("click", function (event) {
-    document.querySelectorAll(".picker[open]").forEach(function (other) { if (!other.contains(event.target)) other.open = false; });
-  });
-  document.addEventListener("keydown", function (event) {
-    if (event.key === "Escape") document.querySelectorAll(".picker[open]").forEach(function (other) { other.open = false; });
-  });
-
   /* The second tap of a double tap meets what the first one wrote: it is not a wish to put that right. */
   var SECOND_TAP_MS = 600;
-  document.addEventListener("htmx:afterSwap", function (event) {
-    var cell = event.detail.elt;
-    if (cell.classList && cell.classList.contains("cell")) cell.dataset.writtenAt = performance.now();
+  var place = document.getElementById("sheet-words");
+  if (!place || !window.outbox) return;
+  var sheet = JSON.parse(place.textContent), me = window.outbox.person.id, cells = window.barreCells(sheet, me);
+  var shown = new Map(), reopened = null;
+  cells.learn(sheet.results);
+
+  function all() { return Array.prototype.slice.call(document.querySelectorAll("#sheet .cell")); }
+  function at(cell) { return cell.dataset.student + "|" + cell.dataset.side; }
+  function cellAt(where) { return all().filter(function (cell) { return at(cell) === where; })[0]; }
+  function nameOf(cell) { return cell.dataset.name + (cell.dataset.side ? " " + sheet.sides[cell.dataset.side] : ""); }
+
+  /* --- drawing ---------------------------------------------------------------------------------------------- */
+
+  function draw() {
+    var standing = cells.standing(all().map(at));
+    all().forEach(function (cell) {
+      var entries = standing.get(at(cell)), said = cells.said(entries);
+      var sign = JSON.stringify([said.written, said.attempts, said.isDone, said.isRefused, reopened === at(cell)]);
+      cell.entries = entries;
+      if (shown.get(cell.id) !== sign) drawCell(cell, said);
+      shown.set(cell.id, sign);
+    });
+    drawSide();
+  }
+  function drawCell(cell, said) {
+    var form = cell.querySelector(".entry"), link = cell.querySelector(".written");
+    if (!link) return;
+    var box = form && form.querySelector("input.box");
+    /* A box that holds digits stays, whatever another tablet told meanwhile. */
+    var isOpen = !!form && sheet.isOpen && (reopened === at(cell) || !said.isDone || (!!box && box.value !== ""));
+    if (form) {
+      form.hidden = !isOpen;
+      form.querySelector(".back").hidden = reopened !== at(cell);
+      ask(cell, "", false);
+      show(form.querySelector(".attempts"), said.attempts);
+    }
+    var isHidden = isOpen || !cell.entries.length;
+    if (link.hidden && !isHidden) cell.dataset.writtenAt = performance.now();
+    link.hidden = isHidden;
+    link.querySelector(".kept").textContent = said.written;
+    link.querySelector(".kept").classList.toggle("soft", said.isReason);
+    show(link.querySelector(".attempts"), said.isRefused ? sheet.words.refused : said.attempts);
+  }
+  function show(element, text) {
+    if (!element) return;
+    element.textContent = text;
+    element.hidden = !text;
+  }
+  function ask(cell, words, isQuestion) {
+    var line = cell.querySelector(".ask"), yes = cell.querySelector(".yes"), box = cell.querySelector("input.box");
+    cell.classList.toggle("asked", !!words);
+    show(line, words);
+    if (yes) yes.hidden = !isQuestion;
+    if (!box) return;
+    if (words) { box.setAttribute("aria-invalid", "true"); box.setAttribute("aria-describedby", line.id); }
+    else { box.removeAttribute("aria-invalid"); box.removeAttribute("aria-describedby"); }
+  }
+  function latest() {
+    return all().reduce(function (found, cell) {
+      return cell.entries.reduce(function (best, entry) {
+        return entry.mine && (!best || entry.order > best.entry.order) ? { cell: cell, entry: entry } : best;
+      }, found);
+    }, null);
+  }
+  function undoWords(found) {
+    var entry = found.entry;
+    if (entry.reason) return found.cell.dataset.name + ", " + sheet.reasons[entry.reason];
+    return nameOf(found.cell) + ", " + cells.written(entry.value, entry.isCapped);
+  }
+  function drawSide() {
+    var undo = document.querySelector("[data-undo] button"), found = latest();
+    if (undo) {
+      undo.disabled = !found;
+      undo.querySelector(".what").textContent = found ? undoWords(found) : "";
+    }
+    document.querySelectorAll("[data-missing] [name=student]").forEach(function (button) {
+      button.hidden = !all().some(function (cell) { return cell.dataset.student === button.value && !cell.entries.length; });
+    });
+    drawLeft();
+  }
+  function drawLeft() {
+    var count = document.querySelector(".left-count"), left = 0, half = [];
+    if (!count) return;
+    document.querySelectorAll("#sheet [data-row]").forEach(function (row) {
+      var mine = Array.prototype.slice.call(row.querySelectorAll(".cell"));
+      var empty = mine.filter(function (cell) { return !cell.entries.length; });
+      row.querySelector(".sheet-name").classList.toggle("off", row.matches(".resting") || mine.every(function (cell) {
+        return cell.entries.length && cell.entries[0].reason;
+      }));
+      if (row.matches(".resting")) return;
+      if (mine.length && empty.length === mine.length) left += 1;
+      else half = half.concat(empty);
+    });
+    count.querySelector(".big-count").hidden = !left;
+    count.querySelector(".big-count").textContent = left;
+    count.querySelector(".soft").textContent = leftWords(left, half);
+  }
+  function leftWords(left, half) {
+    if (!half.length) return left ? sheet.words.toSee : sheet.words.seen;
+    var about = { n: half.length, name: half[0].dataset.name, side: sheet.sides[half[0].dataset.side] };
+    if (half.length === 1) return cells.fill(left ? sheet.words.toSeeAndOne : sheet.words.one, about);
+    return cells.fill(left ? sheet.words.toSeeAndMore : sheet.words.more, about);
+  }
+
+  /* --- tapping ------------------------------------------------------------------------------------------------ */
+
+  function keep(path, fields, words) {
+    fields.key = window.outbox.key();
+    var row = { key: fields.key, path: path, fields: fields, state: "waiting", isNew: true };
+    cells.lay(row);
+    draw();
+    window.outbox.keep({ path: path, fields: fields, words: words }).then(function () { row.isNew = false; });
+  }
+  function record(cell, text, isConfirmed) {
+    var wrong = cells.judge(text);
+    if (wrong.error || (wrong.question && !isConfirmed)) {
+      ask(cell, wrong.error || wrong.question, !wrong.error);
+      cell.dispatchEvent(new CustomEvent("sheet:asked", { bubbles: true }));
+      return;
+    }
+    var fields = { student: cell.dataset.student, side: cell.dataset.side, value: text.trim() };
+    if (isConfirmed) fields.confirmed = "1";
+    if (reopened === at(cell)) fields.corrects_key = cell.entries[cell.entries.length - 1].key;
+    reopened = null;
+    ask(cell, "", false);
+    var box = cell.querySelector("input.box");
+    if (box) box.value = "";
+    keep(sheet.record, fields, nameOf(cell) + ": " + cells.written(cells.parse(text)));
+    cell.dispatchEvent(new CustomEvent("sheet:kept", { bubbles: true }));
+  }
+  function takeBack(cell, entry) {
+    if (reopened) leave();
+    /* What the server refused, or what waits to be thrown away, is nowhere else: it goes from the tablet. */
+    if (entry.state === "refused" && entry.row && !entry.row.fields.of) { drop(entry); return; }
+    keep(sheet.takeBack, { of: entry.of }, document.querySelector("[data-undo] .undo > span").textContent + ": " + undoWords({ cell: cell, entry: entry }));
+  }
+  function drop(entry) {
+    window.outbox.pending().then(function (rows) {
+      var row = rows.filter(function (each) { return each.key === entry.key; })[0];
+      return row && window.outbox.drop(row);
+    }).then(function () { cells.lift(entry.key); draw(); });
+  }
+
+  document.addEventListener("submit", function (event) {
+    var form = event.target, button = event.submitter;
+    if (form.matches("#sheet .entry")) {
+      event.preventDefault();
+      var cell = form.closest(".cell"), box = form.querySelector("input.box");
+      if (button && button.matches(".back")) takeBack(cell, cell.entries[cell.entries.length - 1]);
+      else if (box) { if (box.value.trim()) record(cell, box.value, !!button && button.matches(".yes")); }
+      else if (button && button.name === "value") record(cell, button.value, false);
+    } else if (form.matches("[data-undo]")) {
+      event.preventDefault();
+      var found = latest();
+      if (found) takeBack(found.cell, found.entry);
+    } else if (form.matches("[data-missing]") && button && button.name === "student") {
+      event.preventDefault();
+      var reason = new FormData(form).get("reason");
+      form.closest("details").open = false;
+      keep(sheet.missing, { student: button.value, reason: reason }, button.dataset.name + ", " + sheet.reasons[reason]);
+    }
   });
   document.addEventListener("click", function (event) {
-    var cell = event.target.closest(".written") && event.target.closest(".cell[data-written-at]");
-    if (cell && performance.now() - cell.dataset.writtenAt < SECOND_TAP_MS) event.preventDefault();
+    var link = event.target.closest("#sheet .written"), cell = link && link.closest(".cell");
+    if (!cell) return;
+    event.preventDefault();
+    if (!sheet.isOpen || performance.now() - (cell.dataset.writtenAt || -SECOND_TAP_MS) < SECOND_TAP_MS) return;
+    if (cells.said(cell.entries).isRefused) { document.querySelector("[data-outbox-line]").open = true; return; }
+    reopen(cell);
   }, true);
-
-  /* After a kept entry the next empty box is picked, so that a whole column goes by without aiming. */
-  document.addEventListener("htmx:afterSettle", function (event) {
-    ready();
-    var cell = event.detail.elt;
-    if (!cell.classList || !cell.classList.contains("cell")) return;
-    var again = cell.querySelector(".entry input.box, .entry button.box");
-    if (again) { again.focus(); return; }
-    var sideOf = function (each) { return (each.id.match(/-[LR]$/) || [""])[0]; };
-    var all = boxes();
-    var below = all.filter(function (box) { return sideOf(box.closest(".cell")) === sideOf(cell) && cell.compareDocumentPosition(box) & Node.DOCUMENT_POSITION_FOLLOWING; });
-    var next = below[0] || all[0];
-    if (next) next.focus();
+  function reopen(cell) {
+    var box = cell.querySelector("input.box"), last = cell.entries[cell.entries.length - 1];
+    reopened = at(cell);
+    draw();
+    if (box) { box.value = last.value === null ? "" : String(last.value); box.focus(); }
+    else { var first = cell.querySelector("button.box"); if (first) first.focus(); }
+  }
+  /* A finger elsewhere leaves what stood there as it was. */
+  document.addEventListener("pointerdown", function (event) {
+    if (!reopened || event.target.closest(".pad, .outbox-line")) return;
+    var cell = cellAt(reopened);
+    if (cell && !cell.contains(event.target)) leave();
   });
-  document.addEventListener("DOMContentLoaded", ready);
+  document.addEventListener("keydown", function (event) { if (event.key === "Escape" && reopened) leave(); });
+  function leave() {
+    var cell = cellAt(reopened), box = cell && cell.querySelector("input.box");
+    if (box) box.value = "";
+    reopened = null;
+    draw();
+  }
+
+  /* --- answers and news --------------------------------------------------------------------------------------- */
+
+  document.addEventListener("outbox:answered", function (event) {
+    var told = event.detail.answer || {};
+    if (event.detail.status === 200) {
+      cells.learn(told.results || []);
+      cells.lift(event.detail.key);
+    } else cells.mark(event.detail.key, "refused");
+    draw();
+  });
+  document.addEventListener("outbox:dropped", function (event) { cells.lift(event.detail.key); draw(); });
+  document.addEventListener("outbox:changed", load);
+  document.addEventListener("barre:news", function (event) {
+    cells.learn(event.detail.results);
+    if (event.detail.is_open !== sheet.isOpen) { window.location.reload(); return; }
+    draw();
+  });
+  function isOfThisSheet(row) { return [sheet.record, sheet.missing, sheet.takeBack].indexOf(row.path) >= 0; }
+  function load() {
+    return window.outbox.pending().then(function (rows) {
+      cells.relay(rows.filter(isOfThisSheet));
+      draw();
+    });
+  }
+  document.addEventListener("DOMContentLoaded", function () {
+    var again = document.querySelector(".cell .back:not([hidden])");
+    if (again) reopened = at(again.closest(".cell"));
+    draw();
+    load();
+    window.barreNews(sheet.news, sheet.stamp);
+  });
 })();

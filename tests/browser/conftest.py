@@ -1,6 +1,7 @@
 """A browser before the running studio: how it is started, what the database holds, who is logged in."""
 import os
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from urllib.parse import urlsplit
 
@@ -10,7 +11,7 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 import pytest
 import time_machine as machine
 from django.test import Client
-from playwright.sync_api import BrowserContext
+from playwright.sync_api import BrowserContext, Page
 
 from studio.models import User
 from tests.browser.studio_on_show import NOW, PLAIN_FILES, Show, served_show
@@ -53,6 +54,14 @@ def let_in(context: BrowserContext, user: User, address: str) -> None:
         client = Client()
         client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
     context.add_cookies([{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": address}])
+
+
+def all_sent(page: Page, within_seconds: float = 20) -> None:
+    """Waits until nothing that was tapped on this page is left on its tablet."""
+    until = time.monotonic() + within_seconds
+    while page.evaluate("outbox.pending().then(rows => rows.length)"):
+        assert time.monotonic() < until, page.evaluate("outbox.pending()")
+        page.wait_for_timeout(50)
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from screening.models import Result
+from tests.browser.conftest import all_sent
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -25,7 +26,7 @@ def keep(page: Page, cast: Cast, value: str) -> None:
 def test_what_is_kept_is_sent_in_order_and_then_gone_from_the_tablet(rises: Page, cast: Cast):
     for value in ("9", "11", "10"):
         keep(rises, cast, value)
-    expect(rises.get_by_text("All sent.")).to_be_visible()
+    all_sent(rises)
     assert list(Result.objects.order_by("pk").values_list("value", flat=True)) == [9, 11, 10]
     assert rises.evaluate("outbox.pending()") == []
 
@@ -37,6 +38,7 @@ def test_without_network_it_stays_and_says_so_and_goes_out_when_the_network_is_b
     expect(rises.get_by_text("Saved on this tablet. 2 waiting to be sent.")).to_be_visible()
     assert not Result.objects.exists()
     rises.context.set_offline(False)
+    all_sent(rises)
     expect(rises.get_by_text("All sent.")).to_be_visible()
     assert Result.objects.count() == 2
 

@@ -3,6 +3,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from screening.models import Result
+from tests.browser.conftest import all_sent
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -26,6 +27,7 @@ def test_a_value_typed_after_a_question_is_the_same_childs(rises: Page, cast: Ca
     expect(rises.get_by_text("120 rises: sure?")).to_be_visible()
     pad(rises, "1", "6", "Keep")
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("16")
+    all_sent(rises)
     result = Result.objects.get()
     assert (result.student, result.side, result.value) == (cast.ama, "L", 16)
 
@@ -35,6 +37,7 @@ def test_yes_keeps_the_unusual_value_as_confirmed(rises: Page, cast: Cast):
     pad(rises, "1", "2", "0", "Keep")
     rises.get_by_role("button", name="Yes").tap()
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("120")
+    all_sent(rises)
     assert Result.objects.get().is_confirmed
 
 
@@ -49,6 +52,7 @@ def test_the_first_digit_replaces_what_stood_there(rises: Page, cast: Cast):
     rises.get_by_label("Ama, left", exact=True).tap()
     pad(rises, "5", "Keep")
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("5")
+    all_sent(rises)
     assert Result.objects.standing().get().value == 5
 
 
@@ -59,7 +63,7 @@ def test_the_clock_writes_into_the_box_it_was_started_for(page: Page, cast: Cast
     page.get_by_role("button", name="Start").tap()
     page.get_by_label("Bettina, right", exact=True).tap()
     page.get_by_role("button", name="Stop").tap()
-    page.wait_for_load_state("networkidle")
+    all_sent(page)
     result = Result.objects.get()
     assert (result.student, result.side) == (cast.ama, "L")
 
@@ -70,7 +74,7 @@ def test_typing_holds_stays_chosen_from_child_to_child(page: Page, cast: Cast, e
     page.get_by_label("Ama, left", exact=True).tap()
     page.get_by_role("button", name="Type it").tap()
     pad(page, "7", "Keep")
-    page.wait_for_load_state("networkidle")
+    all_sent(page)
     expect(page.get_by_role("button", name="Use the clock")).to_be_visible()
     assert Result.objects.get().value == 7
 
@@ -79,6 +83,6 @@ def test_one_undo_takes_a_not_today_back_from_both_feet(rises: Page, cast: Cast)
     rises.get_by_text("Not today").first.tap()
     rises.get_by_role("button", name="Ama", exact=True).tap()
     rises.get_by_role("button", name="Undo").tap()
-    rises.wait_for_load_state("networkidle")
+    all_sent(rises)
     expect(rises.get_by_label("Ama, left", exact=True)).to_be_visible()
     expect(rises.get_by_label("Ama, right", exact=True)).to_be_visible()

@@ -35,7 +35,8 @@ TARGETS = """
       what: (el.getAttribute('aria-label') || el.textContent || el.name).trim().slice(0, 40),
       high: Math.round(box.height * 10) / 10,
       isGrade: el.matches('.many.kind-grade :is(.grades .box, .written)'),
-      isRegion: el.matches('.foot-tap *'), isWay: el.matches('a:not(.box):not(.button):not(.written)'),
+      isRegion: el.matches('.foot-tap *'),
+      isWay: el.matches('a:not(.box):not(.button):not(.written), .outbox-line > summary'),
     });
   }
   return reach;

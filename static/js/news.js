@@ -1,0 +1,32 @@
+/* News from the other tablets: asks every few seconds what else was recorded on the sheet that lies open. */
+(function () {
+  "use strict";
+  var EVERY_MS = 4000, AFTER_SILENCE_MS = 15000, at = "", stamp = "", timer = 0, asking = false;
+
+  function ask() {
+    window.clearTimeout(timer);
+    if (document.hidden || asking || !at) return;
+    asking = true;
+    window.outbox.ask(at + "?seen=" + encodeURIComponent(stamp), { method: "GET" }).then(function (answer) {
+      asking = false;
+      var told = answer.told;
+      if (answer.status === 200 && told && told.results) {
+        stamp = told.stamp;
+        document.dispatchEvent(new CustomEvent("barre:news", { detail: told }));
+      }
+      /* The network came back: what waits on the tablet goes out now, not at its next turn. */
+      if (answer.status === 200 || answer.status === 204) window.outbox.wake();
+      timer = window.setTimeout(ask, answer.status === 200 || answer.status === 204 ? EVERY_MS : AFTER_SILENCE_MS);
+    });
+  }
+
+  /* `address` of the news, and the stamp of what the page already shows. */
+  window.barreNews = function (address, seen) {
+    at = address;
+    stamp = seen || "";
+    timer = window.setTimeout(ask, EVERY_MS);
+    document.addEventListener("visibilitychange", ask);
+    window.addEventListener("online", ask);
+    window.addEventListener("pageshow", function (event) { if (event.persisted) ask(); });
+  };
+})();
