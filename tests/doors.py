@@ -71,6 +71,8 @@ OPEN = {
     "progress:edit-battery": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:assessors": {"GET": SEEN_BY_OWNER},
     "progress:targets": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
+    "progress:term-workbook": {"GET": SEEN_BY_OWNER},
+    "progress:term-results": {"GET": SEEN_BY_OWNER},
     "progress:reports": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:report-run": {"GET": SEEN_BY_OWNER},
     "progress:stop-reports": {"POST": DONE_BY_OWNER},

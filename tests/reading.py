@@ -1,10 +1,19 @@
-"""Reads an answer as a person would: the text of a page, or of what is printed."""
+"""Reads an answer as a person would: the text of a page, of what is printed, or of a spreadsheet."""
+import io
 import subprocess
+
+import openpyxl
+
+from progress.views.spreadsheets import XLSX
 
 
 def words_of(answer) -> str:
-    """The text of an answer; of a PDF what poppler's pdftotext reads in it."""
-    content = answer.content
-    if answer.headers.get("Content-Type") != "application/pdf":
-        return content.decode()
-    return subprocess.run(["pdftotext", "-", "-"], input=content, check=True, capture_output=True).stdout.decode()
+    """The text of an answer; of a PDF what poppler's pdftotext reads in it, of a workbook its cells."""
+    content = b"".join(answer.streaming_content) if answer.streaming else answer.content
+    kind = answer.headers.get("Content-Type")
+    if kind == "application/pdf":
+        return subprocess.run(["pdftotext", "-", "-"], input=content, check=True, capture_output=True).stdout.decode()
+    if kind == XLSX:
+        sheets = openpyxl.load_workbook(io.BytesIO(content)).worksheets
+        return "\n".join(str(cell) for sheet in sheets for row in sheet.iter_rows(values_only=True) for cell in row)
+    return content.decode()

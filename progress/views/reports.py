@@ -9,6 +9,7 @@ from progress.actions import reports as actions
 from progress.forms import ReportsForm
 from progress.models import ReportRun
 from progress.queries import reports as queries
+from studio.models import Term
 from studio.pages import show
 from studio.permissions import only
 from studio.queries import term_on
@@ -30,6 +31,7 @@ def reports(request: HttpRequest) -> HttpResponse:
         return redirect("progress:report-run", run_key=ordered.key)
     context = {
         "room": "office", "form": form, "runs": queries.recent_runs(today=request.today), "missing": paper.MISSING,
+        "terms": Term.objects.all()[:6],
     }
     return show(request, "progress/reports.html", context, status=422 if form.errors else 200)
 
