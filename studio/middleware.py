@@ -2,14 +2,39 @@
 from django.conf import settings
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.contrib.auth.views import redirect_to_login
-from django.core.exceptions import BadRequest
-from django.http import HttpResponse
+from django.core.exceptions import BadRequest, MiddlewareNotUsed
+from django.http import HttpResponse, HttpResponseRedirect
+from django.http.request import split_domain_port
 from django.shortcuts import resolve_url
+from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
 from studio.locale import in_the_studio
 from studio.pages import asks_as_lock, is_from_outbox, refused
+
+
+class PlainDoorMiddleware:
+    """On a studio's own network, plain http shows how to trust this server; everything else is sent on to HTTPS."""
+
+    # What the page is drawn with.
+    DRAWN_WITH = ("css/", "fonts/", "img/")
+
+    def __init__(self, get_response):
+        if settings.NETWORK is None:
+            raise MiddlewareNotUsed
+        self.get_response = get_response
+
+    def __call__(self, request):
+        trust = reverse("studio:trust")
+        open_here = (trust, reverse("studio:authority-file"))
+        drawn_with = tuple(settings.STATIC_URL + folder for folder in self.DRAWN_WITH)
+        if request.is_secure() or request.path in open_here or request.path.startswith(drawn_with):
+            return self.get_response(request)
+        host, _port = split_domain_port(request.get_host())
+        if request.path == "/":
+            return HttpResponseRedirect(trust)
+        return HttpResponseRedirect(f"https://{host}:{settings.NETWORK.port}{request.get_full_path()}")
 
 
 class ContentSecurityPolicyMiddleware:

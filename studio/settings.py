@@ -7,12 +7,14 @@ from pathlib import Path
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
+from studio.network.addresses import NamesOfNow, Network
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
 
 KNOWN = {
-    "RISEBOOK_DEBUG", "RISEBOOK_HOSTS", "RISEBOOK_SECRET_KEY", "RISEBOOK_STATIC_MANIFEST",
-    "RISEBOOK_TEST_DB_DIR", "RISEBOOK_TLS", "RISEBOOK_VAR_DIR",
+    "RISEBOOK_ADDRESS", "RISEBOOK_DEBUG", "RISEBOOK_HOSTS", "RISEBOOK_NETWORK", "RISEBOOK_SECRET_KEY",
+    "RISEBOOK_STATIC_MANIFEST", "RISEBOOK_TEST_DB_DIR", "RISEBOOK_TLS", "RISEBOOK_VAR_DIR",
 }
 unknown = sorted(name for name in os.environ if name.startswith("RISEBOOK_") and name not in KNOWN)
 if unknown:
@@ -49,10 +51,23 @@ def secret_key() -> str:
     return path.read_text().strip()
 
 
+def studio_network() -> Network | None:
+    """The network that tablets reach this computer on; None on this computer alone or behind a web server's HTTPS."""
+    port = os.environ.get("RISEBOOK_NETWORK", "")
+    if not port or BEHIND_TLS:
+        return None
+    if not port.isdecimal() or not 1 <= int(port) <= 65534:
+        raise ImproperlyConfigured(f"RISEBOOK_NETWORK is {port!r}; give the port for HTTPS, from 1 to 65534.")
+    return Network(int(port), VAR_DIR / "network", os.environ.get("RISEBOOK_ADDRESS", ""))
+
+
 DEBUG = flag("RISEBOOK_DEBUG", False)
 SECRET_KEY = secret_key()
 ALLOWED_HOSTS = env.list("RISEBOOK_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
 BEHIND_TLS = flag("RISEBOOK_TLS", False)
+NETWORK = studio_network()
+if NETWORK:
+    ALLOWED_HOSTS = NamesOfNow(NETWORK, ALLOWED_HOSTS)
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -71,6 +86,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "studio.middleware.PlainDoorMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "studio.middleware.ContentSecurityPolicyMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -161,7 +177,10 @@ SESSION_COOKIE_SAMESITE = "Lax"
 # Pages carry the token themselves, so no script has to read the cookie.
 CSRF_COOKIE_HTTPONLY = True
 CSRF_FAILURE_VIEW = "studio.views.account.csrf_failure"
-SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_TLS
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_TLS or NETWORK is not None
+# None of these on a studio's own network. There the plain door sends on by itself, nobody stands in front whose
+# header could be believed, and a tablet told to insist on HTTPS could no longer open the page that teaches it to
+# trust an authority made anew.
 SECURE_SSL_REDIRECT = BEHIND_TLS
 SECURE_HSTS_SECONDS = 31536000 if BEHIND_TLS else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = BEHIND_TLS

@@ -1,7 +1,7 @@
 """The front door: where each room is; the other apps by string only."""
 from django.urls import include, path
 
-from studio.views import account, classes, entrance, imports, office, students, tablets
+from studio.views import account, classes, entrance, imports, network, office, students, tablets
 
 studio_urls = (
     [
@@ -14,6 +14,8 @@ studio_urls = (
         path("barre/token/", account.fresh_token, name="fresh-token"),
         path("account/pin/", account.edit_pin, name="edit-pin"),
         path("account/pin/remove/", account.remove_pin, name="remove-pin"),
+        path("trust/", network.trust, name="trust"),
+        path("trust/risebook.crt", network.authority_file, name="authority-file"),
         path("classes/", classes.class_list, name="classes"),
         path("classes/<int:class_id>/roster/", classes.class_roster, name="class-roster"),
         path("classes/<int:class_id>/roster/add/", classes.add_student, name="add-student"),
@@ -23,6 +25,7 @@ studio_urls = (
         path("students/<int:student_id>/guardians/", students.edit_guardian, name="add-guardian"),
         path("students/<int:student_id>/guardians/<int:guardian_id>/", students.edit_guardian, name="edit-guardian"),
         path("office/", office.office, name="office"),
+        path("office/network/", network.network, name="network"),
         path("office/students/", office.all_students, name="students"),
         path("office/tablets/", tablets.tablets, name="tablets"),
         path("office/tablets/<int:tablet_id>/revoke/", tablets.revoke_tablet, name="revoke-tablet"),

@@ -11,6 +11,11 @@
   document.addEventListener("DOMContentLoaded", function () { focusSummary(document); });
   document.addEventListener("htmx:afterSwap", function (event) { focusSummary(event.detail.elt); });
 
+  // What this tablet cannot do over a connection that it has no reason to trust.
+  if (!window.isSecureContext) {
+    document.querySelectorAll("[data-untrusted]").forEach(function (line) { line.hidden = false; });
+  }
+
   function silence() {
     var line = document.getElementById("page-error");
     line.className = "page-error";
