@@ -22,6 +22,8 @@ METHODS = ("GET", "HEAD", "POST", "DELETE")
 SEEN_BY_ALL, DONE_BY_ALL, WRONG_BY_ALL = (200, 200, 200), (302, 302, 302), (422, 422, 422)
 TOLD_BY_ALL = (204, 204, 204)
 SEEN_IN_REACH, DONE_IN_REACH, WRONG_IN_REACH = (200, 200, 404), (302, 302, 404), (422, 422, 404)
+# Only where the studio serves its own network, which tests/network/test_trust_page.py does.
+NOT_HERE = (404, 404, 404)
 SEEN_BY_OWNER, DONE_BY_OWNER, WRONG_BY_OWNER = (200, 403, 403), (302, 403, 403), (422, 403, 403)
 
 # Route -> method -> statuses of PEOPLE, for a form that was sent without any of its fields.
@@ -90,6 +92,9 @@ OPEN = {
     "studio:still-here": {"POST": TOLD_BY_ALL},
     "studio:logout": {"POST": DONE_BY_ALL},
     "studio:account": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
+    "studio:trust": {"GET": NOT_HERE},
+    "studio:authority-file": {"GET": NOT_HERE},
+    "studio:network": {"GET": SEEN_BY_OWNER},
     "studio:fresh-token": {"GET": SEEN_BY_ALL},
     "studio:edit-pin": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
     "studio:remove-pin": {"POST": DONE_BY_ALL},
@@ -121,20 +126,22 @@ OPEN = {
     "studio:bring-roster": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:check-roster": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
 }
-# The entrance is the one door for people whom nobody knows; everywhere else they are sent to it. A PIN opens
-# nothing from a browser that is not enrolled.
+# The entrance is the door for people whom nobody knows, and what a tablet may trust; everywhere else they are sent to
+# the entrance. A PIN opens nothing from a browser that is not enrolled.
 ENTRANCE = ("studio:login", "studio:pin-login")
 OPEN_TO_NOBODY = {
     ("GET", "studio:login"): 200, ("POST", "studio:login"): 200,
     ("GET", "studio:pin-login"): 302, ("POST", "studio:pin-login"): 403,
+    ("GET", "studio:trust"): 404, ("GET", "studio:authority-file"): 404,
 }
+OPEN_ROUTES = {route for _method, route in OPEN_TO_NOBODY}
 
 # (method, route, person) -> status. A method that a route does not open is refused with 405.
 DOORS = {
     (method, route, person): methods.get(method, (405, 405, 405))[at]
     for route, methods in OPEN.items() for method in METHODS for at, person in enumerate(PEOPLE)
 } | {
-    (method, route, NOBODY): OPEN_TO_NOBODY.get((method, route), 405 if route in ENTRANCE else 302)
+    (method, route, NOBODY): OPEN_TO_NOBODY.get((method, route), 405 if route in OPEN_ROUTES else 302)
     for route in OPEN for method in METHODS
 }
 

@@ -10,7 +10,18 @@ from django.urls import reverse
 from progress.models import FollowUp, PainReport
 from screening.models import Result
 from studio.models import Enrolment
-from tests.doors import DOORS, ENTRANCE, NOBODY, OPEN, OPEN_TO_NOBODY, PEOPLE, address, furnish, routes
+from tests.doors import (
+    DOORS,
+    ENTRANCE,
+    NOBODY,
+    OPEN,
+    OPEN_ROUTES,
+    OPEN_TO_NOBODY,
+    PEOPLE,
+    address,
+    furnish,
+    routes,
+)
 from tests.progress.test_measuring import record
 from tests.reading import words_of
 
@@ -86,7 +97,7 @@ def test_nobody_is_sent_to_the_entrance_and_back_to_the_page_that_was_asked_for(
     client = entered(cast, NOBODY)
     for route, methods in OPEN.items():
         path = address(route, keys)
-        if route not in ENTRANCE and "GET" in methods:
+        if route not in OPEN_ROUTES and "GET" in methods:
             assert knock(client, "GET", path).headers["Location"] == f"{LOGIN}?next={path}"
 
 
@@ -102,7 +113,7 @@ def test_a_part_is_never_answered_with_the_entrance(cast, keys):
     """The login page would land inside a cell of the sheet; the page reloads itself on 401."""
     client = entered(cast, NOBODY)
     for route, methods in OPEN.items():
-        if route not in ENTRANCE:
+        if route not in OPEN_ROUTES:
             for method in methods:
                 answer = knock(client, method, address(route, keys), headers={"HX-Request": "true"})
                 assert (route, answer.status_code, answer.content) == (route, 401, b"")

@@ -27,8 +27,10 @@ def started(var, *command, **environment):
 
 
 @pytest.mark.parametrize("name, value, sentence", [
-    ("RISEBOOK_HOST", "studio.example", "Unknown setting RISEBOOK_HOST. Known: RISEBOOK_DEBUG, RISEBOOK_HOSTS"),
+    ("RISEBOOK_HOST", "studio.example", "Unknown setting RISEBOOK_HOST. Known: RISEBOOK_ADDRESS, RISEBOOK_DEBUG, "),
     ("RISEBOOK_TLS", "maybe", "RISEBOOK_TLS is 'maybe'; say yes or no."),
+    ("RISEBOOK_NETWORK", "yes", "RISEBOOK_NETWORK is 'yes'; give the port for HTTPS, from 1 to 65534."),
+    ("RISEBOOK_NETWORK", "65535", "RISEBOOK_NETWORK is '65535'; give the port for HTTPS"),
     ("RISEBOOK_SECRET_KEY", "short", "RISEBOOK_SECRET_KEY is shorter than 50 characters."),
 ])
 def test_a_word_that_is_not_understood_stops_the_start_with_one_sentence(tmp_path, name, value, sentence):
@@ -96,6 +98,25 @@ def test_djangos_own_check_for_a_public_address_has_nothing_to_say(tmp_path):
     said = started(tmp_path, "check", "--deploy", "--fail-level", "INFO", **public)
     assert (said.stdout, said.stderr) == ("System check identified no issues (0 silenced).\n", "")
     assert said.returncode == 0
+
+
+SAFETY = (
+    "from django.conf import settings as s; print(s.NETWORK is not None, s.SESSION_COOKIE_SECURE, "
+    "s.CSRF_COOKIE_SECURE, s.SECURE_HSTS_SECONDS, s.SECURE_PROXY_SSL_HEADER, 'studio.example' in list(s.ALLOWED_HOSTS))"
+)
+
+
+@pytest.mark.parametrize("environment, outcome", [
+    ({}, "False False False 0 None False"),
+    # A tablet told to insist on HTTPS could never again open the plain page on which it learns to trust.
+    ({"RISEBOOK_NETWORK": "8443"}, "True True True 0 None False"),
+    ({"RISEBOOK_NETWORK": "8443", "RISEBOOK_HOSTS": "studio.example"}, "True True True 0 None True"),
+    ({"RISEBOOK_NETWORK": "8443", "RISEBOOK_HOSTS": "studio.example", "RISEBOOK_TLS": "yes"},
+     "False True True 31536000 ('HTTP_X_FORWARDED_PROTO', 'https') True"),
+])
+def test_cookies_and_headers_are_as_safe_as_the_way_in_allows(tmp_path, environment, outcome):
+    """Behind a web server that speaks HTTPS, the network of one's own steps aside."""
+    assert started(tmp_path, "shell", "--verbosity", "0", "-c", SAFETY, **environment).stdout == outcome + "\n"
 
 
 def test_a_plain_start_is_closed_to_strange_hosts_and_shows_no_inside(tmp_path):

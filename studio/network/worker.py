@@ -1,16 +1,23 @@
 """gunicorn's threads for a studio's network: TLS beside a plain door, and tablets that fall silent."""
+import contextlib
 import copy
 import errno
 import socket
 import ssl
 
 from gunicorn.config import CertFile
-from gunicorn.workers.gthread import DEFAULT_WORKER_DATA_TIMEOUT, TConn, ThreadWorker
+from gunicorn.workers.gthread import TConn, ThreadWorker
 
 from studio.network.addresses import Network
 
 # Longer than a bad network takes to come back; meanwhile a thread waits. A handshake is two trips and no thinking.
 SILENCE_SECONDS, HANDSHAKE_SECONDS = 20, 8
+
+
+def let_go(sock: socket.socket) -> None:
+    """Ends a conversation for good: gunicorn's own farewell would hold the whole worker up to hear an answer."""
+    with contextlib.suppress(OSError):
+        sock.shutdown(socket.SHUT_RDWR)
 
 
 class ImpatientSocket(ssl.SSLSocket):
@@ -28,6 +35,7 @@ class ImpatientSocket(ssl.SSLSocket):
         try:
             return super().recv(*how)
         except TimeoutError:
+            let_go(self)
             raise ConnectionResetError(errno.ECONNRESET, "fell silent") from None
 
 
@@ -51,22 +59,16 @@ class NetworkWorker(ThreadWorker):
         """Turns away what came from elsewhere, and holds no thread for a connection that was opened ahead of need."""
         if conn.initialized:
             return super().handle(conn)
-        if not self.is_from_the_network(conn.sock):
-            return False
-        if not conn.cfg.is_ssl:
-            return super().handle(conn)
-        if not conn.wait_for_data(DEFAULT_WORKER_DATA_TIMEOUT):
-            return False
         try:
-            conn.init()
+            if self.network.is_reached_at(conn.sock.getsockname()[0]):
+                if not conn.cfg.is_ssl:
+                    return super().handle(conn)
+                if conn.wait_for_data(HANDSHAKE_SECONDS):
+                    conn.init()
+                    # To the poller, as after a request, until the first one comes.
+                    return True
         except OSError:
             # No TLS, or a tablet that does not trust the authority yet.
-            return False
-        # Back to the poller, as after a request, until the first one comes.
-        return True
-
-    def is_from_the_network(self, sock: socket.socket) -> bool:
-        try:
-            return self.network.is_reached_at(sock.getsockname()[0])
-        except OSError:
-            return False
+            pass
+        let_go(conn.sock)
+        return False

@@ -58,5 +58,6 @@ def authority_file(request: HttpRequest) -> HttpResponse:
 @require_GET
 @only("run_office")
 def network(request: HttpRequest) -> HttpResponse:
-    context = {"room": "office", "network": settings.NETWORK, "behind_tls": settings.BEHIND_TLS}
+    context = {"room": "office", "network": settings.NETWORK, "behind_tls": settings.BEHIND_TLS,
+               "start_line": "./risebook run --network"}
     return show(request, "studio/network.html", context | (_what_to_trust() if settings.NETWORK else {}))

@@ -14,6 +14,7 @@ from django.test import Client
 from playwright.sync_api import BrowserContext, Page
 
 from studio.models import User
+from studio.network.addresses import Network
 from tests.browser.studio_on_show import NOW, PLAIN_FILES, Show, served_show
 
 TABLET = {"width": 1024, "height": 768}
@@ -77,7 +78,8 @@ def _show(django_test_environment, django_db_blocker) -> Iterator[Show]:
 
 
 @pytest.fixture
-def show(_show: Show, on_the_day, settings) -> Show:
-    """The demo studio to look at, never to change, at five in the afternoon of its day."""
+def show(_show: Show, on_the_day, settings, tmp_path) -> Show:
+    """The demo studio to look at, never to change, at five in the afternoon of its day, on a network of its own."""
+    settings.NETWORK = Network(8443, tmp_path, "192.168.1.20")
     settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, urlsplit(_show.address).hostname]
     return _show

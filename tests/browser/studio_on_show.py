@@ -205,6 +205,8 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "person": _way("studio:edit-person", user_id=lambda s: s.teacher.pk),
     "students": _way("studio:students"),
     "term reports": _way("progress:reports"),
+    "network": _way("studio:network"),
+    "trust": _way("studio:trust"),
     "measures": _way("progress:catalogue"),
     "measure": _way("progress:edit-measure", measure_key=lambda s: "rises"),
     "protocol": _way("progress:edit-protocol", measure_key=lambda s: "landing-control"),
