@@ -29,10 +29,10 @@ def stand_in(path, text):
     path.chmod(0o755)
 
 
-def started(checkout, *words):
+def started(checkout, *words, **environment):
     return subprocess.run(
         ["bash", checkout / "risebook", *words],
-        env={"PATH": f"{checkout}/bin:{os.environ['PATH']}", "HOME": str(checkout)},
+        env={"PATH": f"{checkout}/bin:{os.environ['PATH']}", "HOME": str(checkout), **environment},
         capture_output=True, text=True, timeout=60, stdin=subprocess.DEVNULL,
     )
 
@@ -51,6 +51,9 @@ def free_port():
     (("run", "--port"), "The port must be a number"),
     (("run", "--port", "70000"), "The port must be a number"),
     (("run", "--port=ten"), "The port must be a number"),
+    (("run", "--port="), "The port must be a number"),
+    (("run", "--network", "--port", "65535"), "The port must be a number from 1 to 65534."),
+    (("run", "--address", "192.168.1.20"), "--address goes with --network."),
 ])
 def test_a_word_it_does_not_know_is_named_and_the_usage_shown(checkout, words, complaint):
     answer = started(checkout, *words)
@@ -65,6 +68,17 @@ def test_a_port_in_use_is_said_before_anything_is_made(checkout):
         answer = started(checkout, "run", "--port", str(port))
     assert answer.returncode == 1
     assert f"Something already listens on port {port}" in answer.stderr
+    assert not (checkout / "var").exists()
+
+
+@pytest.mark.parametrize("which", [0, 1])
+def test_for_the_network_both_ports_are_looked_at(checkout, which):
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+        answer = started(checkout, "run", "--network", "--port", str(port - which))
+    assert answer.returncode == 1
+    assert f"Something already listens on port {port}." in answer.stderr
+    assert f"./risebook run --network --port {port - which + 2}" in answer.stderr
     assert not (checkout / "var").exists()
 
 
@@ -88,6 +102,58 @@ def test_without_root_the_missing_packages_come_as_one_line_to_paste(checkout):
     assert line.startswith("  sudo apt-get update && sudo apt-get install -y ")
     assert "libpango-1.0-0 libpangoft2-1.0-0" in line
     assert not (checkout / "was-asked").exists()
+
+
+@pytest.fixture
+def installed(checkout):
+    """A checkout whose Python is a stand-in: it notes each command, and fails where a test wants it to."""
+    shutil.copy(CHECKOUT / "requirements.txt", checkout)
+
+    def python(fails=""):
+        (checkout / "static").mkdir(exist_ok=True)
+        (checkout / "studio").mkdir(exist_ok=True)
+        (checkout / "studio/settings.py").touch()
+        stand_in(checkout / ".venv/bin/python", f'{fails}\n[ "$1" = -c ] && exit 0\n'
+                 'echo "$2 ${RISEBOOK_NETWORK:-none} ${RISEBOOK_ADDRESS:-any}" >>asked')
+        stand_in(checkout / ".venv/bin/gunicorn", 'echo "gunicorn $* ${RISEBOOK_NETWORK:-none}" >>asked')
+        stamp = subprocess.run(["cksum", "requirements.txt"], cwd=checkout, capture_output=True, check=True)
+        (checkout / ".venv/installed-locks").write_bytes(stamp.stdout)
+        return checkout
+
+    return python
+
+
+def test_the_network_is_made_ready_before_anything_is_served_on_it(installed):
+    checkout, port = installed(), free_port()
+    answer = started(checkout, "run", "--network", "--port", str(port), "--address", "127.0.0.1")
+    asked = (checkout / "asked").read_text().splitlines()
+    assert answer.returncode == 0, answer.stderr
+    assert "3/6 Network ... ready" in answer.stdout
+    assert asked[0] == f"open_network {port} 127.0.0.1"
+    assert asked[-1] == f"gunicorn studio.wsgi {port}"
+
+
+def test_without_the_word_it_answers_on_this_computer_alone(installed):
+    checkout, port = installed(), free_port()
+    started(checkout, "run", "--port", str(port))
+    asked = (checkout / "asked").read_text().splitlines()
+    assert "open_network" not in " ".join(asked)
+    assert asked[-1] == f"gunicorn --bind 127.0.0.1:{port} studio.wsgi none"
+
+
+@pytest.mark.parametrize("word", ["yes", " True ", "1"])
+def test_behind_a_web_server_that_speaks_https_the_network_steps_aside(installed, word):
+    checkout, port = installed(), free_port()
+    answer = started(checkout, "run", "--network", "--port", str(port), RISEBOOK_TLS=word, RISEBOOK_HOSTS="a.example")
+    assert "speaks HTTPS already (RISEBOOK_TLS), so --network is left out." in answer.stdout
+    assert (checkout / "asked").read_text().splitlines()[-1] == f"gunicorn --bind 127.0.0.1:{port} studio.wsgi none"
+
+
+def test_a_network_that_cannot_be_served_ends_the_start_with_its_one_sentence(installed):
+    checkout = installed('[ "$2" = open_network ] && echo "CommandError: The key is broken." >&2 && exit 1')
+    answer = started(checkout, "run", "--network", "--port", str(free_port()))
+    assert (answer.returncode, answer.stderr.strip()) == (1, "The key is broken.")
+    assert not (checkout / "asked").exists()
 
 
 def test_a_step_that_fails_gives_its_last_line_and_no_stack_trace(checkout):
