@@ -81,10 +81,10 @@ class Running:
         with self.connection(name) as tls:
             return x509.load_der_x509_certificate(tls.getpeercert(binary_form=True))
 
-    def ask(self, path: str, name: str, *, tls: bool = True, headers: str = "") -> str:
+    def ask(self, path: str, name: str, *, tls: bool = True, headers: str = "", to: str = "127.0.0.1") -> str:
         """The answer's text, head and body."""
         port = self.port if tls else self.port + 1
-        with self.connection(name) if tls else socket.create_connection(("127.0.0.1", port), timeout=30) as talk:
+        with self.connection(name) if tls else socket.create_connection((to, port), timeout=30) as talk:
             talk.sendall(f"GET {path} HTTP/1.1\r\nHost: {name}:{port}\r\n{headers}Connection: close\r\n\r\n".encode())
             return b"".join(iter(lambda: talk.recv(65536), b"")).decode(errors="replace")
 
