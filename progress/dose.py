@@ -39,7 +39,7 @@ def write_dose(dose: Dose, *, each_foot: bool = False, voice: Voice = PLAIN) -> 
     """Return a dose as it stands on the card.
 
     >>> write_dose(Dose(2, 12)), write_dose(Dose(3, 1, 10), each_foot=True), write_dose(Dose(2, 10, 5))
-    ('2 × 12', '3 × 10 s each foot', '2 × 10, 5 s each')
+    ('2 × 12', '3 × 10 s each foot', '2 × 10 × 5 s')
     >>> write_dose(Dose(0, 0))
     'left out'
     """
@@ -49,7 +49,7 @@ def write_dose(dose: Dose, *, each_foot: bool = False, voice: Voice = PLAIN) -> 
     if dose.hold_seconds and dose.reps == 1:
         text = voice.gettext("%(sets)s × %(seconds)s s") % words
     elif dose.hold_seconds:
-        text = voice.gettext("%(sets)s × %(reps)s, %(seconds)s s each") % words
+        text = voice.gettext("%(sets)s × %(reps)s × %(seconds)s s") % words
     else:
         text = voice.gettext("%(sets)s × %(reps)s") % words
     return voice.gettext("%(dose)s each foot") % {"dose": text} if each_foot else text
@@ -103,3 +103,20 @@ def _with_fault(here: Practice, fault: str) -> Practice:
         left = tuple(each for each in here.faults if each != fault)
         return replace(here, faults=left, control=here.control if left or here.control == LOST else CLEAN)
     return replace(here, faults=(*here.faults, fault), control=CORRECTED if here.control == CLEAN else here.control)
+
+
+def write_practice(
+    practice: Practice, planned: Dose, *, faults: dict[str, str] | None = None, voice: Voice = PLAIN
+) -> str:
+    """Return what was done as it stands in the log: only what differs from plan. faults: fault -> its translation.
+
+    >>> plan = Dose(2, 8)
+    >>> write_practice(Practice(plan), plan), write_practice(Practice(Dose(1, 8), "corrected", ("wobble",)), plan)
+    ('as planned', '1 × 8, corrected, wobble')
+    """
+    if practice.is_left_out:
+        return voice.gettext("left out")
+    words = [] if practice.dose == planned else [write_dose(practice.dose, voice=voice)]
+    words += {LOST: [voice.gettext("lost")], CORRECTED: [voice.gettext("corrected")]}.get(practice.control, [])
+    words += [(faults or {}).get(fault, fault) for fault in practice.faults]
+    return ", ".join(words) or voice.gettext("as planned")

@@ -5,11 +5,13 @@ from decimal import Decimal
 
 from django.urls import URLPattern, get_resolver, reverse
 
-from progress.actions import measuring, pain
+from progress.actions import class_log, measuring, pain
 from progress.actions.follow_ups import open_follow_up
 from progress.actions.growth import record_height
+from progress.actions.programme import plan_exercise
 from progress.demo import factories
-from progress.models import FollowUp, ReportRun
+from progress.dose import Dose
+from progress.models import Exercise, FollowUp, ReportRun
 from screening.actions import Entry
 from studio.actions import keep_draft
 from studio.entrance.actions import enrol_tablet
@@ -40,6 +42,11 @@ OPEN = {
     "progress:record-missing": {"POST": DONE_IN_REACH},
     "progress:take-back": {"POST": DONE_IN_REACH},
     "progress:news": {"GET": SEEN_IN_REACH},
+    "progress:class-log": {"GET": SEEN_IN_REACH},
+    "progress:log-attendance": {"POST": DONE_IN_REACH},
+    "progress:log-as-planned": {"POST": DONE_IN_REACH},
+    "progress:log-change": {"POST": DONE_IN_REACH},
+    "progress:log-take-back": {"POST": DONE_IN_REACH},
     "progress:pain-next-step": {"GET": SEEN_IN_REACH},
     "progress:take-back-pain": {"POST": DONE_IN_REACH},
     "progress:student": {"GET": SEEN_IN_REACH},
@@ -61,6 +68,12 @@ OPEN = {
     "progress:close-follow-up": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:reopen-follow-up": {"POST": DONE_IN_REACH},
     "progress:hand-over": {"POST": WRONG_IN_REACH},
+    "progress:programme": {"GET": SEEN_IN_REACH},
+    "progress:plan-exercise": {"POST": WRONG_IN_REACH},
+    "progress:move-to-step": {"POST": DONE_IN_REACH},
+    "progress:barre-card": {"GET": SEEN_IN_REACH},
+    "progress:leave-out-exercise": {"POST": DONE_IN_REACH},
+    "progress:move-exercise": {"POST": DONE_IN_REACH},
     "progress:exercises": {"GET": SEEN_BY_ALL},
     "progress:exercise": {"GET": SEEN_BY_ALL},
     "progress:add-exercise": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
@@ -226,11 +239,19 @@ def _one_child(cast, child, group, number: int) -> dict:
     height = record_height(
         student=child, height_cm=Decimal("148.5"), measured_on=cast.screening.held_on, by=cast.owner
     )
+    entry = plan_exercise(
+        class_group=group, term=cast.term, student=child, exercise=Exercise.objects.get(key="short-foot"),
+        dose=Dose(2, 8, 5), note="sitting", added_on=cast.screening.held_on, by=cast.owner,
+    )
+    class_log.log_change(
+        key=uuid.UUID(int=number), day=class_log.ClassDay(group, cast.term, cast.screening.held_on),
+        exercise=entry.exercise, student=child, change="fault:toes curled", by=cast.owner,
+    )
     guardian = factories.GuardianFactory(name=f"Guardian of {child.name}")
     guardian.students.add(child)
     return {
         "class_id": group.pk, "student_id": child.pk, "screening_id": opened.pk, "result_id": result.pk,
         "report_id": report.pk, "follow_up_id": follow_up.pk, "guardian_id": guardian.pk,
-        "height_id": height.pk,
+        "height_id": height.pk, "entry_id": entry.pk,
         "enrolment_id": child.enrolments.get().pk,
     }

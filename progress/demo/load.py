@@ -11,6 +11,7 @@ from django.db import models, transaction
 from django.utils import timezone
 
 from progress.actions import answering, follow_ups, growth, pain, returning
+from progress.demo.classwork import work_in_class
 from progress.demo.house import House, build_house
 from progress.demo.measuring import measure_terms
 from progress.models import FollowUp, PainReport
@@ -35,6 +36,7 @@ def load_demo(*, today: dt.date) -> dict[str, Any]:
     for row in script["pain"]:
         _hurt(house, row)
     _take_notes(house)
+    work_in_class(house)
     return {"students": Student.objects.count(), "results": Result.objects.count(), "teacher": house.teacher}
 
 

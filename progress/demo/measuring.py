@@ -22,6 +22,8 @@ JUDGED_WEEKS = 6
 SPREADS = {"rises": 1.5, "passe-balance": 0.15, "landing-control": 0.1}
 # Absences a student, a share of the classes.
 OFTEN_AWAY, SELDOM_AWAY = 0.25, 0.06
+# In how many attempts the fault that a student inclines to was written down.
+HABITUAL_FAULTS = 0.15
 # In the screening of today this many are measured already.
 MEASURED_TODAY = 12
 
@@ -117,6 +119,14 @@ def _is_away(house: House, name: str, term_at: int, week: int, day: dt.date) -> 
     return chance.random() < (OFTEN_AWAY if name in house.script["away"] else SELDOM_AWAY)
 
 
+def _fault(house: House, name: str, protocol, side: str, week: int, term_at: int) -> str:
+    """What was seen to end the attempt: on some days a habit of hers; drawn apart, so that no result depends on it."""
+    if not protocol.faults:
+        return ""
+    habit = protocol.faults[house.chance(name, protocol.measure.key, "habit").integers(len(protocol.faults))]
+    return habit if house.chance(name, "fault", side, week, term_at).random() < HABITUAL_FAULTS else ""
+
+
 def _attempts(house, screening, name, key, side, term_at: int, week: int, level: float, chance) -> list[Result]:
     told = story.stories_of(house.script, name, screening.class_group.name, key, side)
     values = story.one_result(level, key, told.get("wobble", house.script["wobble"][key]), chance)
@@ -133,7 +143,7 @@ def _attempts(house, screening, name, key, side, term_at: int, week: int, level:
             uuid=uuid.UUID(bytes=chance.bytes(16), version=4), screening=screening, student=house.students[name],
             measure=house.measures[key], protocol=protocol, side=side, attempt=attempt,
             value=protocol.cap if capped else round(value, 1), reached_cap=capped, taken_on=screening.held_on,
-            recorded_by=screening.opened_by,
+            recorded_by=screening.opened_by, fault=_fault(house, name, protocol, side, week, term_at),
         ))
         if capped:
             break

@@ -2,12 +2,10 @@
 import datetime as dt
 
 from django import forms
-from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from progress.dose import MOST_REPS, MOST_SECONDS, MOST_SETS
-from progress.models import ExerciseVersion, FollowUp, IssuedReport
+from progress.models import FollowUp, IssuedReport
 from studio.forms import DayInput, TableFileField, refuse_unlikely_day
 from studio.models import ClassGroup, Term, User
 from studio.permissions import people_reaching
@@ -73,77 +71,6 @@ class ResultsFileForm(forms.Form):
     def __init__(self, *args, classes, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["class_group"].queryset = classes
-
-
-class LinesField(forms.CharField):
-    """A list of words, one a line."""
-
-    widget = forms.Textarea(attrs={"rows": 4})
-
-    def prepare_value(self, value):
-        return "\n".join(value) if isinstance(value, list) else value
-
-    def to_python(self, value):
-        lines = [" ".join(line.split()) for line in (super().to_python(value) or "").splitlines()]
-        return list(dict.fromkeys(line for line in lines if line))
-
-
-class ExerciseForm(forms.ModelForm):
-    """One version of an exercise; `words()` is what the next version would say."""
-
-    faults = LinesField(
-        label=gettext_lazy("Usual faults, one a line"), required=False, max_length=600,
-        help_text=gettext_lazy("The words to tap in the class log."),
-    )
-    serves = forms.MultipleChoiceField(
-        label=gettext_lazy("What it serves"), required=False, widget=forms.CheckboxSelectMultiple,
-        help_text=gettext_lazy("Where one of these is weak, the exercise is suggested."),
-    )
-    is_offered = forms.BooleanField(label=gettext_lazy("Offered for programmes"), required=False, initial=True)
-
-    class Meta:
-        model = ExerciseVersion
-        fields = (
-            "name", "purpose", "muscles", "how", "sets", "reps", "hold_seconds", "each_foot", "tempo", "clean_look",
-            "faults", "cautions", "stop_rule", "serves", "equipment", "dose_source", "loads_foot", "counts_as",
-        )
-        widgets = {
-            name: forms.Textarea(attrs={"rows": 3})
-            for name in ("purpose", "muscles", "how", "clean_look", "cautions", "stop_rule")
-        }
-
-    def __init__(self, *args, faults_by_measure, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["serves"].choices = [
-            (f"{measure.key}|{fault}", f"{measure}: {_(fault)}" if fault else str(measure))
-            for measure, faults in faults_by_measure for fault in ("", *faults)
-        ]
-        self.fields["serves"].initial = self.initial["serves"] = [
-            "|".join(pair) for pair in self.initial.get("serves", ())
-        ]
-        for name, most in (("sets", MOST_SETS), ("reps", MOST_REPS), ("hold_seconds", MOST_SECONDS)):
-            self.fields[name].validators.append(MaxValueValidator(most))
-            if name != "hold_seconds":
-                self.fields[name].validators.append(MinValueValidator(1))
-
-    def clean_faults(self):
-        faults = self.cleaned_data["faults"]
-        if any(len(fault) > 40 for fault in faults):
-            raise forms.ValidationError(_("At most 40 letters a fault."))
-        return faults
-
-    def clean_serves(self):
-        return [value.split("|", 1) for value in self.cleaned_data["serves"]]
-
-    def words(self) -> dict:
-        return {name: self.cleaned_data[name] for name in self.Meta.fields}
-
-
-class LoadRuleForm(forms.Form):
-    percent = forms.IntegerField(
-        min_value=10, max_value=300,
-        label=gettext_lazy("A week is a jump when it is more than this much above the weeks before, per cent"),
-    )
 
 
 class ReportsForm(forms.Form):

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from progress.dose import CLEAN, CORRECTED, LOST, Dose
+from progress.dose import CLEAN, CORRECTED, LOST, Dose, Practice
 from progress.models.exercises import DoseFields, Exercise, ExerciseVersion, LadderStep
 from studio.models import ClassGroup, Student, Term
 
@@ -33,9 +33,13 @@ class AppendedQuerySet(models.QuerySet):
 
 
 class Appended(models.Model):
-    """A row that is never changed: the tap it came from, who and when, and what it replaces."""
+    """A row that is never changed: the tap it came from, who and when, and what it replaces.
+
+    origin: the tap whose words it carries; another one than `tap` where an undoing brought them back.
+    """
 
     tap = models.UUIDField(db_index=True)
+    origin = models.UUIDField(db_index=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     at = models.DateTimeField(auto_now_add=True)
     supersedes = models.OneToOneField("self", models.PROTECT, null=True, related_name="superseded_by")
@@ -47,9 +51,11 @@ class Appended(models.Model):
 
 
 class Attendance(Appended):
+    """Whether a student came; nothing again where the tap was taken back."""
+
     log = models.ForeignKey(ClassLog, models.PROTECT, related_name="attendance")
     student = models.ForeignKey(Student, models.PROTECT, related_name="attendance")
-    is_present = models.BooleanField()
+    is_present = models.BooleanField(null=True)
 
     class Meta:
         constraints = [
@@ -86,7 +92,7 @@ class LogEntry(Appended, DoseFields):
     class Meta:
         indexes = [models.Index(fields=["student", "exercise"], name="log_of_a_student")]
         constraints = [
-            models.UniqueConstraint(fields=["tap", "student"], name="one_log_entry_a_tap"),
+            models.UniqueConstraint(fields=["tap", "student", "exercise"], name="one_log_entry_a_tap"),
             models.UniqueConstraint(
                 fields=["log", "student", "exercise"], condition=Q(supersedes__isnull=True),
                 name="one_first_log_entry",
@@ -95,6 +101,10 @@ class LogEntry(Appended, DoseFields):
 
     def __str__(self) -> str:
         return f"{self.student}: {self.exercise}"
+
+    @property
+    def practice(self) -> Practice:
+        return Practice(self.dose, self.control, tuple(self.faults))
 
     @property
     def planned(self) -> Dose:

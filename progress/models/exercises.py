@@ -4,6 +4,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from progress.dose import Dose
+from progress.resting import Rest
 
 
 class Exercise(models.Model):
@@ -73,6 +74,16 @@ class ExerciseVersion(DoseFields):
 
     def __str__(self) -> str:
         return str(_(self.name))
+
+    def is_rested_from(self, rest: Rest | None) -> bool:
+        """True where a student who rests, or comes back in steps, leaves it out.
+
+        Jumps wait for full class: a step on the way back says nothing of them but in words.
+        """
+        if rest is None:
+            return False
+        is_jump = self.counts_as == self.JUMPS
+        return is_jump or rest.forbids(loads_foot=self.loads_foot, both_feet=not self.each_foot)
 
 
 class Ladder(models.Model):

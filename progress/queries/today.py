@@ -6,7 +6,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from progress.models import Standing
+from progress.models import ClassLog, Standing
 from progress.queries import resting_students
 from progress.speech import names_in_a_row
 from screening.models import Result, Screening
@@ -20,7 +20,7 @@ MEASURE_AFTER = dt.timedelta(weeks=5)
 
 @dataclass
 class TodayRow:
-    """A class of today: what to say about it, and its one step ("screening", "again" or "open")."""
+    """A class of today: what to say about it, and its one step ("screening", "again", "open", "roster" or "log")."""
 
     class_group: object
     starts_at: dt.time
@@ -44,6 +44,7 @@ def today_rows(user: User, term: Term | None, today: dt.date) -> list[TodayRow]:
     enrolled = _enrolled(ids, term, today)
     resting = resting_students({s.pk for students in enrolled.values() for s in students})
     again = _again(ids, {s.pk for students in enrolled.values() for s in students})
+    logged = set(ClassLog.objects.filter(class_group__in=ids, held_on=today).values_list("class_group", flat=True))
     made = []
     for row in rows:
         key = row.class_group.pk
@@ -51,6 +52,8 @@ def today_rows(user: User, term: Term | None, today: dt.date) -> list[TodayRow]:
             row, enrolled.get(key, []), screenings.get(key), measured, again.get(key, []), last_on.get(key), today
         )
         words += _resting_words(enrolled.get(key, []), resting)
+        if key in logged:
+            words += " " + _("The log is begun.")
         made.append(TodayRow(row.class_group, row.starts_at, row.student_count, words, step, screenings.get(key)))
     return made
 
@@ -100,7 +103,7 @@ def _words(row, students, screening, measured, again, last_on, today) -> tuple[s
         return _("No results yet. The first screening starts the lines."), "open"
     if today - last_on >= MEASURE_AFTER:
         return _("Last measured on %(day)s.") % {"day": date_format(last_on, "MONTH_DAY_FORMAT")}, "open"
-    return _("Nothing to measure today."), "sheet"
+    return _("Nothing to measure today."), "log"
 
 
 def _resting_words(students: list[Student], resting: set[int]) -> str:

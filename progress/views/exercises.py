@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from progress.actions import exercises as actions
-from progress.forms import ExerciseForm, LoadRuleForm
+from progress.forms.classwork import ExerciseForm, LoadRuleForm
 from progress.load import DEFAULT_PERCENT
 from progress.models import Exercise, LoadRule
 from progress.queries.exercises import dose_words, ladders, serves_words, versions_by_exercise

@@ -212,6 +212,8 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "protocol": _way("progress:edit-protocol", measure_key=lambda s: "landing-control"),
     "battery": _way("progress:add-battery"),
     "targets": _way("progress:targets"),
+    "programme": _way("progress:programme", class_id=_a_class),
+    "barre card": _way("progress:barre-card", class_id=_a_class),
     "exercises": _way("progress:exercises"),
     "exercise": _way("progress:exercise", exercise_key=lambda s: "rises-one-foot"),
     "edit exercise": _way("progress:edit-exercise", exercise_key=lambda s: "short-foot"),
@@ -230,6 +232,9 @@ BARRE_ROOMS: dict[str, Callable[[Show], str]] = {
     "holds of sixteen": _of_full_class("passe-balance"),
     "grades of sixteen": _of_full_class("landing-control"),
     "grades of twelve": lambda show: reverse("progress:sheet", args=[show.twelve.pk, "landing-control"]),
+    "class log": _way("progress:class-log", class_id=_a_class),
+    "class log of an exercise": lambda show: reverse("progress:class-log", args=[show.a_class.pk])
+    + f"?exercise=rises-one-foot&student={show.student.pk}",
     "it hurts": _hurts,
     "next step": _way("progress:pain-next-step", report_id=lambda s: s.report.pk),
 }

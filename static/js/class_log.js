@@ -1,0 +1,287 @@
+/* The class log: a tap shows at once and goes into the outbox; what the server says of it then stands. */
+(function () {
+  "use strict";
+  var outbox = window.outbox, root, taps = [];
+
+  function all(selector, within) { return Array.prototype.slice.call((within || root).querySelectorAll(selector)); }
+  function words(name, about) {
+    var text = root.dataset["words" + name] || "";
+    Object.keys(about || {}).forEach(function (each) { text = text.split("{" + each + "}").join(about[each]); });
+    return text;
+  }
+  function view(exercise) { return all("[data-view]").filter(function (each) { return each.dataset.view === exercise; })[0]; }
+  function row(exercise) { return all("[data-row]").filter(function (each) { return each.dataset.row === exercise; })[0]; }
+  function tiles(exercise) { var found = view(exercise); return found ? all(".tile", found) : []; }
+  function tile(exercise, student) {
+    return tiles(exercise).filter(function (each) { return each.dataset.student === String(student); })[0];
+  }
+  function nameOf(each) { return each.querySelector(".tile-name").textContent; }
+  function exercises() { return all("[data-row]").map(function (each) { return each.dataset.row; }).filter(Boolean); }
+
+  /* --- what stands on a tile ---------------------------------------------------------------------------------- */
+
+  var KEPT = ["state", "sets", "reps", "seconds", "control", "faults", "tap"];
+  function read(each) {
+    var found = { written: each.querySelector(".tile-state").textContent };
+    KEPT.forEach(function (name) { found[name] = each.dataset[name] || ""; });
+    return found;
+  }
+  function write(each, now) {
+    KEPT.forEach(function (name) { if (name in now) each.dataset[name] = now[name]; });
+    var state = each.dataset.state;
+    each.classList.toggle("done", state === "done" || state === "here");
+    each.classList.toggle("off", ["absent", "resting", "without"].indexOf(state) >= 0);
+    each.querySelector(".tile-state").textContent = now.written;
+    if (each.tagName !== "A") return;
+    each.toggleAttribute("aria-disabled", each.classList.contains("off"));
+  }
+  function planned(each) { return each.dataset.planned.split("|"); }
+  function doseWords(sets, reps, seconds) {
+    if (seconds && reps === "1") return sets + " × " + seconds + " s";
+    return sets + " × " + reps + (seconds ? " × " + seconds + " s" : "");
+  }
+  function practiceWords(each, now) {
+    if (now.sets === "0") return words("LeftOut");
+    var parts = [], plan = planned(each);
+    if (plan.join("|") !== [now.sets, now.reps, now.seconds].join("|")) parts.push(doseWords(now.sets, now.reps, now.seconds));
+    if (now.control === "lost") parts.push(words("Lost"));
+    if (now.control === "corrected") parts.push(words("Corrected"));
+    if (now.faults) parts = parts.concat(now.faults.split("|").map(function (fault) { return faultWords(each, fault); }));
+    return parts.join(", ") || words("AsPlanned");
+  }
+  function faultWords(each, fault) {
+    var button = all("button", each.closest("[data-view]")).filter(function (one) { return one.value === "fault:" + fault; })[0];
+    return button ? button.textContent : fault;
+  }
+  function asPlanned(each) {
+    var plan = planned(each);
+    return { state: "done", sets: plan[0], reps: plan[1], seconds: plan[2], control: "clean", faults: "" };
+  }
+  /* The same rule as the server's: a fault is not clean, what is clean has none. */
+  function changed(each, change) {
+    var now = read(each), what = change.split(":")[0], value = change.slice(what.length + 1);
+    if (now.state !== "done" || now.sets === "0" || change === "as_planned") now = asPlanned(each);
+    if (change === "left_out") { now.sets = now.reps = "0"; now.seconds = now.control = now.faults = ""; }
+    if (what === "control") { now.control = value; if (value === "clean") now.faults = ""; }
+    if (what === "sets" || what === "reps" || what === "seconds") now[what] = value;
+    if (what === "fault") {
+      var faults = now.faults ? now.faults.split("|") : [], at = faults.indexOf(value);
+      if (at < 0) faults.push(value); else faults.splice(at, 1);
+      now.faults = faults.join("|");
+      if (at < 0 && now.control === "clean") now.control = "corrected";
+      if (at >= 0 && !faults.length && now.control !== "lost") now.control = "clean";
+    }
+    now.written = practiceWords(each, now);
+    return now;
+  }
+
+  /* --- one tap: what it changes, and how it is undone ----------------------------------------------------------- */
+
+  function effects(path, fields) {
+    var end = path.split("/").slice(-2)[0], made = [];
+    function on(each, now) { if (each) made.push({ tile: each, now: now }); }
+    /* Whoever did something was here, and that stays when the tap is undone. */
+    function here(each) { made.push({ tile: each, now: { state: "here", written: words("Here") }, stays: true }); }
+    if (end === "as-planned") {
+      [].concat(fields.students || []).forEach(function (pk) {
+        var each = tile(fields.exercise, pk);
+        if (each && each.dataset.state === "open") on(each, Object.assign(asPlanned(each), { written: words("AsPlanned") }));
+        var came = tile("", pk);
+        if (came && !came.dataset.state) here(came);
+      });
+    } else if (end === "change") {
+      var each = tile(fields.exercise, fields.student), came = tile("", fields.student);
+      if (each) on(each, changed(each, fields.change));
+      if (came && !came.dataset.state) here(came);
+    } else if (end === "attendance") {
+      [].concat(fields.present || []).forEach(function (pk) {
+        on(tile("", pk), { state: "here", written: words("Here") });
+        exercises().forEach(function (key) {
+          var one = tile(key, pk);
+          if (one && one.dataset.state === "absent") on(one, { state: "open", written: one.dataset.own || "" });
+        });
+      });
+      [].concat(fields.absent || []).forEach(function (pk) {
+        on(tile("", pk), { state: "absent", written: words("Absent") });
+        exercises().forEach(function (key) { on(tile(key, pk), { state: "absent", written: words("Absent") }); });
+      });
+    }
+    return made;
+  }
+  function apply(path, fields, told) {
+    if (fields.of) { var undone = taps.filter(function (tap) { return tap.key === fields.of; })[0]; if (undone) restore(undone); return; }
+    var made = effects(path, fields);
+    made.forEach(function (each) { each.before = read(each.tile); write(each.tile, Object.assign({ tap: fields.key }, each.now)); });
+    taps.push({ key: fields.key, made: made, words: told });
+    refresh();
+  }
+  /* What stood before a tap stands again, where nothing newer stands over it. */
+  function restore(tap) {
+    tap.made.slice().reverse().forEach(function (each) {
+      if (!each.stays && each.tile.dataset.tap === tap.key) write(each.tile, each.before);
+    });
+    taps = taps.filter(function (each) { return each !== tap; });
+    refresh();
+  }
+
+  /* --- the list, the counts, the undo --------------------------------------------------------------------------- */
+
+  function refresh() {
+    exercises().forEach(function (key) {
+      var done = tiles(key).filter(function (each) { return each.dataset.state === "done"; });
+      var open = tiles(key).filter(function (each) { return each.dataset.state === "open"; });
+      var differ = done.filter(function (each) { return each.querySelector(".tile-state").textContent !== words("AsPlanned"); });
+      var text = words("Count", { n: done.length - differ.length });
+      if (differ.length) text += ", " + words(differ.length === 1 ? "Differs" : "Differ", { n: differ.length });
+      show(row(key), open.length > 0 || !done.length, done.length ? text : "");
+    });
+    var came = tiles(""), here = came.filter(function (each) { return each.dataset.state === "here"; }).length;
+    var absent = came.filter(function (each) { return each.dataset.state === "absent"; }).length;
+    var unstated = here + absent < came.length;
+    show(row(""), unstated, !unstated ? words("Came", { here: here, absent: absent }) : "");
+    var last = taps[taps.length - 1], form = root.querySelector('[data-tap="take-back"]');
+    if (last) {
+      form.elements.of.value = last.key;
+      form.querySelector("[data-what]").textContent = last.words;
+    } else if (undoneAll) {
+      form.elements.of.value = "";
+      form.querySelector("[data-what]").textContent = "";
+    }
+    form.querySelector("button").disabled = !form.elements.of.value;
+    press();
+  }
+  var undoneAll = false;
+  function show(each, isOpen, text) {
+    var form = each.querySelector("form"), done = each.querySelector("[data-done]");
+    if (form) form.hidden = !isOpen;
+    done.hidden = !text;
+    if (done.textContent !== text) done.textContent = text;
+  }
+  function pick(exercise) {
+    all("[data-view]").forEach(function (each) { each.hidden = each.dataset.view !== exercise; });
+    all("[data-row]").forEach(function (each) {
+      each.classList.toggle("shown", each.dataset.row === exercise);
+      var link = each.querySelector("[data-pick]");
+      if (each.dataset.row === exercise) link.setAttribute("aria-current", "true"); else link.removeAttribute("aria-current");
+    });
+    all(".choices").forEach(function (each) { each.hidden = true; });
+    all(".tile.chosen").forEach(function (each) { each.classList.remove("chosen"); });
+  }
+  function choose(each) {
+    var form = each.closest("[data-view]").querySelector(".choices");
+    all(".tile.chosen").forEach(function (one) { one.classList.toggle("chosen", one === each); });
+    each.classList.add("chosen");
+    form.hidden = false;
+    form.elements.student.value = each.dataset.student;
+    form.querySelector("[data-chosen]").textContent = nameOf(each);
+    press();
+    form.scrollIntoView({ block: "nearest" });
+  }
+  /* Which choices stand for the student who is chosen. */
+  function press() {
+    var each = root.querySelector(".tile.chosen");
+    if (!each) return;
+    var now = read(each), faults = now.faults.split("|");
+    all(".choices button", each.closest("[data-view]")).forEach(function (button) {
+      var what = button.value.split(":")[0], value = button.value.slice(what.length + 1), isDone = now.state === "done";
+      var holds = what === "control" ? now.control === value : what === "fault" ? faults.indexOf(value) >= 0
+        : what === "left_out" ? now.sets === "0" : what === "as_planned" ? now.written === words("AsPlanned") : now[what] === value;
+      button.setAttribute("aria-pressed", String(isDone && holds));
+    });
+  }
+
+  /* --- taps become entries of the outbox ------------------------------------------------------------------------ */
+
+  function keep(form, fields, told) {
+    var path = form.getAttribute("action");
+    fields.key = outbox.key();
+    fields.on = root.dataset.on;
+    undoneAll = true;
+    apply(path, fields, told);
+    outbox.keep({ path: path, fields: fields, words: told });
+  }
+  function exerciseName(key) { return row(key).querySelector(".log-name").textContent; }
+  var ACTS = {
+    "as-planned": function (form) {
+      var key = form.elements.exercise.value;
+      var open = tiles(key).filter(function (each) { return each.dataset.state === "open"; });
+      pick(key);
+      if (open.length) keep(form, { exercise: key, students: open.map(function (each) { return each.dataset.student; }) }, exerciseName(key) + ", " + words("All"));
+    },
+    "present": function (form) {
+      var open = tiles("").filter(function (each) { return !each.dataset.state; });
+      if (open.length) keep(form, { present: open.map(function (each) { return each.dataset.student; }) }, words("Who"));
+      pick(exercises()[0] || "");
+    },
+    "change": function (form, button) {
+      var each = tile(form.elements.exercise.value, form.elements.student.value);
+      if (!each || each.classList.contains("off")) return;
+      keep(form, { exercise: form.elements.exercise.value, student: each.dataset.student, change: button.value },
+        exerciseName(form.elements.exercise.value) + ", " + nameOf(each) + ": " + button.textContent);
+    },
+    "take-back": function (form) {
+      var of = form.elements.of.value, about = form.querySelector("[data-what]").textContent;
+      if (!of) return;
+      /* A tap of an earlier visit is undone by the server; the page then shows what stands. */
+      if (!taps.some(function (tap) { return tap.key === of; })) { form.submit(); return; }
+      keep(form, { of: of }, form.querySelector("button span").textContent + ": " + about);
+    },
+  };
+  ACTS.absent = ACTS.come = function (form) {
+    var each = form.querySelector(".tile"), isAbsent = each.dataset.state === "absent";
+    keep(form, isAbsent ? { present: each.dataset.student } : { absent: each.dataset.student },
+      nameOf(each) + " " + words(isAbsent ? "Here" : "Absent"));
+  };
+
+  function settle(detail) {
+    var tap = taps.filter(function (each) { return each.key === detail.fields.key; })[0];
+    if (detail.path.indexOf(root.dataset.logAddress) !== 0) return;
+    if (detail.status !== 200) { if (tap) restore(tap); return; }
+    ((detail.answer.result || {}).results || []).forEach(function (told) {
+      var each = tile(told.exercise, told.student);
+      if (!each || (each.dataset.tap && each.dataset.tap !== detail.fields.key && !detail.fields.of)) return;
+      if (told.is_withdrawn) return;
+      write(each, {
+        state: "done", sets: String(told.sets), reps: String(told.reps), seconds: told.seconds ? String(told.seconds) : "",
+        control: told.control, faults: told.faults.join("|"), written: told.written,
+      });
+    });
+    /* Whoever was not taken, a child who rests by now, is shown as she stands on the next look. */
+    if (tap && /as-planned\/$/.test(detail.path)) {
+      var taken = detail.answer.result.results.map(function (told) { return String(told.student); });
+      tap.made.forEach(function (each) {
+        var pk = each.tile.dataset.student;
+        if (each.tile.tagName === "A" && taken.indexOf(pk) < 0 && each.tile.dataset.tap === tap.key) write(each.tile, each.before);
+      });
+    }
+    refresh();
+  }
+
+  document.addEventListener("DOMContentLoaded", function () {
+    root = document.getElementById("class-log");
+    if (!root || !outbox) return;
+    root.addEventListener("submit", function (event) {
+      var act = ACTS[event.target.dataset.tap];
+      if (!act) return;
+      event.preventDefault();
+      act(event.target, event.submitter);
+    });
+    root.addEventListener("click", function (event) {
+      var link = event.target.closest("a");
+      if (link && link.matches("[data-pick]")) { event.preventDefault(); pick(link.dataset.pick); }
+      if (link && link.matches(".tile")) { event.preventDefault(); if (!link.classList.contains("off")) choose(link); }
+    });
+    document.addEventListener("outbox:answered", function (event) { settle(event.detail); });
+    document.addEventListener("outbox:dropped", function (event) {
+      var tap = taps.filter(function (each) { return each.key === event.detail.key; })[0];
+      if (tap) restore(tap);
+    });
+    outbox.pending().then(function (rows) {
+      rows.forEach(function (each) {
+        if (each.state === "waiting" && each.path.indexOf(root.dataset.logAddress) === 0 && each.fields.on === root.dataset.on) {
+          apply(each.path, each.fields, each.words);
+        }
+      });
+    });
+  });
+})();
