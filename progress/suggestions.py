@@ -17,6 +17,8 @@ SHARED, FEWEST_SHARING = 1 / 3, 3
 FAULT_SEEN = 2
 # A barre has room for little that is new at once.
 MOST_FOR_CLASS, MOST_FOR_STUDENT, MOST_A_NEED = 4, 2, 2
+# What one student is suggested by herself; a fault alone is better worked on in a group.
+HER_OWN = (NO_GAIN, BEHIND)
 
 
 @dataclass(frozen=True)
@@ -110,10 +112,10 @@ def is_of_class(need: Need) -> bool:
 
 
 def suggestions(
-    needs: Iterable[Need], offers: Sequence[Offer], *, planned: Collection[Hashable], most: int,
-    seen_faults: Mapping[str, Collection[str]] | None = None,
+    needs: Iterable[Need], offers: Sequence[Offer], *, planned: Collection[Hashable] = (), most: int,
+    seen_faults: Mapping[str, Collection[str]] | None = None, a_need: int = MOST_A_NEED,
 ) -> list[Suggestion]:
-    """Return at most `most` exercises for the needs in their order, at most two a need, each exercise once.
+    """Return at most `most` exercises for the needs in their order, at most `a_need` for one, each once.
 
     planned: exercises that are in the programme already; seen_faults: measure -> faults seen, so that an exercise
     that answers one of them comes first. For a foot behind only exercises done foot by foot are offered.
@@ -135,7 +137,7 @@ def suggestions(
         fitting.sort(key=lambda offer: (
             is_one_foot and not offer.each_foot, not _answers(offer, need.measure, faults.get(need.measure, ()))
         ))
-        for offer in fitting[:MOST_A_NEED]:
+        for offer in fitting[:a_need]:
             taken.add(offer.exercise)
             found.append(Suggestion(offer.exercise, need))
     return found[:most]

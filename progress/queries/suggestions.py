@@ -31,11 +31,12 @@ class Suggested:
 
 @dataclass(frozen=True)
 class Group:
-    """Who trains together: on what, in words that judge nobody, and why, for the teacher."""
+    """Who trains together: on what, in words that judge nobody, and why, for the teacher; with which exercise."""
 
     topic: str
     reason: str
     names: str
+    exercise: str
 
 
 class ClassNeeds:
@@ -52,25 +53,27 @@ class ClassNeeds:
     def why(self, need: Need) -> str:
         return suggestions.why(need, voice=self._voice, names=self._measures, faults=_faults(need))
 
-    def groups(self) -> list[Group]:
-        found = []
+    def groups(self, versions: dict[int, ExerciseVersion]) -> list[Group]:
+        found, offers = [], offers_of(versions)
         for need in suggestions.groups(self.shared, resting=self.resting):
             topic = suggestions.topic(need, names=self._measures, faults=_faults(need))
             names = names_in_a_row([self.names[pk] for pk in need.students])
-            found.append(Group(topic[:1].upper() + topic[1:], self.why(need), names))
+            fitting = suggestions.suggestions([need], offers, most=1)
+            exercise = str(versions[fitting[0].exercise]) if fitting else ""
+            found.append(Group(topic[:1].upper() + topic[1:], self.why(need), names, exercise))
         return found
 
     def of_class(self) -> list[Need]:
         return [need for need in self.shared if suggestions.is_of_class(need)]
 
     def of_student(self, student_id: int) -> list[Need]:
-        """Her own needs, without what the class works on as a whole."""
+        """Her own needs that ask for work of her own, without what the class works on as a whole."""
         whole = self.of_class()
         same = {(need.kind, need.measure, need.detail) for need in whole}
         stalled = {need.measure for need in whole if need.kind in (suggestions.STALL, suggestions.NO_GAIN)}
         return [
             need for need in suggestions.student_needs(self.seen_of(student_id))
-            if (need.kind, need.measure, need.detail) not in same
+            if need.kind in suggestions.HER_OWN and (need.kind, need.measure, need.detail) not in same
             and not (need.kind == suggestions.NO_GAIN and need.measure in stalled)
         ]
 
@@ -82,14 +85,18 @@ def _faults(need: Need) -> dict[str, str]:
     return {need.detail: _(need.detail)} if need.detail else {}
 
 
+def offers_of(versions: dict[int, ExerciseVersion]) -> list[suggestions.Offer]:
+    return [
+        suggestions.Offer(pk, [tuple(pair) for pair in v.serves], v.each_foot)
+        for pk, v in versions.items() if v.exercise.is_offered
+    ]
+
+
 def suggested(
     needs: ClassNeeds, students: Sequence[Student], planned: list[Planned], versions: dict[int, ExerciseVersion]
 ) -> tuple[list[Suggested], list[Suggested]]:
     """(for the class, for single students): what is not planned yet and answers a need. Who rests gets nothing."""
-    offers = [
-        suggestions.Offer(pk, [tuple(pair) for pair in v.serves], v.each_foot)
-        for pk, v in versions.items() if v.exercise.is_offered
-    ]
+    offers = offers_of(versions)
     first_steps = {rung.exercise_id: rung for ladder in ladders() for rung in reversed(ladder.rungs)}
 
     def made(found: suggestions.Suggestion, student: Student | None = None) -> Suggested:
@@ -108,7 +115,8 @@ def suggested(
         if student.pk not in needs.resting:
             own = {each.version.exercise_id for each in planned if student.pk in each.own}
             found = suggestions.suggestions(
-                needs.of_student(student.pk), offers, planned=in_class | own, most=suggestions.MOST_FOR_STUDENT,
+                needs.of_student(student.pk), offers, planned=in_class | own, a_need=1,
+                most=suggestions.MOST_FOR_STUDENT,
                 seen_faults=_faults_by_measure(needs.seen_of(student.pk)),
             )
             for_students += [made(each, student) for each in found]

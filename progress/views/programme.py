@@ -44,7 +44,7 @@ def _page(request: HttpRequest, group: ClassGroup, term: Term | None, students, 
         prompts = step_prompts(group, term, students, planned, versions)
         context |= {
             "rows": planned_rows(planned, names), "for_class": for_class, "for_students": for_students,
-            "groups": needs.groups(), "form": form or PlanForm(students=_of_class(students)),
+            "groups": needs.groups(versions), "form": form or PlanForm(students=_of_class(students)),
             "versions": [v for v in versions.values() if v.exercise.is_offered],
             "students": [(s, names[s.pk]) for s in students],
             "prompts": [(each, [(s, names[s.pk]) for s in each.students]) for each in prompts],
@@ -126,9 +126,9 @@ def card(request: HttpRequest, class_id: int) -> HttpResponse:
     """The programme on one page for the barre: no verdict, no reason, nothing about pain."""
     group, term = load_class(request, class_id), term_on(request.today)
     students = _students(request, group, term)
-    names = barre_names(students)
+    names, versions = barre_names(students), versions_by_exercise()
     return show(request, "progress/barre_card.html", {
         "room": "classes", "class_group": group, "term": term,
-        "rows": planned_rows(planned_exercises(group, term, students), names) if term else (),
-        "groups": ClassNeeds(group, term, names).groups() if term else (),
+        "rows": planned_rows(planned_exercises(group, term, students, versions), names) if term else (),
+        "groups": ClassNeeds(group, term, names).groups(versions) if term else (),
     })

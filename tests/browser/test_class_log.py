@@ -1,0 +1,225 @@
+"""The class log at the barre: few taps, nothing lost without network, undone one by one, the same without script."""
+import datetime as dt
+import uuid
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from progress.actions.programme import plan_exercise
+from progress.demo import factories
+from progress.dose import Dose
+from progress.models import Attendance, Exercise, LogEntry, PainReport
+from studio.models import ClassMeeting, Student
+from tests.browser.conftest import let_in
+from tests.conftest import Cast
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+FIVE = ("rises-first", "rises-one-foot", "balance-passe", "short-foot", "small-jumps-held")
+# The most that a class of 16 with 5 exercises and 3 exceptions may cost.
+MOST_TAPS = 20
+
+
+class Hand:
+    """Taps, and counts them."""
+
+    def __init__(self, page: Page):
+        self.page, self.taps = page, 0
+
+    def tap(self, locator) -> None:
+        locator.tap()
+        self.taps += 1
+
+
+@pytest.fixture
+def sixteen(cast: Cast) -> list[Student]:
+    """Ama, Bettina and fourteen more, with five exercises planned and a class today."""
+    children = [cast.ama, cast.bettina]
+    for number in range(14):
+        child = factories.StudentFactory(name=f"Dancer{number:02} Number", stage=cast.ama.stage)
+        factories.EnrolmentFactory(student=child, class_group=cast.class_group, term=cast.term)
+        children.append(child)
+    for key in FIVE:
+        plan_exercise(
+            class_group=cast.class_group, term=cast.term, exercise=Exercise.objects.get(key=key),
+            dose=Dose(2, 8), added_on=cast.screening.held_on, by=cast.teacher,
+        )
+    ClassMeeting.objects.create(class_group=cast.class_group, weekday=1, starts_at=dt.time(16, 30))
+    return children
+
+
+@pytest.fixture
+def log(page: Page, cast: Cast, sixteen, enter, server: str) -> Page:
+    enter(cast.teacher, server)
+    page.goto(f"{server}/barre/classes/{cast.class_group.pk}/log/")
+    return page
+
+
+def row(page: Page, key: str):
+    return page.locator(f'[data-row="{key}"]')
+
+
+def tile(page: Page, key: str, name: str):
+    return page.locator(f'[data-view="{key}"] .tile', has_text=name)
+
+
+def choice(page: Page, key: str, words: str):
+    return page.locator(f'[data-view="{key}"] .choices').get_by_role("button", name=words, exact=True)
+
+
+def sent(page: Page) -> None:
+    expect(page.locator("[data-outbox-line][data-waiting='0']")).to_be_attached()
+    expect(page.get_by_text("All sent.")).to_be_visible()
+
+
+def standing() -> dict[tuple[str, str], tuple]:
+    rows = LogEntry.objects.standing().filter(is_withdrawn=False).select_related("student", "exercise")
+    return {(r.student.first_name, r.exercise.key): (r.sets, r.control, r.faults) for r in rows}
+
+
+def test_a_class_of_sixteen_with_five_exercises_and_three_exceptions_costs_at_most_twenty_taps(
+    page: Page, cast: Cast, sixteen, enter, server: str
+):
+    enter(cast.teacher, server)
+    page.goto(server)
+    hand = Hand(page)
+    hand.tap(page.get_by_role("link", name="Log the class"))
+    hand.tap(tile(page, "", "Dancer03"))
+    hand.tap(page.get_by_role("button", name="The others are here"))
+    exceptions = {
+        "rises-one-foot": ("Ama", "wobble"), "balance-passe": ("Bettina", "lost"), "short-foot": ("Dancer00", "1 set"),
+    }
+    for key in FIVE:
+        hand.tap(row(page, key).get_by_role("button"))
+        if key in exceptions:
+            name, words = exceptions[key]
+            hand.tap(tile(page, key, name))
+            hand.tap(choice(page, key, words))
+    sent(page)
+    assert hand.taps <= MOST_TAPS
+    assert hand.taps == 14
+    found = standing()
+    assert len(found) == 15 * 5
+    assert not any(name == "Dancer03" for name, _key in found)
+    assert found["Ama", "rises-one-foot"] == (2, "corrected", ["wobble"])
+    assert found["Bettina", "balance-passe"] == (2, "lost", [])
+    assert found["Dancer00", "short-foot"] == (1, "clean", [])
+    assert Attendance.objects.standing().filter(is_present=True).count() == 15
+
+
+def test_without_network_the_log_goes_on_and_is_sent_in_its_order_later(log: Page, cast: Cast):
+    log.context.set_offline(True)
+    row(log, "rises-one-foot").get_by_role("button").tap()
+    tile(log, "rises-one-foot", "Ama").tap()
+    choice(log, "rises-one-foot", "wobble").tap()
+    choice(log, "rises-one-foot", "1 set").tap()
+    expect(tile(log, "rises-one-foot", "Ama")).to_contain_text("1 × 8, corrected, wobble")
+    expect(row(log, "rises-one-foot")).to_contain_text("15 as planned, 1 differs")
+    expect(log.get_by_text("Saved on this tablet. 3 waiting to be sent.")).to_be_visible()
+    assert not LogEntry.objects.exists()
+    log.context.set_offline(False)
+    sent(log)
+    assert standing()["Ama", "rises-one-foot"] == (1, "corrected", ["wobble"])
+    log.reload()
+    row(log, "rises-one-foot").locator("a").tap()
+    expect(tile(log, "rises-one-foot", "Ama")).to_contain_text("1 × 8, corrected, wobble")
+
+
+def test_undo_names_the_tap_and_takes_back_one_after_the_other(log: Page, cast: Cast):
+    undo = log.get_by_role("button", name="Undo")
+    expect(undo).to_be_disabled()
+    row(log, "short-foot").get_by_role("button").tap()
+    tile(log, "short-foot", "Ama").tap()
+    choice(log, "short-foot", "toes curled").tap()
+    expect(undo).to_contain_text("Short foot (doming), Ama: toes curled")
+    undo.tap()
+    expect(tile(log, "short-foot", "Ama")).to_contain_text("as planned")
+    undo.tap()
+    expect(row(log, "short-foot").get_by_role("button", name="as planned")).to_be_visible()
+    sent(log)
+    assert standing() == {}
+    assert LogEntry.objects.filter(student=cast.ama).count() == 4
+
+
+def test_whoever_came_late_is_done_with_a_second_tap_and_the_others_stay(log: Page, cast: Cast):
+    tile(log, "", "Bettina").tap()
+    row(log, "short-foot").get_by_role("button").tap()
+    expect(tile(log, "short-foot", "Bettina")).to_contain_text("absent")
+    row(log, "").locator("a").tap()
+    tile(log, "", "Bettina").tap()
+    row(log, "short-foot").get_by_role("button").tap()
+    sent(log)
+    assert len(standing()) == 16
+    assert LogEntry.objects.count() == 16
+
+
+def test_who_rests_is_shown_as_resting_and_cannot_be_tapped(page: Page, cast: Cast, sixteen, enter, server: str):
+    PainReport.objects.create(
+        student=cast.ama, places=["L-achilles"], feels="sharp", asks="stop", reported_on=cast.screening.held_on,
+        reported_by=cast.teacher,
+    )
+    enter(cast.teacher, server)
+    page.goto(f"{server}/barre/classes/{cast.class_group.pk}/log/")
+    row(page, "rises-one-foot").get_by_role("button").tap()
+    expect(tile(page, "rises-one-foot", "Ama")).to_contain_text("rests")
+    tile(page, "rises-one-foot", "Ama").tap(force=True)
+    expect(page.locator('[data-view="rises-one-foot"] .choices')).to_be_hidden()
+    row(page, "short-foot").get_by_role("button").tap()
+    sent(page)
+    assert {key for name, key in standing() if name == "Ama"} == {"short-foot"}
+
+
+def test_what_waits_on_the_tablet_is_shown_again_after_a_reload(log: Page, cast: Cast):
+    log.route("**/as-planned/", lambda route: route.abort())
+    row(log, "rises-first").get_by_role("button").tap()
+    expect(row(log, "rises-first")).to_contain_text("16 as planned")
+    log.reload()
+    expect(row(log, "rises-first")).to_contain_text("16 as planned")
+    assert not LogEntry.objects.exists()
+
+
+def test_what_the_server_refuses_does_not_stay_on_the_screen(log: Page, cast: Cast):
+    row(log, "rises-first").locator("a").tap()
+    tile(log, "rises-first", "Ama").tap()
+    log.route("**/change/", lambda route: route.fulfill(
+        status=422, content_type="application/json", body='{"why": "No.", "asks_back": false}'
+    ))
+    choice(log, "rises-first", "lost").tap()
+    expect(log.get_by_text("1 not accepted.")).to_be_visible()
+    expect(tile(log, "rises-first", "Ama")).not_to_contain_text("lost")
+
+
+def test_without_script_the_log_is_the_same_with_forms_and_links(browser, cast: Cast, sixteen, server: str):
+    with browser.new_context(java_script_enabled=False, viewport={"width": 1024, "height": 768}) as plain:
+        page = plain.new_page()
+        let_in(plain, cast.teacher, server)
+        page.goto(f"{server}/barre/classes/{cast.class_group.pk}/log/")
+        row(page, "rises-one-foot").get_by_role("button").click()
+        tile(page, "rises-one-foot", "Ama").click()
+        choice(page, "rises-one-foot", "wobble").click()
+        expect(tile(page, "rises-one-foot", "Ama")).to_contain_text("corrected, wobble")
+        page.get_by_role("button", name="Undo").click()
+        expect(tile(page, "rises-one-foot", "Ama")).to_contain_text("as planned")
+    assert len(standing()) == 16
+
+
+def test_a_tap_shows_within_fifty_milliseconds_on_a_slow_tablet(log: Page):
+    reader = log.context.new_cdp_session(log)
+    reader.send("Emulation.setCPUThrottlingRate", {"rate": 4})
+    took = log.evaluate("""() => {
+      const button = document.querySelector('[data-row="rises-one-foot"] button');
+      const before = performance.now();
+      button.click();
+      const shown = document.querySelector('[data-view="rises-one-foot"] .tile .tile-state').textContent;
+      return [performance.now() - before, shown];
+    }""")
+    assert took[1] == "as planned"
+    assert took[0] < 50
+
+
+def test_keys_of_taps_are_all_different(log: Page):
+    row(log, "rises-first").get_by_role("button").tap()
+    row(log, "short-foot").get_by_role("button").tap()
+    sent(log)
+    taps = set(LogEntry.objects.values_list("tap", flat=True))
+    assert len(taps) == 2 and all(uuid.UUID(str(tap)).version == 4 for tap in taps)
