@@ -131,7 +131,7 @@ class ClassGroup(models.Model):
 
     name = models.CharField(_("name"), max_length=60, unique=True)
     teachers = models.ManyToManyField(settings.AUTH_USER_MODEL, related_name="class_groups", blank=True)
-    group_size = models.PositiveSmallIntegerField(_("children at the barre at a time"), default=5)
+    group_size = models.PositiveSmallIntegerField(_("children at the barre at a time"), default=6)
 
     class Meta:
         ordering = ["name"]

@@ -1,7 +1,7 @@
 """The front door: where each room is; the other apps by string only."""
 from django.urls import include, path
 
-from studio.views import account, classes, entrance, imports, network, office, students, tablets
+from studio.views import , account, classes, entrance
 
 studio_urls = (
     [
@@ -18,6 +18,7 @@ studio_urls = (
         path("trust/risebook.crt", network.authority_file, name="authority-file"),
         path("classes/", classes.class_list, name="classes"),
         path("classes/<int:class_id>/roster/", classes.class_roster, name="class-roster"),
+        path("classes/<int:class_id>/line/", line.class_line, name="class-line"),
         path("classes/<int:class_id>/roster/add/", classes.add_student, name="add-student"),
         path("enrolments/<int:enrolment_id>/leave/", classes.leave_class, name="leave-class"),
         path("enrolments/<int:enrolment_id>/move/", classes.move_class, name="move-class"),

@@ -113,6 +113,7 @@ OPEN = {
     "studio:remove-pin": {"POST": DONE_BY_ALL},
     "studio:classes": {"GET": SEEN_BY_ALL},
     "studio:class-roster": {"GET": SEEN_IN_REACH},
+    "studio:class-line": {"GET": SEEN_IN_REACH, "POST": DONE_IN_REACH},
     "studio:add-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "studio:leave-class": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "studio:move-class": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},

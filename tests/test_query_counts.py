@@ -92,6 +92,7 @@ def addresses(cast) -> dict[str, str]:
         "class log": reverse("progress:class-log", args=group),
         "exercises": reverse("progress:exercises"),
         "roster": reverse("studio:class-roster", args=group),
+        "the line": reverse("studio:class-line", args=group),
         "classes": reverse("studio:classes"),
         "add a student": reverse("studio:add-student", args=group),
         "office": reverse("studio:office"),

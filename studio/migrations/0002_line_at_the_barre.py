@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='classgroup',
             name='group_size',
-            field=models.PositiveSmallIntegerField(default=5, verbose_name='children at the barre at a time'),
+            field=models.PositiveSmallIntegerField(default=6, verbose_name='children at the barre at a time'),
         ),
         migrations.AddField(
             model_name='enrolment',

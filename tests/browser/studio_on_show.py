@@ -178,6 +178,7 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "classes": _way("studio:classes"),
     "class sheet": _way("progress:class-sheet", class_id=_a_class),
     "roster": _way("studio:class-roster", class_id=_a_class),
+    "the line": _way("studio:class-line", class_id=_a_class),
     "add student": _way("studio:add-student", class_id=_a_class),
     "move": _way("studio:move-class", enrolment_id=lambda s: _enrolment(s).pk),
     "leave": _way("studio:leave-class", enrolment_id=lambda s: _enrolment(s).pk),

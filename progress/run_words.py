@@ -1,0 +1,49 @@
+"""What the page of a group run says while it runs; `%name`, `%value` and their kin are filled in by the page."""
+from django.utils.translation import gettext as _
+from django.utils.translation import pgettext
+
+from screening.models import Measure, Result
+
+
+def run_words(measure: Measure) -> dict:
+    """The words by name; `reasons`: why a child is not tested."""
+    words = _states() | _buttons() | _hints()
+    words["ready_hint"] = words["ready_beat"] if measure.kind == Measure.COUNT else words["ready_clock"]
+    words["unit"] = f" {_(measure.unit)}" if measure.kind == Measure.SECONDS else ""
+    words["reasons"] = {key: str(label) for key, label in Result.REASONS}
+    return words
+
+
+def _states() -> dict:
+    return {
+        "up": pgettext("still rising", "up"), "ready": _("ready"), "cap": _("reached the cap"),
+        "least": _("still up"), "rests": _("rest from rising"), "waits": _("not here yet"),
+        "side_L": _("Left foot"), "side_R": _("Right foot"), "side_": "",
+        "foot_L": pgettext("foot", "left"), "foot_R": pgettext("foot", "right"),
+        "group": _("group %at of %all"), "attempt": _("try %at of %all"), "one_of": _("child %at of %all"),
+        "beats": _("%at beats"), "kept_least": _("at least %value"),
+        "undo": _("Undo"),
+    }
+
+
+def _buttons() -> dict:
+    return {
+        "start": _("Start"), "stop_all": _("Stop all"), "stop": _("Stop"), "keep": _("Keep %value"),
+        "next_group": _("Group %at"), "done": _("To the screening"), "next_child": _("Next: %name"),
+        "sound_on": _("Sound on"), "sound_off": _("Sound off"),
+    }
+
+
+def _hints() -> dict:
+    return {
+        "tap": _("Tap a name when she stops."), "ready_beat": _("Ready? The beat starts after four."),
+        "ready_clock": _("Ready? The clock starts at once."), "four": _("Four beats, then up."),
+        "double": _("Already down at %value. Tap again to say why."), "all_down": _("All down."),
+        "who_not": _("Who is not tested today? Tap the name."), "who_hurts": _("Whom does it hurt? Tap the name."),
+        "nobody": _("Nobody in this group today. Go to group %at."), "nobody_left": _("Everyone is seen."),
+        "not_yet": _("Not started yet. Tap Start first."), "early": _("Wait for the first rise."),
+        "closed": _("This screening is closed."), "refused": _("%name was not stored: %why"),
+        "not_kept": _("This tablet could not keep it. Write it down: %what"), "why": _("stopped. Why?"),
+        "off": _("%name is not tested: %why"), "again": _("Going on where it was."),
+        "nobody_line": _("Nobody is in this class on this day."),
+    }

@@ -1,0 +1,302 @@
+/* The page of a group run: groups, feet and tries in their order, the start, the taps, Stop all, Undo. */
+(function () {
+  "use strict";
+  var root = document.getElementById("run");
+  if (!root) return;
+  var plan = JSON.parse(root.dataset.plan), words = plan.words;
+  var facts = window.groupRun.facts(plan), tiles = window.groupRun.tiles(plan, facts, root);
+  var clock = window.groupRun.clock(plan, root);
+  var DOUBLE_TAP_MS = 600, MOVE_ON_MS = 3000;
+
+  var groups = plan.children.reduce(function (most, child) { return Math.max(most, child.group); }, 0);
+  var steps = [];
+  for (var attempt = 1; attempt <= plan.attempts; attempt += 1) {
+    plan.sides.forEach(function (side) { steps.push({ side: side, attempt: attempt }); });
+  }
+  /* Where we are: the group, the step shown, the child whose reasons are open, whom the next tap is about. */
+  var at = { group: 1, step: 0, selected: null, picking: "" };
+  var downAt = {}, moveOn = 0, hintWords = "";
+
+  function $(name) { return root.querySelector("[data-" + name + "]"); }
+  function fill(text, by) {
+    return Object.keys(by).reduce(function (so, name) { return so.replace("%" + name, by[name]); }, text);
+  }
+  function inGroup(number) { return facts.children.filter(function (child) { return child.group === number; }); }
+  function here() { return inGroup(at.group); }
+  function step() { return steps[at.step]; }
+  function wanting(number, one) { return inGroup(number).filter(function (child) { return facts.wants(child, one); }); }
+  function left() { return wanting(at.group, step()); }
+  /* The first step of a group that somebody in it still wants; -1 where all are seen. */
+  function firstStep(number) {
+    for (var n = 0; n < steps.length; n += 1) if (wanting(number, steps[n]).length) return n;
+    return -1;
+  }
+  /* The next group with anybody to see, from the one after this round to this one; 0 where there is none. */
+  function nextGroup() {
+    for (var n = 0; n < groups; n += 1) {
+      var number = (at.group + n) % groups + 1;
+      if (firstStep(number) >= 0) return number;
+    }
+    return 0;
+  }
+
+  /* --- drawing ----------------------------------------------------------------------------------------------- */
+
+  function hint(text) { hintWords = text; tiles.write($("hint"), text); }
+  function usualHint() {
+    if (!plan.isOpen) return words.closed;
+    if (at.picking) return words["who_" + at.picking];
+    if (clock.isCountingIn()) return words.four;
+    if (clock.isRunning()) return words.tap;
+    if (!groups) return words.nobody_line;
+    if (left().length) return words.ready_hint;
+    if (here().every(function (child) { return child.away || child.rests; }) && nextGroup()) return fill(words.nobody, { at: nextGroup() });
+    return nextGroup() ? words.all_down : words.nobody_left;
+  }
+  /* What the large button does now: its words and its deed. */
+  function nextDeed() {
+    if (clock.isRunning()) return plan.one ? [words.stop, stopAll] : [words.stop_all, stopAll];
+    if (clock.byHand()) return [fill(words.keep, { value: facts.written(clock.value()) }), function () { takeFor(left()[0], 0); }];
+    if (left().length) return [words.start, start];
+    var next = firstStep(at.group);
+    if (next >= 0) return [stepWords(steps[next]), function () { goTo(at.group, next); start(); }];
+    var group = nextGroup();
+    if (!group) return [words.done, function () { window.location.assign(plan.paths.screening); }];
+    var label = plan.one ? fill(words.next_child, { name: inGroup(group)[0].name }) : fill(words.next_group, { at: group });
+    return [label, function () { goTo(group, firstStep(group)); }];
+  }
+  function stepWords(one) {
+    var foot = words["side_" + one.side], tried = fill(words.attempt, { at: one.attempt, all: plan.attempts });
+    if (plan.attempts === 1) return foot || words.start;
+    return foot ? foot + ", " + tried : tried;
+  }
+  function draw() {
+    var view = { isUp: isUp, isRunning: clock.isRunning(), selected: at.selected, picking: at.picking };
+    root.querySelectorAll(".tiles").forEach(function (row) { row.hidden = Number(row.dataset.group) !== at.group; });
+    here().forEach(function (child) { tiles.draw(child, step(), view); });
+    tiles.drawWhy(at.selected, step());
+    if (groups) {
+      root.dataset.side = step().side;
+      tiles.write($("side-words"), words["side_" + step().side]);
+      tiles.write($("attempt"), plan.attempts > 1 ? fill(words.attempt, { at: step().attempt, all: plan.attempts }) : "");
+      tiles.write($("group"), fill(plan.one ? words.one_of : words.group, { at: at.group, all: groups }));
+    }
+    var deed = groups && plan.isOpen ? nextDeed() : [words.done, null];
+    tiles.write($("deed"), deed[0]);
+    root.classList.toggle("is-running", clock.isRunning());
+    root.classList.toggle("is-by-hand", clock.byHand());
+    var tap = plan.isOpen ? facts.lastTap() : null;
+    $("undo").disabled = !tap;
+    tiles.write($("undo-words"), tap ? tap.words : "");
+    ["not", "hurts"].forEach(function (name) { $("pick-" + name).setAttribute("aria-pressed", String(at.picking === name)); });
+    hint(usualHint());
+  }
+  function isUp(child) { return (clock.isUp() || clock.byHand()) && facts.wants(child, step()); }
+
+  /* --- deeds -------------------------------------------------------------------------------------------------- */
+
+  function goTo(group, number) {
+    window.clearTimeout(moveOn);
+    clock.clear();
+    at.group = group;
+    at.step = Math.max(number, 0);
+    at.selected = null;
+    draw();
+  }
+  function start() {
+    at.selected = null;
+    clock.start({ group: at.group, step: at.step });
+    draw();
+  }
+  function kept(promise, what) {
+    promise.catch(function () { hint(fill(words.not_kept, { what: what })); });
+  }
+  function take(child, value, isLeast) {
+    downAt[child.id] = performance.now();
+    kept(facts.record(child, step().side, value, isLeast), child.name + " " + facts.written(value));
+  }
+  /* Ends the run once nobody is up any more. */
+  function settle() {
+    if (!left().length) {
+      clock.stop();
+      if (plan.one) moveOn = window.setTimeout(function () { if (!at.selected) next(); }, MOVE_ON_MS);
+    }
+    draw();
+  }
+  function next() {
+    var number = firstStep(at.group), group = nextGroup();
+    if (number >= 0) goTo(at.group, number);
+    else if (group) goTo(group, firstStep(group));
+  }
+  function takeFor(child, when) {
+    take(child, clock.valueAt(when), false);
+    settle();
+  }
+  function stopAll() {
+    if (clock.isUp()) {
+      var value = clock.value();
+      if (value > 0) left().forEach(function (child) { take(child, value, true); });
+    }
+    clock.stop();
+    settle();
+  }
+  /* The cap, or what no child can pass, ends the run by itself. */
+  clock.onLimit = function () {
+    var value = clock.limit();
+    left().forEach(function (child) { take(child, value, true); });
+    settle();
+  };
+  clock.onChange = draw;
+
+  /* --- taps on names ------------------------------------------------------------------------------------------ */
+
+  function onTile(child, when) {
+    if (at.picking) { pick(child); return; }
+    if (!plan.isOpen) return;
+    var result = facts.resultOf(child, step());
+    if (result) { onDown(child, result); return; }
+    if (child.rests || child.away) {
+      hint(fill(words.off, { name: child.name, why: child.rests ? words.rests : facts.reasonFor(child.away.reason) }));
+      return;
+    }
+    if (clock.byHand() || (clock.isUp() && clock.valueAt(when) > 0)) { takeFor(child, when); return; }
+    hint(clock.isRunning() ? words.early : words.not_yet);
+  }
+  /* The second tap of a double tap is not a wish to say why. */
+  function onDown(child, result) {
+    if (performance.now() - (downAt[child.id] || -DOUBLE_TAP_MS) < DOUBLE_TAP_MS) {
+      hint(fill(words.double, { value: facts.written(facts.top(result).value) }));
+      return;
+    }
+    at.selected = at.selected === child ? null : child;
+    draw();
+  }
+  function pick(child) {
+    var what = at.picking;
+    at.picking = "";
+    if (what === "not") {
+      if (!child.away && !child.rests) kept(facts.miss(child, "not_today"), child.name);
+      settle();
+      return;
+    }
+    /* Whoever hurts stops; what she had done so far is no measure of her strength. */
+    var stops = plan.isOpen && isUp(child) ? facts.miss(child, "pain") : Promise.resolve();
+    kept(stops.then(function () { hurts(child); }), child.name);
+    draw();
+  }
+  function hurts(child) {
+    clock.remember();
+    window.location.assign(plan.paths.hurts.replace("/0/", "/" + child.id + "/"));
+  }
+
+  /* The finger's own instant, not the one at which a busy page got round to it. */
+  var touched = { tile: null, when: 0 };
+  root.addEventListener("pointerdown", function (event) {
+    touched = { tile: event.target.closest(".tile"), when: event.timeStamp };
+  });
+  var menu = root.querySelector(".run-menu");
+  document.addEventListener("click", function (event) { if (!menu.contains(event.target)) menu.open = false; });
+  root.addEventListener("click", function (event) {
+    var button = event.target.closest("button");
+    var tile = event.target.closest(".tile");
+    if (tile) {
+      var child = facts.children.filter(function (each) { return String(each.id) === tile.dataset.child; })[0];
+      onTile(child, touched.tile === tile && event.timeStamp - touched.when < 1000 ? touched.when : event.timeStamp);
+      touched.tile = null;
+      return;
+    }
+    if (!button) { if (at.selected && !event.target.closest(".why")) close(); return; }
+    var deed = Object.keys(deeds).filter(function (name) { return button.hasAttribute("data-" + name); })[0];
+    if (deed) deeds[deed](button);
+  });
+  document.addEventListener("keydown", function (event) { if (event.key === "Escape") { menu.open = false; close(); } });
+  function close() {
+    at.selected = null;
+    at.picking = "";
+    draw();
+    if (plan.one && !left().length && !clock.isRunning()) next();
+  }
+  function change(by) {
+    var result = facts.resultOf(at.selected, step());
+    kept(facts.correct(at.selected, step().side, result, by), at.selected.name);
+    draw();
+  }
+  function nudge(sign) {
+    if (clock.byHand() || (plan.one && !clock.isRunning() && left().length && !at.selected)) { clock.add(sign); draw(); return; }
+    if (!at.selected) return;
+    var value = facts.top(facts.resultOf(at.selected, step())).value;
+    var by = plan.decimals ? Math.round((value + sign * 0.1) * 10) / 10 : value + sign;
+    if (by >= 0 && by <= plan.most) change({ value: by });
+  }
+  var deeds = {
+    deed: function () {
+      clock.wake();
+      var deed = groups && plan.isOpen ? nextDeed() : [];
+      if (deed[1]) deed[1](); else window.location.assign(plan.paths.screening);
+    },
+    undo: function () {
+      var tap = facts.lastTap();
+      if (!tap) return;
+      kept(facts.undo(tap), tap.words);
+      delete downAt[tap.child.id];
+      at.selected = null;
+      window.clearTimeout(moveOn);
+      /* Back to where that tap was made, unless the others are just being counted. */
+      if (!clock.isRunning()) {
+        var number = steps.findIndex(function (one) { return one.side === tap.side && facts.wants(tap.child, one); });
+        if (number >= 0) { at.group = tap.child.group; at.step = number; }
+      }
+      draw();
+    },
+    "pick-not": function () { at.picking = at.picking === "not" ? "" : "not"; at.selected = null; draw(); },
+    "pick-hurts": function () { at.picking = at.picking === "hurts" ? "" : "hurts"; at.selected = null; draw(); },
+    "hurts-her": function () { hurts(at.selected); },
+    fault: function (button) {
+      var state = facts.top(facts.resultOf(at.selected, step()));
+      change({ fault: state.fault === button.dataset.fault ? "" : button.dataset.fault });
+    },
+    plus: function () { nudge(1); },
+    minus: function () { nudge(-1); },
+    "go-group": function (button) {
+      var number = Number(button.dataset.goGroup);
+      menu.open = false;
+      if (!clock.isRunning()) goTo(number, Math.max(firstStep(number), 0));
+    },
+    sound: function () { clock.setSound(!clock.hasSound()); },
+  };
+
+  /* --- the outbox and the other tablets ------------------------------------------------------------------------ */
+
+  document.addEventListener("barre:news", function (event) {
+    var isNew = event.detail.results.filter(function (row) { return row.measure === plan.measure && facts.applyNews(row); }).length;
+    if (isNew) settleQuietly();
+  });
+  /* Somebody else's result may have been the last one that this run waited for. */
+  function settleQuietly() { if (clock.isUp() && !left().length) settle(); else draw(); }
+  document.addEventListener("outbox:answered", function (event) {
+    var row = event.detail;
+    if (row.status < 400 || row.status === 401 || row.path.indexOf(plan.paths.run) !== 0 || !row.answer) return;
+    var child = facts.children.filter(function (each) { return String(each.id) === row.fields.student; })[0];
+    if (child && row.answer.why) hint(fill(words.refused, { name: child.name, why: row.answer.why }));
+  });
+
+  function begin() {
+    plan.rows.forEach(facts.apply);
+    return window.outbox.pending().catch(function () { return []; }).then(function (rows) {
+      rows.filter(function (row) { return row.path.indexOf(plan.paths.run) === 0 && row.state !== "refused"; }).forEach(facts.applyPending);
+      var remembered = clock.recall();
+      if (remembered && remembered.group <= groups && wanting(remembered.group, steps[remembered.step]).length) {
+        at.group = remembered.group;
+        at.step = remembered.step;
+        clock.goOn(remembered);
+      } else {
+        clock.forget();
+        at.group = groups && firstStep(1) < 0 ? nextGroup() || 1 : 1;
+        at.step = Math.max(firstStep(at.group), 0);
+      }
+      draw();
+      root.classList.add("is-drawn");
+    });
+  }
+  begin();
+})();

@@ -1,0 +1,102 @@
+"""Hands on the page of a group run: a clock that the test moves, and taps that are counted."""
+from dataclasses import dataclass
+from decimal import Decimal
+
+from playwright.sync_api import Locator, Page, expect
+
+from progress.demo import factories
+from screening.models import Protocol, Result
+from studio.models import Student
+from tests.conftest import Cast
+
+COUNT_IN_MS, RISE_MS = 4000, 2000
+
+
+@dataclass
+class Run:
+    """The page of a run at sixty beats, with its clock held; every tap is counted."""
+
+    page: Page
+    taps: int = 0
+
+    def tap(self, what: Locator) -> None:
+        self.taps += 1
+        what.tap()
+
+    def tile(self, name: str) -> Locator:
+        return self.page.locator(".tile:visible").filter(has=self.page.get_by_text(name, exact=True))
+
+    def tap_name(self, name: str) -> None:
+        self.tap(self.tile(name))
+
+    def button(self, words: str) -> Locator:
+        return self.page.get_by_role("button", name=words, exact=True)
+
+    def press(self, words: str) -> None:
+        self.tap(self.button(words))
+
+    def undo(self) -> None:
+        self.tap(self.page.locator("[data-undo]"))
+
+    def wait(self, ms: int) -> None:
+        self.page.clock.run_for(ms)
+
+    def rise(self, times: int) -> None:
+        self.wait(RISE_MS * times)
+
+    def start(self, words: str = "Start") -> None:
+        """Starts and waits through the four, to the middle of the first rise."""
+        self.press(words)
+        self.wait(COUNT_IN_MS + RISE_MS // 4)
+
+    def says(self, name: str, *words: str) -> None:
+        for word in words:
+            expect(self.tile(name)).to_contain_text(word)
+
+    def hint(self, words: str) -> None:
+        expect(self.page.locator("[data-hint]")).to_have_text(words)
+
+    def all_sent(self) -> None:
+        """Waits until the outbox is empty; it goes by the page's own clock, which is moved on meanwhile."""
+        for _try in range(50):
+            self.wait(3000)
+            if not self.page.evaluate("outbox.pending().then(rows => rows.length)"):
+                return
+            self.page.wait_for_timeout(100)
+        raise AssertionError("The outbox is not empty.")
+
+
+def open_run(page: Page, address: str) -> Run:
+    page.clock.install(time=0)
+    page.goto(address)
+    page.clock.pause_at(60_000)
+    expect(page.locator(".run.is-drawn")).to_be_visible()
+    return Run(page)
+
+
+def run_address(server: str, cast: Cast, measure: str = "rises", more: str = "") -> str:
+    return f"{server}/barre/screenings/{cast.screening.pk}/{measure}/run/{more}"
+
+
+def enrol_more(cast: Cast, *names: str) -> list[Student]:
+    """More children for the cast's class, so that its line goes by name."""
+    children = [factories.StudentFactory(name=f"{name} Example", added_by=cast.owner) for name in names]
+    for child in children:
+        factories.EnrolmentFactory(student=child, class_group=cast.class_group, term=cast.term)
+    return children
+
+
+def set_cap(cast: Cast, measure, cap: int) -> None:
+    Protocol.objects.filter(measure=measure).update(cap=Decimal(cap))
+
+
+def stored(cast: Cast) -> list[tuple]:
+    """What counts in the end: name, side, value, at least, fault, first side."""
+    rows = Result.objects.standing().exclude(reason_missing=Result.WITHDRAWN).order_by("pk")
+    return [
+        (row.student.first_name, row.side, None if row.value is None else float(row.value), row.reached_cap,
+         row.fault or row.reason_missing, row.is_first_side)
+        for row in rows.select_related("student")
+    ]
+
+
