@@ -28,6 +28,7 @@ urlpatterns = [
     path("", today.today, name="today"),
     path("classes/<int:class_id>/", class_sheet.class_sheet, name="class-sheet"),
     path("classes/<int:class_id>/open-screening/", barre.open_screening, name="open-screening"),
+    path("classes/<int:class_id>/start-run/", run.start_run, name="start-run"),
     path("barre/screenings/<int:screening_id>/", include([
         path("", barre.screening, name="screening"),
         path("close/", barre.close_screening, name="close-screening"),

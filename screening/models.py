@@ -71,6 +71,11 @@ class Measure(models.Model):
         return is_scaled and self.direction == self.HIGHER and bool(self.typical_error) and bool(self.typical_gain)
 
     @property
+    def is_runnable(self) -> bool:
+        """True where one count or one clock serves a whole group at the barre."""
+        return self.kind in (self.COUNT, self.SECONDS)
+
+    @property
     def sides(self) -> tuple[str, ...]:
         return ("L", "R") if self.has_sides else ("",)
 

@@ -38,6 +38,8 @@ OPEN = {
     "progress:reopen-screening": {"POST": DONE_IN_REACH},
     "progress:report-pain": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:sheet": {"GET": SEEN_IN_REACH},
+    "progress:run": {"GET": SEEN_IN_REACH},
+    "progress:start-run": {"POST": DONE_IN_REACH},
     "progress:record-result": {"POST": DONE_IN_REACH},
     "progress:record-missing": {"POST": DONE_IN_REACH},
     "progress:take-back": {"POST": DONE_IN_REACH},

@@ -43,6 +43,7 @@ class RunView:
     protocol: Protocol
     groups: tuple[tuple[RunChild, ...], ...]
     beats: int | None
+    first: str
     is_one: bool
     measures: tuple[Measure, ...]
     faults: tuple[tuple[str, str], ...]
@@ -67,7 +68,7 @@ def first_side(screening: Screening, measure: Measure) -> str:
 def run_view(
     screening: Screening, measure: Measure, students: Sequence[Student], *, by: User, is_one: bool = False
 ) -> RunView:
-    """`students`: those of the day whom the person reaches; only whoever is in the class that day stands in the line."""
+    """`students`: those of the day whom the person reaches; whoever is in the class that day stands in the line."""
     reach = {student.pk for student in students}
     here = [e.student for e in line(screening.class_group, screening.term, screening.held_on) if e.student_id in reach]
     names = barre_names(students)
@@ -78,10 +79,11 @@ def run_view(
         at += length
     protocol = measure.protocols.order_by("-version").first()
     beats = (protocol.beats_per_minute or USUAL_BEATS) if measure.kind == Measure.COUNT else None
+    first = first_side(screening, measure)
     plan = _plan(screening, measure, protocol, groups, by)
-    plan |= {"beats": beats, "one": is_one}
+    plan |= {"beats": beats, "one": is_one, "sides": [first, *(side for side in measure.sides if side != first)]}
     return RunView(
-        measure=measure, protocol=protocol, groups=tuple(groups), beats=beats, is_one=is_one,
+        measure=measure, protocol=protocol, groups=tuple(groups), beats=beats, first=first, is_one=is_one,
         measures=runnable(screening), faults=tuple((fault, _(fault)) for fault in protocol.faults),
         plan=json.dumps(plan),
     )
@@ -90,17 +92,16 @@ def run_view(
 def runnable(screening: Screening) -> tuple[Measure, ...]:
     """The measures of the day that are counted or timed for a whole group."""
     entries = screening.battery.entries.select_related("measure") if screening.battery else ()
-    return tuple(e.measure for e in entries if e.measure.kind in (Measure.COUNT, Measure.SECONDS))
+    return tuple(e.measure for e in entries if e.measure.is_runnable)
 
 
 def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by: User) -> dict:
     children = [(number, child) for number, group in enumerate(groups, start=1) for child in group]
     resting = resting_students([c.student.pk for _n, c in children]) if measure.loads_foot else set()
-    first = first_side(screening, measure)
     return {
         "screening": screening.pk, "measure": measure.key, "kind": measure.kind, "isOpen": screening.is_open,
-        "attempts": measure.attempts, "sides": [first, *(side for side in measure.sides if side != first)],
-        "cap": None if protocol.cap is None else float(protocol.cap), "most": float(measure.hard_high),
+        "attempts": measure.attempts, "cap": None if protocol.cap is None else float(protocol.cap),
+        "most": float(measure.hard_high),
         "decimals": measure.decimals, "decimalSign": get_format("DECIMAL_SEPARATOR"),
         "faults": [[fault, _(fault)] for fault in protocol.faults], "words": run_words(measure),
         "paths": _paths(screening, measure),

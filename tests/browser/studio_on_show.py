@@ -168,6 +168,10 @@ def _of_full_class(key: str) -> Callable[[Show], str]:
     return lambda show: reverse("progress:sheet", args=[show.screening.pk, key])
 
 
+def _run(key: str, more: str = "") -> Callable[[Show], str]:
+    return lambda show: reverse("progress:run", args=[show.twelve.pk, key]) + more
+
+
 def _hurts(show: Show) -> str:
     return reverse("progress:report-pain", args=[show.screening.pk, show.student.pk]) + "?measure=rises"
 
@@ -225,6 +229,9 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "not found": lambda show: "/students/0/",
 }
 BARRE_ROOMS: dict[str, Callable[[Show], str]] = {
+    "group run": _run("rises"),
+    "run of holds": _run("passe-balance"),
+    "one at a time": _run("rises", "?one"),
     "sheet of counts": _sheet("count"),
     "sheet of seconds": _sheet("seconds"),
     "sheet of grades": _sheet("grade"),

@@ -83,6 +83,7 @@ def test_a_panel_opens_with_the_keyboard_and_escape_shuts_it(visit):
 
 
 ACTIONS = {
+    "group run": ["Start", "Undo", "Not today", "It hurts", "Ana", "group 1 of"],
     "grades of twelve": ["Not today", "It hurts", "clean", "Leave the barre"],
     "grades of sixteen": ["Undo", "Not today", "It hurts", "clean"],
     "counts of sixteen": ["Undo", "Not today", "It hurts", "Keep"],
@@ -97,7 +98,8 @@ ACTIONS = {
 
 # Words that are cut: text wider than the box it stands in, or a name broken inside a word.
 CUT = """
-() => [...document.querySelectorAll('.button, .box, .sheet-name, .rooms a, h1, h2, summary, .answer span')]
+() => [...document.querySelectorAll(
+  '.button, .box, .sheet-name, .tile, .tile-name, .rooms a, h1, h2, summary, .answer span')]
   .filter(el => el.checkVisibility() && getComputedStyle(el).display !== 'inline')
   .filter(el => el.scrollWidth > el.clientWidth + 1 || el.scrollHeight > el.clientHeight + 8)
   .map(el => el.textContent.trim().slice(0, 40) + ' ' + el.scrollWidth + '>' + el.clientWidth)

@@ -10,9 +10,9 @@ from tests.conftest import Cast
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
-NEWS = """student => document.dispatchEvent(new CustomEvent('barre:news', {detail: {results: [{key: outbox.key(), student,
-  measure: 'rises', side: 'L', attempt: 1, written: '12', value: '12', reached_cap: false, fault: '', reason_missing: '',
-  superseded: false, by: 'Ottoline', at: ''}]}}))"""
+NEWS = """student => document.dispatchEvent(new CustomEvent('barre:news', {detail: {results: [{
+  key: outbox.key(), student, measure: 'rises', side: 'L', attempt: 1, written: '12', value: '12', reached_cap: false,
+  fault: '', reason_missing: '', superseded: false, by: 'Ottoline', at: ''}]}}))"""
 
 
 @pytest.fixture
