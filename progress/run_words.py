@@ -42,6 +42,7 @@ def _hints() -> dict:
         "who_not": _("Who is not tested today? Tap the name."), "who_hurts": _("Whom does it hurt? Tap the name."),
         "nobody": _("Nobody in this group today. Go to group %at."), "nobody_left": _("Everyone is seen."),
         "not_yet": _("Not started yet. Tap Start first."), "early": _("Wait for the first rise."),
+        "no_pain_page": _("No network. Stop %name now, and report where it hurts as soon as it is back."),
         "closed": _("This screening is closed."), "refused": _("%name was not stored: %why"),
         "not_kept": _("This tablet could not keep it. Write it down: %what"), "why": _("stopped. Why?"),
         "off": _("%name is not tested: %why"), "again": _("Going on where it was."),

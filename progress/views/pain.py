@@ -15,7 +15,7 @@ from progress.speech import voice_for
 from progress.views.barre import load_screening
 from screening.actions import Conflict
 from screening.forms import new_key
-from screening.models import Measure
+from screening.models import Measure, Screening
 from studio.actions import Refused
 from studio.models import ClassGroup, Student
 from studio.pages import is_from_outbox, kept, refused, show
@@ -54,18 +54,32 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
         "feels": [(key, _(words)) for key, words in pain.FEELS],
         "stopped": [(key, _(words)) for key, words in pain.STOPPED],
         "since": [(key, _(words)) for key, words in pain.SINCE], "numbers": range(11),
+        "way_back": _way_back(request, student, screening, measure), "from_run": "run" in request.GET,
     }
     return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)
 
 
 def _told(request: HttpRequest, report: PainReport) -> HttpResponse:
     """The next step: as a page, or its address to a tablet that kept the report and sent it later."""
+    next_step = reverse("progress:pain-next-step", args=[report.pk]) + ("?run" if "run" in request.GET else "")
     if is_from_outbox(request):
         return kept(request, report={
-            "key": str(report.uuid), "student": report.student_id, "asks": report.asks,
-            "next_step": reverse("progress:pain-next-step", args=[report.pk]),
+            "key": str(report.uuid), "student": report.student_id, "asks": report.asks, "next_step": next_step,
         })
-    return redirect("progress:pain-next-step", report_id=report.pk)
+    return redirect(next_step)
+
+
+def _way_back(
+    request: HttpRequest, student: Student, screening: Screening | None, measure: Measure | None
+) -> tuple[str, str]:
+    """Where she was when it hurt, and its name: the group run, the sheet, the day, or her own page."""
+    if screening is None:
+        return reverse("progress:student", args=[student.pk]), _("To the student")
+    if measure is None:
+        return reverse("progress:screening", args=[screening.pk]), _("Back to the screening")
+    if "run" in request.GET and measure.is_runnable:
+        return reverse("progress:run", args=[screening.pk, measure.key]), _("Back to the group")
+    return reverse("progress:sheet", args=[screening.pk, measure.key]), _("Back to the sheet")
 
 
 def _class_of(request: HttpRequest, student: Student) -> ClassGroup | None:
@@ -98,6 +112,8 @@ def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
         "answer": report.answer, "referred": referred, "is_stop": is_stop,
         "may_take_back": report.reported_on == request.today and report.reported_by == request.user,
         "needs_first_aid": is_stop or referred,
+        "way_back": _way_back(request, report.student, report.screening, report.measure),
+        "from_run": "run" in request.GET,
     })
 
 

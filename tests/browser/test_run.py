@@ -176,6 +176,31 @@ def test_it_hurts_is_two_taps_from_the_place_and_the_others_go_on(run: Run, cast
     run.says("Bettina", "8")
 
 
+def test_after_the_next_step_she_rests_and_the_group_is_where_it_is(run: Run, cast: Cast):
+    run.start()
+    run.press("It hurts")
+    run.tap_name("Ama")
+    page = run.page
+    page.get_by_label("left, Achilles").check(force=True)
+    page.get_by_label("sharp, pin-point").check(force=True)
+    expect(page.get_by_text("The others go on: 1")).to_be_visible()
+    page.get_by_role("button", name="Next step").tap()
+    run.wait(RISE_MS * 5)
+    page.get_by_role("link", name="Back to the group").tap()
+    run.says("Ama", "rest from rising")
+    expect(page.locator(".count")).to_have_text("6")
+    assert PainReport.objects.get().student == cast.ama
+
+
+def test_without_network_the_pain_form_is_not_opened_and_the_run_goes_on(run: Run, cast: Cast):
+    run.start()
+    run.page.route("**/hurts/**", lambda route: route.abort("internetdisconnected"))
+    run.press("It hurts")
+    run.tap_name("Ama")
+    run.hint("No network. Stop Ama now, and report where it hurts as soon as it is back.")
+    run.says("Bettina", "up")
+
+
 def test_what_was_tapped_without_network_is_there_after_a_reload(run: Run, cast: Cast, server: str):
     run.page.route("**/record/", lambda route: route.abort("internetdisconnected"))
     run.start()

@@ -9,7 +9,7 @@
     var face = root.querySelector(".count"), one = root.querySelector(".beat-one"), two = root.querySelector(".beat-two");
     var sound = groupRun.sound(), motion = isCount ? groupRun.motion(root.querySelector(".beat-bar"), root.querySelector(".beat-floor")) : null;
     var plans = null, startedAt = 0, frame = 0, hand = null, shown = 0, lock = null, wasUp = false;
-    var store = "run:" + plan.paths.run;
+    var store = "run:" + window.location.pathname;
     var self = { onLimit: function () {}, onChange: function () {} };
 
     function timeAt(now) {
@@ -82,7 +82,9 @@
 
     self.remember = function () {
       if (!frame) return;
-      var left = Object.assign({}, self.place, { startedAt: Date.now() + startedAt - performance.now(), left: Date.now() });
+      var left = Object.assign({}, self.place, {
+        startedAt: Date.now() + startedAt - performance.now(), left: Date.now(), beats: isCount ? plan.beats : 0, limit: limit(),
+      });
       try { window.sessionStorage.setItem(store, JSON.stringify(left)); } catch (_full) { return; }
     };
     self.recall = function () {
@@ -116,7 +118,12 @@
       shown = 0;
       writeTime(0);
     };
-    self.wake = function () { if (isCount && self.hasSound()) sound.wake(); };
+    /* Called from every tap: a page that came back to its run may sound only once it was touched. */
+    self.wake = function () {
+      if (!isCount || !self.hasSound()) return;
+      sound.wake();
+      if (frame && !sound.isPlaying()) sound.play(plans, plans.beatAt(performance.now()) + 1);
+    };
     self.isRunning = function () { return frame !== 0; };
     self.isCountingIn = function () { return frame !== 0 && isCount && performance.now() < startedAt; };
     self.isUp = function () { return frame !== 0 && performance.now() >= startedAt; };
@@ -141,10 +148,7 @@
       try { window.localStorage.setItem("run:sound", isOn ? "on" : "off"); } catch (_none) { /* for this page only */ }
       self.showSound();
       if (!isOn) sound.hush();
-      else if (isCount) {
-        sound.wake();
-        if (frame) sound.play(plans, plans.beatAt(performance.now()) + 1);
-      }
+      else self.wake();
     };
     self.showSound = function () {
       var button = root.querySelector("[data-sound]");

@@ -184,9 +184,14 @@
     kept(stops.then(function () { hurts(child); }), child.name);
     draw();
   }
+  /* Only where that page can be had: a tablet without network must not lose this one. */
   function hurts(child) {
-    clock.remember();
-    window.location.assign(plan.paths.hurts.replace("/0/", "/" + child.id + "/"));
+    var address = plan.paths.hurts.replace("/0/", "/" + child.id + "/");
+    window.fetch(address, { credentials: "same-origin" }).then(function (answer) {
+      if (!answer.ok) throw new Error(answer.status);
+      clock.remember();
+      window.location.assign(address);
+    }).catch(function () { hint(fill(words.no_pain_page, { name: child.name })); });
   }
 
   /* The finger's own instant, not the one at which a busy page got round to it. */
@@ -197,6 +202,7 @@
   var menu = root.querySelector(".run-menu");
   document.addEventListener("click", function (event) { if (!menu.contains(event.target)) menu.open = false; });
   root.addEventListener("click", function (event) {
+    clock.wake();
     var button = event.target.closest("button");
     var tile = event.target.closest(".tile");
     if (tile) {
@@ -230,7 +236,6 @@
   }
   var deeds = {
     deed: function () {
-      clock.wake();
       var deed = groups && plan.isOpen ? nextDeed() : [];
       if (deed[1]) deed[1](); else window.location.assign(plan.paths.screening);
     },
