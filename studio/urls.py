@@ -1,7 +1,7 @@
 """The front door: where each room is; the other apps by string only."""
 from django.urls import include, path
 
-from studio.views import , account, classes, entrance
+from studio.views import account, classes, entrance, imports, line, network, office, students, tablets
 
 studio_urls = (
     [
