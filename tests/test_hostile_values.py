@@ -108,7 +108,8 @@ FIELDS = (
     "order", "password", "reason", "region", "role", "score_rule", "short_name", "side", "soft_high", "soft_low",
     "stage", "starts_at", "starts_on", "stopped", "student", "take_back", "teachers", "text", "time_zone",
     "typical_error", "typical_error_basis", "typical_gain", "username", "value", "weekday", "rises-pre-pointe-value",
-    "rises-pre-pointe-basis",
+    "rises-pre-pointe-basis", "since", "said_by", "said_on", "allowed", "step", "move", "on", "steps",
+    "loads_both_from", "loads_one_from", "approved_by", "approved_on", "height_cm", "measured_on", "height_is_right",
 )
 QUESTIONS = ("again", "class", "measure", "name", "next", "term", "view", "x")
 NASTY = st.one_of(

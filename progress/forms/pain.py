@@ -42,7 +42,7 @@ class AnswerForm(CloseForm):
         error_messages={"required": gettext_lazy("Say who answered it before you close it.")},
     )
     said_by = forms.CharField(label=gettext_lazy("Clinician’s name"), max_length=120)
-    said_on = forms.DateField(label=gettext_lazy("Seen on"), widget=DayInput())
+    said_on = forms.DateField(label=gettext_lazy("Seen on"), widget=DayInput(), validators=[refuse_unlikely_day])
     allowed = forms.CharField(label=gettext_lazy("What is allowed now"), max_length=300)
     step = forms.TypedChoiceField(
         label=gettext_lazy("Comes back on which step?"), choices=[], coerce=int, empty_value=None
@@ -69,17 +69,14 @@ class AnswerForm(CloseForm):
         self.fields["step"].choices = [("", _("choose")), *steps] if referred else steps
         self.fields["step"].initial = "" if referred else ladder.last
 
-    def clean_said_on(self) -> dt.date | None:
-        if self.cleaned_data["said_on"] is not None:
-            refuse_unlikely_day(self.cleaned_data["said_on"])
-        return self.cleaned_data["said_on"]
-
 
 class StepForm(forms.Form):
     """A class without pain, or a step back: its day and a word about it."""
 
     move = forms.ChoiceField(choices=[(ReturnStep.UP, ""), (ReturnStep.BACK, "")])
-    on = forms.DateField(label=gettext_lazy("Day of the class"), widget=DayInput())
+    on = forms.DateField(
+        label=gettext_lazy("Day of the class"), widget=DayInput(), validators=[refuse_unlikely_day]
+    )
     note = forms.CharField(label=gettext_lazy("A note"), max_length=300, required=False, strip=True)
 
     def __init__(self, *args, today: dt.date, **kwargs):
@@ -87,7 +84,6 @@ class StepForm(forms.Form):
         self.today = today
 
     def clean_on(self) -> dt.date:
-        refuse_unlikely_day(self.cleaned_data["on"])
         if self.cleaned_data["on"] > self.today:
             raise forms.ValidationError(_("This day is still to come."))
         return self.cleaned_data["on"]
@@ -109,7 +105,9 @@ class LadderForm(forms.Form):
         help_text=gettext_lazy("From here on she is measured on one foot again."),
     )
     approved_by = forms.CharField(label=gettext_lazy("Approved by (a clinician)"), max_length=120, required=False)
-    approved_on = forms.DateField(label=gettext_lazy("Approved on"), widget=DayInput(), required=False)
+    approved_on = forms.DateField(
+        label=gettext_lazy("Approved on"), widget=DayInput(), required=False, validators=[refuse_unlikely_day]
+    )
 
     def clean_steps(self) -> list[str]:
         lines = [" ".join(line.split()) for line in self.cleaned_data["steps"].splitlines()]

@@ -12,6 +12,9 @@ from studio.models import Student
 
 
 class PainReportQuerySet(models.QuerySet):
+    def delete(self):
+        raise TypeError("a pain report is answered, never deleted")
+
     def with_last_answer(self) -> "PainReportQuerySet":
         last = PainAnswer.objects.filter(report=OuterRef("pk")).order_by("-pk").values("kind")[:1]
         return self.annotate(last_answer=Subquery(last))
@@ -54,6 +57,9 @@ class PainReport(models.Model):
 
     def __str__(self) -> str:
         return f"{self.student}, {self.reported_on}"
+
+    def delete(self, *args, **kwargs):
+        raise TypeError("a pain report is answered, never deleted")
 
     @property
     def answer(self) -> "PainAnswer | None":
