@@ -17,12 +17,11 @@ def run_words(measure: Measure) -> dict:
 def _states() -> dict:
     return {
         "up": pgettext("still rising", "up"), "ready": _("ready"), "cap": _("reached the cap"),
-        "least": _("still up"), "rests": _("rest from rising"), "waits": _("not here yet"),
+        "least": _("still up"), "rests": _("rest from rising"),
         "side_L": _("Left foot"), "side_R": _("Right foot"), "side_": "",
         "foot_L": pgettext("foot", "left"), "foot_R": pgettext("foot", "right"),
         "group": _("group %at of %all"), "attempt": _("try %at of %all"), "one_of": _("child %at of %all"),
-        "beats": _("%at beats"), "kept_least": _("at least %value"),
-        "undo": _("Undo"),
+        "kept_least": _("at least %value"), "undo": _("Undo"),
     }
 
 
@@ -44,7 +43,7 @@ def _hints() -> dict:
         "not_yet": _("Not started yet. Tap Start first."), "early": _("Wait for the first rise."),
         "no_pain_page": _("No network. Stop %name now, and report where it hurts as soon as it is back."),
         "closed": _("This screening is closed."), "refused": _("%name was not stored: %why"),
-        "not_kept": _("This tablet could not keep it. Write it down: %what"), "why": _("stopped. Why?"),
-        "off": _("%name is not tested: %why"), "again": _("Going on where it was."),
+        "not_kept": _("This tablet could not keep it. Write it down: %what"),
+        "off": _("%name is not tested: %why"),
         "nobody_line": _("Nobody is in this class on this day."),
     }

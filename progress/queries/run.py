@@ -8,6 +8,7 @@ from django.utils.formats import get_format
 from django.utils.translation import gettext as _
 
 from progress.queries import resting_students
+from progress.queries.news import stamp
 from progress.run_words import run_words
 from screening.models import Measure, Protocol, Result, Screening
 from studio.models import Student, User
@@ -16,7 +17,7 @@ from studio.queries import barre_names, line
 # Reliable counts of heel rises use 30 rises a minute, which is 60 beats; used where a protocol names no pace.
 USUAL_BEATS = 60
 # Each builds on the ones before it.
-SCRIPTS = tuple(f"js/run/{name}.js" for name in ("beat", "clock", "facts", "tiles", "page"))
+SCRIPTS = tuple(f"js/run/{name}.js" for name in ("beat", "clock", "facts", "steps", "tiles", "page"))
 
 
 def groups_of(count: int, size: int) -> list[int]:
@@ -99,7 +100,7 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
     children = [(number, child) for number, group in enumerate(groups, start=1) for child in group]
     resting = resting_students([c.student.pk for _n, c in children]) if measure.loads_foot else set()
     return {
-        "screening": screening.pk, "measure": measure.key, "kind": measure.kind, "isOpen": screening.is_open,
+        "person": by.pk, "stamp": stamp(screening, measure), "kind": measure.kind, "isOpen": screening.is_open,
         "attempts": measure.attempts, "cap": None if protocol.cap is None else float(protocol.cap),
         "most": float(measure.hard_high),
         "decimals": measure.decimals, "decimalSign": get_format("DECIMAL_SEPARATOR"),
@@ -118,7 +119,8 @@ def _paths(screening: Screening, measure: Measure) -> dict[str, str]:
     here = [screening.pk, measure.key]
     return {
         "run": reverse("progress:sheet", args=here), "record": reverse("progress:record-result", args=here),
-        "missing": reverse("progress:record-missing", args=here), "takeBack": reverse("progress:take-back", args=here),
+        "missing": reverse("progress:record-missing", args=here), "news": reverse("progress:news", args=here),
+        "takeBack": reverse("progress:take-back", args=here),
         "screening": reverse("progress:screening", args=[screening.pk]),
         "hurts": reverse("progress:report-pain", args=[screening.pk, 0]) + f"?measure={measure.key}&run",
     }

@@ -1,18 +1,19 @@
 """A group run: one count for everyone, one tap a child, nothing lost; the clock is moved by the test."""
+import uuid
+from decimal import Decimal
+
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
+from progress.actions import measuring
 from progress.models import PainReport
-from screening.models import Result
+from screening.actions import Entry
+from screening.models import Result, Screening
 from tests.browser.run_hands import RISE_MS, Run, enrol_more, open_run, run_address, set_cap, stored
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-
-NEWS = """student => document.dispatchEvent(new CustomEvent('barre:news', {detail: {results: [{
-  key: outbox.key(), student, measure: 'rises', side: 'L', attempt: 1, written: '12', value: '12', reached_cap: false,
-  fault: '', reason_missing: '', superseded: false, by: 'Ottoline', at: ''}]}}))"""
 
 
 @pytest.fixture
@@ -218,10 +219,45 @@ def test_what_was_tapped_without_network_is_there_after_a_reload(run: Run, cast:
     assert stored(cast) == [("Ama", "L", 6, False, "tired", True)]
 
 
+def record(cast: Cast, value: int, by, corrects: Result | None = None) -> Result:
+    entry = Entry(value=Decimal(value))
+    if corrects is not None:
+        return measuring.correct_result(key=uuid.uuid4(), result=corrects, entry=entry, by=by)
+    return measuring.record_result(
+        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side="L", entry=entry, by=by
+    )
+
+
 def test_what_the_other_tablet_recorded_stands_on_this_one_and_is_not_asked_again(run: Run, cast: Cast):
     run.start()
-    run.page.evaluate(NEWS, cast.ama.pk)
+    theirs = record(cast, 12, cast.owner)
+    run.wait(5000)
     run.says("Ama", "12")
     run.tap_name("Bettina")
     run.hint("All down.")
-    expect(run.page.locator("[data-undo]")).to_contain_text("Bettina 1")
+    expect(run.page.locator("[data-undo]")).to_contain_text("Bettina")
+    record(cast, 13, cast.owner, corrects=theirs)
+    run.wait(5000)
+    run.says("Ama", "13")
+
+
+def test_both_tablets_results_of_one_child_are_kept_as_two_attempts(run: Run, cast: Cast):
+    run.start()
+    run.rise(8)
+    run.page.route("**/record/", lambda route: route.abort("internetdisconnected"))
+    run.tap_name("Ama")
+    record(cast, 12, cast.owner)
+    run.page.unroute("**/record/")
+    run.all_sent()
+    rows = Result.objects.standing().order_by("attempt").values_list("attempt", "value", "recorded_by__name")
+    assert list(rows) == [(1, 12, "Ottoline Brack"), (2, 9, "Davit Meskhi")]
+
+
+def test_a_result_that_the_server_refuses_is_said_and_stays_in_the_outbox(run: Run, cast: Cast):
+    run.start()
+    Screening.objects.update(closed_at=timezone.now(), closed_by=cast.owner)
+    run.tap_name("Ama")
+    run.wait(3000)
+    expect(run.page.locator("[data-hint]")).to_contain_text("Ama was not stored: This screening is closed.")
+    expect(run.page.get_by_text("1 not accepted.")).to_be_visible()
+    expect(run.tile("Ama")).not_to_contain_text("1")

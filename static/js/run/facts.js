@@ -8,8 +8,19 @@
       plan.sides.forEach(function (side) { tries[side] = []; });
       return { id: child.id, name: child.name, group: child.group, rests: child.rests, away: null, tries: tries };
     });
-    var byId = {}, known = {}, taps = [];
+    /* `stored`: rows as the server told them; `own`: entries of this tablet, sent or not, in the order tapped. */
+    var byId = {}, known = {}, taps = [], stored = plan.rows, own = [];
     children.forEach(function (child) { byId[child.id] = child; });
+    function rebuild() {
+      children.forEach(function (child) {
+        child.away = null;
+        plan.sides.forEach(function (side) { child.tries[side] = []; });
+      });
+      known = {};
+      taps = [];
+      stored.forEach(apply);
+      own.forEach(applyOwn);
+    }
 
     /* --- one row after the other ---------------------------------------------------------------------------- */
 
@@ -58,7 +69,7 @@
       note(child, row.side, row.key, row.mine);
     }
 
-    /* --- what waits on this tablet -------------------------------------------------------------------------- */
+    /* --- entries of this tablet ------------------------------------------------------------------------------- */
 
     function standingOf(key) {
       var found = null;
@@ -71,7 +82,7 @@
       });
       return found;
     }
-    function applyPending(row) {
+    function applyOwn(row) {
       var fields = row.fields;
       if (/\/take-back\/$/.test(row.path)) { applyTakeBack(fields.of, fields.key); return; }
       var isMissing = /\/missing\/$/.test(row.path);
@@ -97,22 +108,16 @@
       });
     }
 
-    /* --- what other tablets recorded ------------------------------------------------------------------------ */
+    /* --- what the server tells ---------------------------------------------------------------------------------- */
 
-    function applyNews(row) {
-      var child = byId[row.student];
-      if (!child || known[row.key]) return false;
-      var tries = child.tries[row.side] || [];
-      if (row.superseded) return false;
-      var same = tries.filter(function (each) { return !each.isMine && each.attempt === row.attempt; })[0];
-      if (same && row.reason_missing !== "") tries.splice(tries.indexOf(same), 1);
-      apply({
-        key: row.key, student: row.student, side: row.side, attempt: row.attempt, fault: row.fault,
-        value: row.value === null || row.value === "" ? null : Number(row.value), least: row.reached_cap,
-        reason: row.reason_missing, corrects: same ? same.standing : "", mine: false,
-      });
-      return true;
+    function asRow(told) {
+      return {
+        key: told.key, student: told.student, side: told.side, attempt: told.attempt, fault: told.fault,
+        value: told.value === null ? null : Number(told.value), least: told.reached_cap, reason: told.reason_missing,
+        corrects: told.corrects || "", mine: told.by_id === plan.person,
+      };
     }
+    function isStored(key) { return stored.some(function (row) { return row.key === key; }); }
 
     /* --- taps ------------------------------------------------------------------------------------------------ */
 
@@ -133,6 +138,7 @@
     function called(child, side) { return side ? child.name + ", " + plan.words["foot_" + side] : child.name; }
 
     function send(path, fields, words) {
+      own.push({ path: plan.paths[path], fields: fields });
       return window.outbox.keep({ path: plan.paths[path], fields: fields, words: words });
     }
     function put(child, side, state, corrects) {
@@ -155,9 +161,16 @@
 
     return {
       children: children,
-      apply: apply,
-      applyPending: applyPending,
-      applyNews: applyNews,
+      /* Everything anew: after a page was opened, after news, after an entry was refused, thrown away or sent again. */
+      own: function (rows) { own = rows; rebuild(); },
+      news: function (rows) { stored = rows.map(asRow); rebuild(); },
+      accepted: function (rows) {
+        stored = stored.concat(rows.filter(function (row) { return !isStored(row.key); }).map(asRow));
+      },
+      drop: function (key) {
+        own = own.filter(function (row) { return row.fields.key !== key; });
+        rebuild();
+      },
       written: written,
       said: said,
       wordFor: wordFor,

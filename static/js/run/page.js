@@ -8,11 +8,7 @@
   var clock = window.groupRun.clock(plan, root);
   var DOUBLE_TAP_MS = 600, MOVE_ON_MS = 3000;
 
-  var groups = plan.children.reduce(function (most, child) { return Math.max(most, child.group); }, 0);
-  var steps = [];
-  for (var attempt = 1; attempt <= plan.attempts; attempt += 1) {
-    plan.sides.forEach(function (side) { steps.push({ side: side, attempt: attempt }); });
-  }
+  var order = window.groupRun.steps(plan, facts), groups = order.groups, steps = order.all;
   /* Where we are: the group, the step shown, the child whose reasons are open, whom the next tap is about. */
   var at = { group: 1, step: 0, selected: null, picking: "" };
   var downAt = {}, moveOn = 0, hintWords = "";
@@ -21,24 +17,10 @@
   function fill(text, by) {
     return Object.keys(by).reduce(function (so, name) { return so.replace("%" + name, by[name]); }, text);
   }
-  function inGroup(number) { return facts.children.filter(function (child) { return child.group === number; }); }
-  function here() { return inGroup(at.group); }
+  function here() { return order.inGroup(at.group); }
   function step() { return steps[at.step]; }
-  function wanting(number, one) { return inGroup(number).filter(function (child) { return facts.wants(child, one); }); }
-  function left() { return wanting(at.group, step()); }
-  /* The first step of a group that somebody in it still wants; -1 where all are seen. */
-  function firstStep(number) {
-    for (var n = 0; n < steps.length; n += 1) if (wanting(number, steps[n]).length) return n;
-    return -1;
-  }
-  /* The next group with anybody to see, from the one after this round to this one; 0 where there is none. */
-  function nextGroup() {
-    for (var n = 0; n < groups; n += 1) {
-      var number = (at.group + n) % groups + 1;
-      if (firstStep(number) >= 0) return number;
-    }
-    return 0;
-  }
+  function left() { return order.wanting(at.group, step()); }
+  function nextGroup() { return order.nextGroup(at.group); }
 
   /* --- drawing ----------------------------------------------------------------------------------------------- */
 
@@ -58,12 +40,12 @@
     if (clock.isRunning()) return plan.one ? [words.stop, stopAll] : [words.stop_all, stopAll];
     if (clock.byHand()) return [fill(words.keep, { value: facts.written(clock.value()) }), function () { takeFor(left()[0], 0); }];
     if (left().length) return [words.start, start];
-    var next = firstStep(at.group);
+    var next = order.first(at.group);
     if (next >= 0) return [stepWords(steps[next]), function () { goTo(at.group, next); start(); }];
     var group = nextGroup();
     if (!group) return [words.done, function () { window.location.assign(plan.paths.screening); }];
-    var label = plan.one ? fill(words.next_child, { name: inGroup(group)[0].name }) : fill(words.next_group, { at: group });
-    return [label, function () { goTo(group, firstStep(group)); }];
+    var label = plan.one ? fill(words.next_child, { name: order.inGroup(group)[0].name }) : fill(words.next_group, { at: group });
+    return [label, function () { goTo(group, order.first(group)); }];
   }
   function stepWords(one) {
     var foot = words["side_" + one.side], tried = fill(words.attempt, { at: one.attempt, all: plan.attempts });
@@ -124,9 +106,9 @@
     draw();
   }
   function next() {
-    var number = firstStep(at.group), group = nextGroup();
+    var number = order.first(at.group), group = nextGroup();
     if (number >= 0) goTo(at.group, number);
-    else if (group) goTo(group, firstStep(group));
+    else if (group) goTo(group, order.first(group));
   }
   function takeFor(child, when) {
     take(child, clock.valueAt(when), false);
@@ -265,42 +247,53 @@
     "go-group": function (button) {
       var number = Number(button.dataset.goGroup);
       menu.open = false;
-      if (!clock.isRunning()) goTo(number, Math.max(firstStep(number), 0));
+      if (!clock.isRunning()) goTo(number, Math.max(order.first(number), 0));
     },
     sound: function () { clock.setSound(!clock.hasSound()); },
   };
 
   /* --- the outbox and the other tablets ------------------------------------------------------------------------ */
 
+  function isOurs(row) { return row.path.indexOf(plan.paths.run) === 0; }
+  function isWaiting(row) { return isOurs(row) && row.state !== "refused"; }
+  function loadOwn() {
+    return window.outbox.pending().catch(function () { return []; }).then(function (rows) { facts.own(rows.filter(isWaiting)); });
+  }
   document.addEventListener("barre:news", function (event) {
-    var isNew = event.detail.results.filter(function (row) { return row.measure === plan.measure && facts.applyNews(row); }).length;
-    if (isNew) settleQuietly();
+    plan.isOpen = event.detail.is_open !== false;
+    facts.news(event.detail.results);
+    settleQuietly();
   });
   /* Somebody else's result may have been the last one that this run waited for. */
   function settleQuietly() { if (clock.isUp() && !left().length) settle(); else draw(); }
   document.addEventListener("outbox:answered", function (event) {
-    var row = event.detail;
-    if (row.status < 400 || row.status === 401 || row.path.indexOf(plan.paths.run) !== 0 || !row.answer) return;
+    var row = event.detail, told = row.answer || {};
+    if (!isOurs(row)) return;
+    if (row.status === 200) { facts.accepted(told.results || (told.result ? [told.result] : [])); return; }
+    if (row.status < 400 || row.status === 401) return;
+    facts.drop(row.key);
+    draw();
     var child = facts.children.filter(function (each) { return String(each.id) === row.fields.student; })[0];
-    if (child && row.answer.why) hint(fill(words.refused, { name: child.name, why: row.answer.why }));
+    if (child && told.why) hint(fill(words.refused, { name: child.name, why: told.why }));
   });
+  document.addEventListener("outbox:dropped", function (event) { facts.drop(event.detail.key); draw(); });
+  document.addEventListener("outbox:changed", function () { loadOwn().then(draw); });
 
   function begin() {
-    plan.rows.forEach(facts.apply);
-    return window.outbox.pending().catch(function () { return []; }).then(function (rows) {
-      rows.filter(function (row) { return row.path.indexOf(plan.paths.run) === 0 && row.state !== "refused"; }).forEach(facts.applyPending);
+    return loadOwn().then(function () {
       var remembered = clock.recall();
-      if (remembered && remembered.group <= groups && wanting(remembered.group, steps[remembered.step]).length) {
+      if (remembered && remembered.group <= groups && order.wanting(remembered.group, steps[remembered.step]).length) {
         at.group = remembered.group;
         at.step = remembered.step;
         clock.goOn(remembered);
       } else {
         clock.forget();
-        at.group = groups && firstStep(1) < 0 ? nextGroup() || 1 : 1;
-        at.step = Math.max(firstStep(at.group), 0);
+        at.group = groups && order.first(1) < 0 ? nextGroup() || 1 : 1;
+        at.step = Math.max(order.first(at.group), 0);
       }
       draw();
       root.classList.add("is-drawn");
+      window.barreNews(plan.paths.news, plan.stamp);
     });
   }
   begin();
