@@ -3,12 +3,15 @@ import fcntl
 import os
 import subprocess
 import sys
+import threading
 import time
 import uuid
 from pathlib import Path
 
 from django.conf import settings
+from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
+from django.db import close_old_connections
 
 from progress.actions.background import give_back
 from progress.actions.reports import remove_expired_files
@@ -19,48 +22,61 @@ TASKS_A_WORKER = 100
 
 
 class Command(BaseCommand):
-    help = "Prints reports in the background until it is stopped."
+    help = "Prints reports in the background, until it is stopped or whoever started it has ended."
 
     def add_arguments(self, parser) -> None:
         parser.add_argument("--workers", type=int, default=os.cpu_count() or 1, help="how many at once")
+        parser.add_argument("--one", metavar="NAME", help="work alone under this name, as each of them does")
 
-    def handle(self, *args, workers: int, **options) -> None:
+    def handle(self, *args, workers: int, one: str | None, **options) -> None:
+        end_with_parent()
+        if one:
+            call_command(
+                "db_worker", queue_name="*", reload=False, interval=0.5, max_tasks=TASKS_A_WORKER, worker_id=one,
+                startup_delay=False, verbosity=0,
+            )
+            return
         if not 1 <= workers <= 64:
             raise CommandError("From 1 to 64 workers.")
         lock = (Path(settings.VAR_DIR) / "work.lock").open("w")
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as taken:
-            raise CommandError("Reports are already being printed in the background.") from taken
-        running: dict[str, subprocess.Popen] = {}
-        try:
-            self._keep_working(running, workers)
-        except KeyboardInterrupt:
-            pass
-        finally:
-            for process in running.values():
-                process.terminate()
-
-    def _keep_working(self, running: dict[str, subprocess.Popen], workers: int) -> None:
-        cleaned_on = None
-        while True:
-            ended = [name for name, process in running.items() if process.poll() is not None]
-            for name in ended:
-                del running[name]
-            if ended or not running:
-                give_back(alive=set(running))
-            while len(running) < workers:
-                name = uuid.uuid4().hex
-                running[name] = subprocess.Popen(_worker(name))  # noqa: S603
-            if cleaned_on != studio_today():
-                cleaned_on = studio_today()
-                remove_expired_files(today=cleaned_on)
-            time.sleep(1)
+        except BlockingIOError:
+            raise CommandError("Reports are already being printed in the background.") from None
+        keep_working(workers)
 
 
-def _worker(name: str) -> list[str]:
-    manage = str(Path(settings.BASE_DIR) / "manage.py")
-    return [
-        sys.executable, manage, "db_worker", "--queue-name", "*", "--no-reload", "--interval", "0.5",
-        "--max-tasks", str(TASKS_A_WORKER), "--worker-id", name, "--verbosity", "0", "--no-startup-delay",
-    ]
+def end_with_parent() -> None:
+    """Ends this process within a second of the one that started it, however that one ended."""
+    parent = os.getppid()
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(0.5)
+        os._exit(0)
+
+    threading.Thread(target=watch, daemon=True).start()
+
+
+def keep_working(workers: int) -> None:
+    """Keeps so many workers at work; what one of them left undone when it died waits again."""
+    running: dict[str, subprocess.Popen] = {}
+    cleaned_on = None
+    while True:
+        ended = [name for name, process in running.items() if process.poll() is not None]
+        for name in ended:
+            del running[name]
+        if ended or not running:
+            give_back(alive=set(running))
+        while len(running) < workers:
+            name = uuid.uuid4().hex
+            # Nice: whoever enters results does not wait for reports.
+            manage = str(Path(settings.BASE_DIR) / "manage.py")
+            running[name] = subprocess.Popen(  # noqa: S603
+                [sys.executable, manage, "work", "--one", name], preexec_fn=lambda: os.nice(10)
+            )
+        if cleaned_on != studio_today():
+            cleaned_on = studio_today()
+            remove_expired_files(today=cleaned_on)
+        close_old_connections()
+        time.sleep(1)
