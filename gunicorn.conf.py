@@ -1,7 +1,5 @@
-"""How the web server runs; gunicorn reads this file by itself, and it may not know what Risebook does."""
-from studio.network.serving import PresentCertificate
-from studio.network.worker import ImpatientSocket, NetworkWorker
-from studio.settings import NETWORK
+"""How the web server runs; gunicorn reads this file by itself, and it may know nothing of Risebook but its network."""
+import os
 
 # A studio has a few tablets and a desk, and SQLite has one writer at a time.
 workers = 2
@@ -14,6 +12,13 @@ loglevel = "warning"
 
 # gunicorn's control socket would lie in the home folder, outside the checkout.
 control_socket_disable = True
+
+NETWORK = None
+if os.environ.get("RISEBOOK_NETWORK"):
+    # Only then, because what is imported here stays as it is when the workers are started anew.
+    from studio.network.serving import PresentCertificate
+    from studio.network.worker import ImpatientSocket, NetworkWorker
+    from studio.settings import NETWORK
 
 if NETWORK:
     certificate = PresentCertificate(NETWORK)
