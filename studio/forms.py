@@ -121,10 +121,11 @@ class GuardianForm(forms.ModelForm):
 class StudioForm(forms.ModelForm):
     class Meta:
         model = Studio
-        fields = ["name", "language_code", "time_zone", "idle_minutes", "first_aid_policy"]
+        fields = ["name", "language_code", "time_zone", "idle_minutes", "first_aid_policy", "sends_digest"]
         help_texts = {
             "idle_minutes": _("After so long without a hand on it an enrolled tablet asks for a PIN or password."),
-            "first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first.")
+            "first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first."),
+            "sends_digest": _("Counts and links, no child’s name. Needs a mail server: see the README."),
         }
 
 
@@ -191,7 +192,7 @@ class MeetingForm(forms.ModelForm):
 class PersonForm(forms.ModelForm):
     class Meta:
         model = User
-        fields = ["name", "username", "role", "email"]
+        fields = ["name", "username", "role", "email", "gets_digest"]
         help_texts = {"username": _("What she types to log in.")}
 
 

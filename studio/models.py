@@ -40,6 +40,7 @@ class Studio(models.Model):
     idle_minutes = models.PositiveSmallIntegerField(
         _("minutes until a tablet locks"), default=10, validators=[MinValueValidator(1), MaxValueValidator(120)]
     )
+    sends_digest = models.BooleanField(_("a mail each day to everyone who has something to see to"), default=False)
     is_demo = models.BooleanField(default=False)
 
     class Meta:
@@ -61,6 +62,8 @@ class User(AbstractUser):
     first_name = last_name = None
     name = models.CharField(_("name"), max_length=120)
     role = models.CharField(_("role"), max_length=10, choices=ROLES, default=TEACHER)
+    gets_digest = models.BooleanField(_("a mail each day that has something to see to"), default=False)
+    digest_sent_on = models.DateField(null=True, editable=False)
 
     REQUIRED_FIELDS = ["name"]
 

@@ -31,6 +31,8 @@ def started(var, *command, **environment):
     ("RISEBOOK_TLS", "maybe", "RISEBOOK_TLS is 'maybe'; say yes or no."),
     ("RISEBOOK_NETWORK", "yes", "RISEBOOK_NETWORK is 'yes'; give the port for HTTPS, from 1 to 65534."),
     ("RISEBOOK_NETWORK", "65535", "RISEBOOK_NETWORK is '65535'; give the port for HTTPS"),
+    ("RISEBOOK_MAIL_URL", "mail.example", "RISEBOOK_MAIL_URL is not understood. Example: smtp+tls://"),
+    ("RISEBOOK_LINKS", "studio.example", "RISEBOOK_LINKS is 'studio.example'; give a whole address"),
     ("RISEBOOK_SECRET_KEY", "short", "RISEBOOK_SECRET_KEY is shorter than 50 characters."),
 ])
 def test_a_word_that_is_not_understood_stops_the_start_with_one_sentence(tmp_path, name, value, sentence):
