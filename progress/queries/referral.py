@@ -18,7 +18,9 @@ from studio.models import Enrolment, Student, Term
 # What is told reaches back so far: about a term. Studio's own rule.
 TOLD = dt.timedelta(weeks=13)
 # So many fit one page beside the drawing and the charts; the newest ones are told, and how many more there were.
-REPORTS_SHOWN, DONE_SHOWN = 6, 7
+REPORTS_SHOWN, DONE_SHOWN = 4, 5
+# With more lines than this on the page, its one large chart leaves no room for the small ones.
+LINES_BESIDE_CHARTS = 6
 
 
 @dataclass(frozen=True)
@@ -56,13 +58,14 @@ def referral_note(student: Student, term: Term | None, *, today: dt.date) -> Ref
     enrolment = (
         student.enrolments.filter(left_on__isnull=True).select_related("class_group").order_by("-joined_on").first()
     )
+    done = _done(student, rows, today)
     return ReferralNote(
         student=student, age=student.age_on(today), enrolment=enrolment,
         reports=tuple(_told(row) for row in rows[:REPORTS_SHOWN]), earlier=max(0, len(rows) - REPORTS_SHOWN),
         places=tuple(dict.fromkeys(place for row in rows for place in row.places)),
         why=referral_words(referral_of(row for row in rows if row.answer is None)),
-        rest=rests([student.pk]).get(student.pk), done=_done(student, rows, today), charts=_charts(student, term),
-        term=term,
+        rest=rests([student.pk]).get(student.pk), done=done, term=term,
+        charts=_charts(student, term, at_most=3 if len(rows[:REPORTS_SHOWN]) + len(done) <= LINES_BESIDE_CHARTS else 1),
     )
 
 
@@ -85,7 +88,7 @@ def _done(student: Student, rows: list[PainReport], today: dt.date) -> tuple[tup
     return tuple(sorted(found, reverse=True)[:DONE_SHOWN])
 
 
-def _charts(student: Student, term: Term | None) -> tuple[tuple[Measure, str, Chart], ...]:
+def _charts(student: Student, term: Term | None, *, at_most: int) -> tuple[tuple[Measure, str, Chart], ...]:
     standings = student_standings(student)
     facts = strand_facts(student, standings)
     as_of = as_of_day(facts, standings)
@@ -93,7 +96,7 @@ def _charts(student: Student, term: Term | None) -> tuple[tuple[Measure, str, Ch
         return ()
     return tuple(
         (f.measure, max(f.protocols.values(), key=lambda p: p.version).short_name, describe_chart(f, term, as_of=as_of))
-        for f in facts[:3]
+        for f in facts[:at_most]
     )
 
 

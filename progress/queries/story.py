@@ -30,7 +30,8 @@ KINDS = (
 
 @dataclass(frozen=True)
 class Told:
-    """One entry. `at` orders what lies on one day; `who`: whoever wrote it; `address`: where it can be looked at."""
+    """One entry. `at` orders what lies on one day; `who`: whoever wrote it; `address`: where it can be looked at;
+    `hurts`: it is a report of pain, which may raise its voice."""
 
     on: dt.date
     at: dt.datetime | None
@@ -38,6 +39,7 @@ class Told:
     words: str
     who: str = ""
     address: str = ""
+    hurts: bool = False
 
 
 def story(student: Student, *, kind: str = "") -> list[Told]:
@@ -79,12 +81,14 @@ def _pain(student: Student) -> Iterable[Told]:
         address = reverse("progress:pain-next-step", args=[row.pk])
         words = "; ".join(part for part in (report_words(row), effect_words(row), row.note) if part)
         yield Told(row.reported_on, row.reported_at, PAIN, _("It hurt: %(words)s") % {"words": words},
-                   row.reported_by.name, address)
+                   row.reported_by.name, address, hurts=True)
         for answer in row.answers.all():
-            yield Told(timezone.localdate(answer.answered_at), answer.answered_at, PAIN, answer_words(answer),
+            words = answer_words(answer)
+            yield Told(timezone.localdate(answer.answered_at), answer.answered_at, PAIN, words[:1].upper() + words[1:],
                        answer.answered_by.name, address)
     for step in student.return_steps.select_related("ladder", "by"):
-        words = f"{step.get_kind_display()}: {step.step}, {_(step.words)}"
+        kind = step.get_kind_display()
+        words = _("Way back, %(kind)s: %(step)s") % {"kind": kind, "step": f"{step.step}, {_(step.words)}"}
         yield Told(step.on, step.at, PAIN, f"{words}. {step.note}" if step.note else words, step.by.name,
                    reverse("progress:way-back", args=[student.pk]))
 
