@@ -51,6 +51,7 @@ urlpatterns = [
     path("barre/pain/<int:report_id>/", pain.next_step, name="pain-next-step"),
     path("barre/pain/<int:report_id>/take-back/", pain.take_back, name="take-back-pain"),
     path("students/<int:student_id>/", student.student, name="student"),
+    path("students/<int:student_id>/work/", student.work, name="student-work"),
     path("students/<int:student_id>/hurts/", pain.report_pain, name="report-pain-of-student"),
     path("students/<int:student_id>/particulars/", student.edit_student, name="edit-student"),
     path("students/<int:student_id>/results/", student.results, name="results"),

@@ -52,6 +52,7 @@ OPEN = {
     "progress:pain-next-step": {"GET": SEEN_IN_REACH},
     "progress:take-back-pain": {"POST": DONE_IN_REACH},
     "progress:student": {"GET": SEEN_IN_REACH},
+    "progress:student-work": {"GET": SEEN_IN_REACH},
     "progress:report-pain-of-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:edit-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:results": {"GET": SEEN_IN_REACH},

@@ -91,6 +91,7 @@ def addresses(cast) -> dict[str, str]:
         "programme": reverse("progress:programme", args=group),
         "barre card": reverse("progress:barre-card", args=group),
         "class log": reverse("progress:class-log", args=group),
+        "work in class": reverse("progress:student-work", args=[cast.ama.pk]),
         "exercises": reverse("progress:exercises"),
         "roster": reverse("studio:class-roster", args=group),
         "the line": reverse("studio:class-line", args=group),

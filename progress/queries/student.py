@@ -15,6 +15,7 @@ from progress.models import FollowUp, PainAnswer, PainReport, Standing
 from progress.queries.charts import StrandFacts, describe_chart
 from progress.queries.follow_ups import FollowUpRow, follow_up_rows
 from progress.queries.growth import circumstance, gentle_note, pace_words, readings
+from progress.queries.load import came_to_classes
 from progress.queries.pain import report_words, was_mistake
 from progress.queries.resting import from_rising, rests
 from progress.resting import Rest
@@ -178,15 +179,22 @@ FEWEST_DAYS = 4
 def _seldom_measured(
     student: Student, standings: list[Standing], term: Term | None, as_of: dt.date | None
 ) -> str:
-    """ "Measured on 3 of 9 measuring days." where that is little; a part of the reason for a line that stands."""
+    """ "Came to 3 of 9 classes.", or "Measured on 3 of 9 measuring days.", where that is little: a part of the reason.
+
+    The class logs say it where there are any; whoever came and was not measured is told of by her results.
+    """
     if term is None or as_of is None or not standings:
         return ""
     joined = student.enrolments.filter(term=term).order_by("joined_on").values_list("joined_on", flat=True).first()
     if joined is None:
         return ""
+    since, until = max(term.starts_on, joined), min(as_of, term.ends_on)
+    came, held = came_to_classes(student, standings[0].class_group_id, since=since, until=until)
+    if held >= FEWEST_DAYS and came < SELDOM * held:
+        return _("Came to %(came)s of %(held)s classes.") % {"came": came, "held": held}
     rows = Result.objects.standing().filter(
         screening__class_group=standings[0].class_group_id, value__isnull=False,
-        taken_on__gte=max(term.starts_on, joined), taken_on__lte=min(as_of, term.ends_on),
+        taken_on__gte=since, taken_on__lte=until,
     )
     days = set(rows.values_list("taken_on", "student_id").distinct())
     held = len({day for day, _student in days})

@@ -10,6 +10,7 @@ from progress.actions import measuring
 from progress.drawing.parts import Chart
 from progress.queries import student as queries
 from progress.queries.charts import describe_chart
+from progress.queries.student_work import student_work
 from progress.speech import voice_for
 from progress.views.barre import load_result
 from progress.voice import Voice
@@ -52,6 +53,19 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
         "more_strands": strands[1:], "terms": Term.objects.all(),
         "week": term.week_on(view.as_of or request.today) if term else None,
     })
+
+
+@require_GET
+def work(request: HttpRequest, student_id: int) -> HttpResponse:
+    """What she works on in class and what was logged: a page, and the part that her page asks for."""
+    child, term = load_student(request, student_id), _term(request)
+    enrolments = child.enrolments.filter(term=term, class_group__in=reachable_classes(request.user))
+    enrolment = enrolments.select_related("class_group").first()
+    group = enrolment.class_group if enrolment else None
+    return show(request, "progress/student_work.html", {
+        "room": "classes", "student": child, "term": term, "class_group": group,
+        "work": student_work(child, group, term, today=request.today),
+    }, part="progress/_student_work.html")
 
 
 @require_GET

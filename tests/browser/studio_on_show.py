@@ -187,6 +187,7 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "move": _way("studio:move-class", enrolment_id=lambda s: _enrolment(s).pk),
     "leave": _way("studio:leave-class", enrolment_id=lambda s: _enrolment(s).pk),
     "student": _way("progress:student", student_id=_a_student),
+    "work in class": _way("progress:student-work", student_id=_a_student),
     "particulars": _way("progress:edit-student", student_id=_a_student),
     "guardian": _way("studio:add-guardian", student_id=_a_student),
     "all results": lambda show: reverse("progress:results", args=[show.student.pk]) + "?measure=rises",
