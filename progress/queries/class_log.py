@@ -153,6 +153,16 @@ def entry_words(row: LogEntry) -> str:
     return write_practice(row.practice, row.planned, faults=faults, voice=voice_for(None))
 
 
+def day_words(rows: list[LogEntry]) -> str:
+    """What one student did in one class: "3 exercises as planned; Short foot: left out"."""
+    differ = [row for row in rows if row.practice != Practice(row.planned)]
+    words = [f"{row.version}: {entry_words(row)}" for row in differ]
+    if len(rows) > len(differ):
+        n = len(rows) - len(differ)
+        words.insert(0, ngettext("%(n)s exercise as planned", "%(n)s exercises as planned", n) % {"n": n})
+    return "; ".join(words) or _("came; nothing logged")
+
+
 def count_words(tiles: list[Tile]) -> str:
     """ "14 as planned, 2 differ"."""
     as_planned = sum(tile.is_as_planned for tile in tiles)

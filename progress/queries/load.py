@@ -64,6 +64,20 @@ def student_load(student: Student, term: Term | None, *, today: dt.date) -> Load
     )
 
 
+def load_lines(view: LoadView | None, *, weeks: int = 6) -> tuple[str, ...]:
+    """The last weeks in a line for each kind: "Rises on two feet, weeks 7 to 12: 32, 24, 0, 32, 32, 16"."""
+    if view is None:
+        return ()
+    shown = [week for week, _day in view.weeks][-weeks:]
+    about = {"first": shown[0], "last": shown[-1]}
+    return tuple(
+        _("%(kind)s, weeks %(first)s to %(last)s: %(counts)s") % {
+            "kind": words[:1].upper() + words[1:], "counts": ", ".join(cell.words for cell in cells[-weeks:]), **about,
+        }
+        for words, cells in view.rows
+    )
+
+
 def _done(student: Student, term: Term) -> list[Done]:
     rows = LogEntry.objects.standing().filter(
         student=student, is_withdrawn=False, log__term=term
@@ -97,8 +111,9 @@ def kind_words(kind: str) -> str:
 
 def _jump_words(jump: Jump, term: Term) -> str:
     on = term.first_monday + dt.timedelta(weeks=jump.week - 1)
-    return _("In %(week)s %(count)s %(kind)s, about %(before)s a week before.") % {
-        "week": voice_for(term).week(on), "count": write_number(jump.repetitions), "kind": kind_words(jump.kind),
+    week = voice_for(term).week(on)
+    return _("%(week)s: %(count)s %(kind)s; about %(before)s a week before.") % {
+        "week": week[:1].upper() + week[1:], "count": write_number(jump.repetitions), "kind": kind_words(jump.kind),
         "before": write_number(jump.before),
     }
 

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from progress.drawing.parts import Chart
 from progress.models import FollowUpNote, PainAnswer, PainReport, ReturnStep
 from progress.queries.charts import describe_chart
+from progress.queries.load import load_lines, student_load
 from progress.queries.pain import answer_words, effect_words, referral_of, referral_words, report_words
 from progress.queries.resting import rests
 from progress.queries.student import as_of_day, strand_facts, student_standings
@@ -47,6 +48,7 @@ class ReferralNote:
     done: tuple[tuple[dt.date, str, str], ...]
     charts: tuple[tuple[Measure, str, Chart], ...]
     term: Term | None
+    load: tuple[str, ...]
 
 
 def referral_note(student: Student, term: Term | None, *, today: dt.date) -> ReferralNote:
@@ -58,14 +60,15 @@ def referral_note(student: Student, term: Term | None, *, today: dt.date) -> Ref
     enrolment = (
         student.enrolments.filter(left_on__isnull=True).select_related("class_group").order_by("-joined_on").first()
     )
-    done = _done(student, rows, today)
+    done, load = _done(student, rows, today), load_lines(student_load(student, term, today=today))
+    lines = len(rows[:REPORTS_SHOWN]) + len(done) + len(load)
     return ReferralNote(
         student=student, age=student.age_on(today), enrolment=enrolment,
         reports=tuple(_told(row) for row in rows[:REPORTS_SHOWN]), earlier=max(0, len(rows) - REPORTS_SHOWN),
         places=tuple(dict.fromkeys(place for row in rows for place in row.places)),
         why=referral_words(referral_of(row for row in rows if row.answer is None)),
-        rest=rests([student.pk]).get(student.pk), done=done, term=term,
-        charts=_charts(student, term, at_most=3 if len(rows[:REPORTS_SHOWN]) + len(done) <= LINES_BESIDE_CHARTS else 1),
+        rest=rests([student.pk]).get(student.pk), done=done, term=term, load=load,
+        charts=_charts(student, term, at_most=3 if lines <= LINES_BESIDE_CHARTS else 1),
     )
 
 

@@ -45,7 +45,7 @@ def step_prompts(
         if not prompt.because:
             continue
         to = {ladder.UP: higher, ladder.DOWN: lower, ladder.STAY: None}[prompt.move]
-        words = [f"{versions[each.exercise_id]}, {_step_words(each, versions)}" if each else "" for each in (at, to)]
+        words = _step_words(at, versions), _step_words(to, versions, after=at) if to else ""
         key = (step_id, prompt.move, prompt.because)
         row = StepPrompt(at, to, prompt.move, ladder.why(prompt, voice=voice_for(None)), *words, [])
         found.setdefault(key, row).students.append(student)
@@ -53,9 +53,14 @@ def step_prompts(
     return sorted(found.values(), key=lambda each: (order[each.move], each.at.ladder_id, each.at.position))
 
 
-def _step_words(step: LadderStep, versions: dict[int, ExerciseVersion]) -> str:
-    words = dose_words(step.dose, versions[step.exercise_id])
-    return f"{words}, {step.note}" if step.note else words
+def _step_words(step: LadderStep, versions: dict[int, ExerciseVersion], after: LadderStep | None = None) -> str:
+    """The exercise and its dose; after a step of the same exercise the dose alone."""
+    version = versions[step.exercise_id]
+    words = [] if after is not None and after.exercise_id == step.exercise_id else [str(version)]
+    words.append(dose_words(step.dose, version))
+    if step.note and (after is None or after.note != step.note):
+        words.append(step.note)
+    return ", ".join(words)
 
 
 def _neighbours() -> tuple[dict[int, tuple[LadderStep, LadderStep | None]], dict[int, LadderStep]]:

@@ -10,7 +10,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from progress.models import FollowUpNote, PainAnswer
+from progress.models import Attendance, FollowUpNote, LogEntry, PainAnswer
+from progress.queries.class_log import day_words
 from progress.queries.growth import readings, since_words
 from progress.queries.pain import answer_words, effect_words, report_words
 from progress.speech import side_word
@@ -20,11 +21,11 @@ from screening.wording import write_value
 from studio.models import Student, User
 from studio.templatetags.wording import write_number
 
-MEASURED, PAIN, FOLLOW_UPS, CLASSES, GROWTH = "measured", "pain", "follow-ups", "classes", "growth"
+MEASURED, PAIN, FOLLOW_UPS, CLASSES, GROWTH, WORK = "measured", "pain", "follow-ups", "classes", "growth", "work"
 KINDS = (
     (MEASURED, gettext_lazy("measured")), (PAIN, gettext_lazy("pain and the way back")),
     (FOLLOW_UPS, gettext_lazy("follow-ups and notes")), (CLASSES, gettext_lazy("classes and stages")),
-    (GROWTH, gettext_lazy("growth")),
+    (GROWTH, gettext_lazy("growth")), (WORK, gettext_lazy("work in class")),
 )
 
 
@@ -46,7 +47,7 @@ def story(student: Student, *, kind: str = "") -> list[Told]:
     """Every entry of one kind, or all of them, newest first. A fixed number of questions, however long the story."""
     told: list[Told] = []
     for key, read in ((MEASURED, _measured), (PAIN, _pain), (FOLLOW_UPS, _follow_ups), (CLASSES, _classes),
-                      (GROWTH, _growth)):
+                      (GROWTH, _growth), (WORK, _work)):
         if kind in ("", key):
             told += read(student)
     first = dt.datetime.min.replace(tzinfo=dt.UTC)
@@ -133,3 +134,18 @@ def _growth(student: Student) -> Iterable[Told]:
             words += ", " + since_words(before, now, None)
         before = now
         yield Told(row.measured_on, row.recorded_at, GROWTH, words, row.measured_by.name, address)
+
+
+def _work(student: Student) -> Iterable[Told]:
+    """A class in one entry: that she was away, or what she did, where it differs from plan by its words."""
+    entries = defaultdict(list)
+    rows = LogEntry.objects.standing().filter(student=student, is_withdrawn=False).select_related("version")
+    for entry in rows.order_by("pk"):
+        entries[entry.log_id].append(entry)
+    came = Attendance.objects.standing().filter(student=student, is_present__isnull=False)
+    for row in came.select_related("log__class_group", "by"):
+        words = day_words(entries[row.log_id]) if row.is_present else _("away")
+        yield Told(
+            row.log.held_on, row.at, WORK, f"{row.log.class_group.name}: {words}", row.by.name,
+            reverse("progress:student-work", args=[student.pk]),
+        )

@@ -37,8 +37,8 @@
   }
   function planned(each) { return each.dataset.planned.split("|"); }
   function doseWords(sets, reps, seconds) {
-    if (seconds && reps === "1") return sets + " × " + seconds + " s";
-    return sets + " × " + reps + (seconds ? " × " + seconds + " s" : "");
+    var text = seconds && reps === "1" ? sets + " × " + seconds + " s" : sets + " × " + reps + (seconds ? " × " + seconds + " s" : "");
+    return text.split(" ").join("\u00a0");
   }
   function practiceWords(each, now) {
     if (now.sets === "0") return words("LeftOut");
@@ -271,6 +271,7 @@
       if (link && link.matches("[data-pick]")) { event.preventDefault(); pick(link.dataset.pick); }
       if (link && link.matches(".tile")) { event.preventDefault(); if (!link.classList.contains("off")) choose(link); }
     });
+    press();
     document.addEventListener("outbox:answered", function (event) { settle(event.detail); });
     document.addEventListener("outbox:dropped", function (event) {
       var tap = taps.filter(function (each) { return each.key === event.detail.key; })[0];

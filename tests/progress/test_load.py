@@ -12,7 +12,7 @@ from progress.actions import class_log
 from progress.actions.class_log import ClassDay
 from progress.actions.exercises import set_load_rule
 from progress.actions.programme import plan_exercise
-from progress.dose import Dose
+from progress.dose import FIRM, Dose
 from progress.models import Exercise
 from progress.queries.load import came_to_classes, student_load
 from progress.queries.student import student_view
@@ -102,7 +102,7 @@ def test_the_weeks_tell_what_was_done_and_how_often_she_came(cast, logged):
 
 def test_a_jump_is_said_with_its_figures_and_the_studios_rule(as_teacher, cast, logged):
     page = as_teacher.get(reverse("progress:student-work", args=[cast.ama.pk])).content.decode()
-    assert "In week 12 48 rises on one foot, each foot, about 16 a week before." in page
+    assert "Week 12: 48 rises on one foot, each foot; about 16 a week before." in page
     assert "More than 50 per cent above the three class weeks before: the studio’s own rule." in page
     other = as_teacher.get(reverse("progress:student-work", args=[cast.bettina.pk])).content.decode()
     assert "a week before" not in other
@@ -137,8 +137,17 @@ def test_the_page_names_her_exercises_and_what_differs_for_her(as_teacher, cast,
         dose=Dose(3, 12), student=cast.ama, note="left foot first", added_on=cast.screening.held_on, by=cast.teacher,
     )
     page = as_teacher.get(reverse("progress:student-work", args=[cast.ama.pk])).content.decode()
-    assert "3 × 12 each foot, left foot first" in page
+    assert "3 × 12 each foot, left foot first" in page.replace(FIRM, " ")
     view = student_view(
         cast.ama, cast.term, classes=ClassGroup.objects.all(), today=cast.screening.held_on
     )
     assert view.enrolment.class_group == cast.class_group
+
+
+def test_the_story_and_the_note_for_a_clinician_tell_the_same_work(as_teacher, cast, logged):
+    story = as_teacher.get(reverse("progress:story", args=[cast.ama.pk]) + "?kind=work").content.decode()
+    assert "Pre-pointe A: Élevés on one foot: 4 × 12" in story.replace(FIRM, " ")
+    assert story.count("1 exercise as planned") == 3
+    assert "Pre-pointe A: away" in story
+    note = as_teacher.get(reverse("progress:referral-note", args=[cast.ama.pk])).content.decode()
+    assert "Rises on one foot, each foot, weeks 8 to 12: 24, 0, 24, 24, 48" in note

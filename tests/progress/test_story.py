@@ -5,11 +5,11 @@ from decimal import Decimal
 
 import pytest
 
-from progress.actions import answering, measuring, returning
+from progress.actions import answering, class_log, measuring, returning
 from progress.actions.follow_ups import add_note
 from progress.actions.growth import record_height
 from progress.actions.pain import report_pain
-from progress.models import FollowUp, PainAnswer
+from progress.models import Exercise, FollowUp, PainAnswer
 from progress.queries.story import KINDS, story
 from screening.actions import Entry
 from studio.models import Stage
@@ -17,7 +17,7 @@ from studio.models import Stage
 
 @pytest.fixture
 def full_story(cast):
-    """A result, pain with its answer and a step, a note, a height, another stage."""
+    """A result, pain with its answer and a step, a note, a height, another stage, a class."""
     on = cast.screening.held_on
     measuring.record_result(
         key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side="L",
@@ -39,6 +39,10 @@ def full_story(cast):
     record_height(student=cast.ama, height_cm=Decimal("148.2"), measured_on=on, by=cast.teacher)
     cast.ama.stage = Stage.objects.get(key="first-year")
     measuring.save_particulars(student=cast.ama, by=cast.owner)
+    class_log.log_change(
+        key=uuid.uuid4(), day=class_log.ClassDay(cast.class_group, cast.term, on), student=cast.ama,
+        exercise=Exercise.objects.get(key="short-foot"), change="left_out", by=cast.teacher,
+    )
     return cast
 
 
@@ -51,6 +55,7 @@ TOLD = {
     "follow-ups": ["Mother told at the door.", "Stop signs, closed: Papers in the office."],
     "classes": ["Joined Pre-pointe A, Spring term", "Stage: first year on pointe"],
     "growth": ["Height 148.2 cm"],
+    "work": ["Pre-pointe A: Short foot (doming): left out"],
 }
 
 
