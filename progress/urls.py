@@ -10,6 +10,7 @@ from progress.views import (
     exercises,
     follow_ups,
     growth,
+    hub,
     imports,
     pain,
     papers,
@@ -29,6 +30,8 @@ urlpatterns = [
     path("classes/<int:class_id>/", class_sheet.class_sheet, name="class-sheet"),
     path("classes/<int:class_id>/open-screening/", barre.open_screening, name="open-screening"),
     path("classes/<int:class_id>/start-run/", run.start_run, name="start-run"),
+    path("barre/", hub.hub, name="barre"),
+    path("barre/worker.js", hub.worker, name="worker"),
     path("barre/screenings/<int:screening_id>/", include([
         path("", barre.screening, name="screening"),
         path("close/", barre.close_screening, name="close-screening"),

@@ -111,4 +111,8 @@ class PrivatePagesMiddleware:
     def __call__(self, request):
         response = self.get_response(request)
         response.headers.setdefault("Cache-Control", "no-store, private")
+        user = getattr(request, "user", None)
+        if request.path.startswith("/barre/") and user is not None and user.is_authenticated:
+            # Only what says whose it is may be kept on a tablet, and only for that person.
+            response.headers["X-Barre-Person"] = str(user.pk)
         return response

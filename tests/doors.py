@@ -33,6 +33,8 @@ OPEN = {
     "progress:today": {"GET": SEEN_BY_ALL},
     "progress:class-sheet": {"GET": SEEN_IN_REACH},
     "progress:open-screening": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:barre": {"GET": SEEN_BY_ALL},
+    "progress:worker": {"GET": SEEN_BY_ALL},
     "progress:screening": {"GET": SEEN_IN_REACH},
     "progress:close-screening": {"POST": DONE_IN_REACH},
     "progress:reopen-screening": {"POST": DONE_IN_REACH},
@@ -145,9 +147,11 @@ OPEN = {
 }
 # The entrance is the door for people whom nobody knows, and what a tablet may trust; everywhere else they are sent to
 # the entrance. A PIN opens nothing from a browser that is not enrolled.
-ENTRANCE = ("studio:login", "studio:pin-login")
+ENTRANCE = ("studio:login", "studio:pin-login", "progress:worker")
 OPEN_TO_NOBODY = {
     ("GET", "studio:login"): 200, ("POST", "studio:login"): 200,
+    # A script that names no child; a browser asks for it anew whoever is in.
+    ("GET", "progress:worker"): 200,
     ("GET", "studio:pin-login"): 302, ("POST", "studio:pin-login"): 403,
     ("GET", "studio:trust"): 404, ("GET", "studio:authority-file"): 404,
 }

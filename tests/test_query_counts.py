@@ -74,6 +74,7 @@ def addresses(cast) -> dict[str, str]:
     group, screening = [cast.class_group.pk], [cast.screening.pk]
     return {
         "today": reverse("progress:today"),
+        "barre": reverse("progress:barre"),
         "class sheet": reverse("progress:class-sheet", args=group),
         "one strand": reverse("progress:class-sheet", args=group) + "?measure=rises",
         "student": reverse("progress:student", args=[cast.ama.pk]),
@@ -126,7 +127,8 @@ def test_an_enrolled_tablet_asks_twice_more_for_itself_and_for_the_pin(as_teache
 
 
 def test_ten_classes_ask_no_more_of_the_database_than_three(as_owner, cast):
-    pages = [reverse(name) for name in ("progress:today", "studio:classes", "studio:office", "studio:students")]
+    names = ("progress:today", "progress:barre", "studio:classes", "studio:office", "studio:students")
+    pages = [reverse(name) for name in names]
     ClassMeeting.objects.create(class_group=cast.class_group, weekday=1, starts_at=dt.time(16, 30))
     before = [questions_of(as_owner, path) for path in pages]
     for number in range(7):

@@ -73,6 +73,53 @@
     });
   }
 
+  /* --- what the server has told, so that it is seen again without the network -------------------------------------- */
+
+  var shelf = null;
+  function openShelf() {
+    shelf = shelf || new Promise(function (resolve, reject) {
+      var request = window.indexedDB.open("barre-told", 1);
+      request.onupgradeneeded = function () { request.result.createObjectStore("rows", { keyPath: "key" }).createIndex("at", "at"); };
+      request.onsuccess = function () {
+        request.result.onversionchange = function () { request.result.close(); shelf = null; };
+        resolve(request.result);
+      };
+      request.onerror = function () { shelf = null; reject(request.error); };
+    });
+    return shelf;
+  }
+  function shelve(act) {
+    return openShelf().then(function (base) {
+      return new Promise(function (resolve, reject) {
+        var work = base.transaction("rows", "readwrite"), found = act(work.objectStore("rows"));
+        work.oncomplete = function () { resolve(found && found.result); };
+        work.onabort = work.onerror = function () { reject(work.error); };
+      });
+    });
+  }
+  /* `at`: the sheet's address. Results only ever grow, so the order in which they come does not matter. */
+  function remember(at, results) {
+    return shelve(function (rows) {
+      results.forEach(function (result) { if (result) rows.put({ key: result.key, at: me.id + at, result: result }); });
+    }).catch(function () {});
+  }
+  function recall(at) {
+    return shelve(function (rows) { return rows.index("at").getAll(me.id + at); }).then(function (found) {
+      return found.map(function (each) { return each.result; });
+    }).catch(function () { return []; });
+  }
+  function forgetOthers() {
+    return shelve(function (rows) {
+      rows.openCursor().onsuccess = function (event) {
+        var cursor = event.target.result;
+        if (!cursor) return;
+        if (cursor.value.at.indexOf(me.id + "/") !== 0) cursor.delete();
+        cursor.continue();
+      };
+    }).catch(function () {});
+  }
+  function sheetOf(path) { return path.replace(/[^/]+\/$/, ""); }
+
   /* --- what pages ask for ----------------------------------------------------------------------------------- */
 
   function keep(entry) {
@@ -213,7 +260,8 @@
     var told = answer.told, status = answer.status;
     if (status === 200 && told && told.key === row.key) {
       wait = FIRST_WAIT_MS;
-      return remove(row).then(function () { return answered(row, answer); });
+      return remember(sheetOf(row.path), told.results || []).then(function () { return remove(row); })
+        .then(function () { return answered(row, answer); });
     }
     if (status === 401) return told && told.is_held ? "held" : "login";
     if (status === 500) {
@@ -273,9 +321,9 @@
 
   window.outbox = {
     key: key, keep: keep, pending: pending, others: others, change: change, drop: drop, flush: flush, deliver: deliver, tell: tell,
-    person: me, ask: ask, wake: wake,
+    person: me, ask: ask, wake: wake, remember: remember, recall: recall,
   };
-  document.addEventListener("DOMContentLoaded", function () { renewKeys(); revive().then(flush, flush); });
+  document.addEventListener("DOMContentLoaded", function () { renewKeys(); forgetOthers(); revive().then(flush, flush); });
   window.addEventListener("pageshow", function (event) { if (event.persisted) { renewKeys(); flush(); } });
   ["online", "focus"].forEach(function (name) { window.addEventListener(name, function () { wait = FIRST_WAIT_MS; flush(); }); });
   document.addEventListener("visibilitychange", function () { if (!document.hidden) { wait = FIRST_WAIT_MS; flush(); } });

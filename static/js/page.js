@@ -4,6 +4,21 @@
   document.documentElement.classList.remove("no-script");
   document.documentElement.classList.add("script");
 
+  /* What a tablet keeps of the barre is one person's: with her it goes, and it goes when another one is in. */
+  var person = document.querySelector('meta[name="barre-person"]');
+  function forgetOthers() {
+    if (!window.caches) return;
+    window.caches.keys().then(function (names) {
+      names.filter(function (name) {
+        return name.indexOf("barre-pages-") === 0 && (!person || !name.endsWith("-" + person.content));
+      }).forEach(function (name) { window.caches.delete(name); });
+    }).catch(function () {});
+    if (!person && window.indexedDB) window.indexedDB.deleteDatabase("barre-told");
+  }
+  forgetOthers();
+  /* Once more for an answer that was still on its way. */
+  window.setTimeout(forgetOthers, 4000);
+
   function focusSummary(root) {
     var summary = root.querySelector && root.querySelector("[data-focus]");
     if (summary) summary.focus();

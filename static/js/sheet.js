@@ -7,6 +7,7 @@
   if (!place || !window.outbox) return;
   var sheet = JSON.parse(place.textContent), me = window.outbox.person.id, cells = window.barreCells(sheet, me);
   var shown = new Map(), reopened = null;
+  var here = sheet.record.replace(/record\/$/, "");
   cells.learn(sheet.results);
 
   function all() { return Array.prototype.slice.call(document.querySelectorAll("#sheet .cell")); }
@@ -208,12 +209,16 @@
   document.addEventListener("outbox:changed", load);
   document.addEventListener("barre:news", function (event) {
     cells.learn(event.detail.results);
+    window.outbox.remember(here, event.detail.results);
     if (event.detail.is_open !== sheet.isOpen) { window.location.reload(); return; }
     draw();
   });
   function isOfThisSheet(row) { return [sheet.record, sheet.missing, sheet.takeBack].indexOf(row.path) >= 0; }
+  /* The page may be an old one that was kept: what was told and tapped since is laid over it. */
   function load() {
-    return window.outbox.pending().then(function (rows) {
+    return Promise.all([window.outbox.pending(), window.outbox.recall(here)]).then(function (found) {
+      var rows = found[0];
+      cells.learn(found[1]);
       cells.relay(rows.filter(isOfThisSheet));
       draw();
     });

@@ -230,6 +230,7 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "not found": lambda show: "/students/0/",
 }
 BARRE_ROOMS: dict[str, Callable[[Show], str]] = {
+    "barre": _way("progress:barre"),
     "group run": _run("rises"),
     "run of holds": _run("passe-balance"),
     "one at a time": _run("rises", "?one"),

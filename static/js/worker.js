@@ -1,0 +1,65 @@
+/* Keeps the barre's pages and files so that they open without the network; it never sees, sends or answers a post. */
+"use strict";
+/* The view that serves this file puts {version, files} before it. */
+const FILES = `barre-files-${barre.version}`, PAGES = "barre-pages-", OURS = `${PAGES}${barre.version}-`;
+/* A network that does not answer for this long is none, where the page is kept here. */
+const PATIENCE_MS = 3000;
+
+self.addEventListener("install", (event) => {
+  const fresh = barre.files.map((file) => new Request(file, { cache: "reload" }));
+  event.waitUntil(caches.open(FILES).then((cache) => cache.addAll(fresh)).then(() => self.skipWaiting()));
+});
+
+self.addEventListener("activate", (event) => {
+  const isOld = (name) => (name.startsWith("barre-files-") && name !== FILES) || (name.startsWith(PAGES) && !name.startsWith(OURS));
+  event.waitUntil(
+    caches.keys().then((names) => Promise.all(names.filter(isOld).map((name) => caches.delete(name)))).then(() => self.clients.claim()),
+  );
+});
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event, url = new URL(request.url);
+  if (request.method !== "GET" || url.origin !== self.location.origin) return;
+  if (barre.files.includes(url.pathname)) event.respondWith(file(request, url));
+  else if (url.pathname.startsWith("/barre/") && (request.headers.get("Accept") || "").includes("text/html")) event.respondWith(page(event, url));
+});
+
+/* A file whose name carries its contents never changes; any other is asked for first. */
+async function file(request, url) {
+  const kept = await (await caches.open(FILES)).match(url.pathname);
+  if (kept && /\.[0-9a-f]{12}\./.test(url.pathname)) return kept;
+  return fetch(request).catch((error) => { if (kept) return kept; throw error; });
+}
+
+async function page(event, url) {
+  const kept = await find(url.pathname), asked = fetch(event.request);
+  event.waitUntil(asked.then((answer) => keep(url, answer.clone())).catch(() => {}));
+  if (!kept) return asked.catch(() => elsewhere(url));
+  const late = new Promise((resolve) => { setTimeout(resolve, PATIENCE_MS); });
+  const answer = await Promise.race([asked, late]).catch(() => null);
+  return !answer || answer.status >= 500 ? kept : answer;
+}
+
+/* Only a page that says whose it is, and nobody else's beside it; an address with a question is another view of it. */
+async function keep(url, answer) {
+  const person = answer.headers.get("X-Barre-Person"), type = answer.headers.get("Content-Type") || "";
+  if (answer.status !== 200 || answer.redirected || !person || !type.startsWith("text/html") || url.search) return;
+  const name = OURS + person, names = await caches.keys();
+  await Promise.all(names.filter((each) => each.startsWith(PAGES) && each !== name).map((each) => caches.delete(each)));
+  await (await caches.open(name)).put(url.pathname, answer);
+}
+
+async function find(path) {
+  for (const name of await caches.keys()) {
+    if (!name.startsWith(OURS)) continue;
+    const kept = await (await caches.open(name)).match(path, { ignoreVary: true });
+    if (kept) return kept;
+  }
+  return undefined;
+}
+
+/* What was never opened with the network leads to the list of what was. */
+async function elsewhere(url) {
+  const hub = url.pathname !== "/barre/" && (await find("/barre/"));
+  return hub ? Response.redirect("/barre/?not-kept", 302) : Response.error();
+}

@@ -1,0 +1,191 @@
+"""In aeroplane mode the barre opens, shows what was tapped, and keeps on; nobody finds another person's pages there."""
+import re
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, expect
+
+from screening.models import Result
+from studio.models import ClassMeeting
+from tests.browser.conftest import all_sent, let_in
+from tests.conftest import PASSWORD, Cast
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+KEPT = "caches.keys().then(names => names.filter(name => name.startsWith('barre-pages-')))"
+
+
+def open_the_hub(page: Page, server: str) -> None:
+    page.goto(f"{server}/barre/")
+    expect(page.get_by_text("These classes open without network on this tablet.")).to_be_visible(timeout=20000)
+
+
+@pytest.fixture
+def hub(page: Page, cast: Cast, enter, server: str) -> Page:
+    ClassMeeting.objects.create(class_group=cast.class_group, weekday=1, starts_at="16:30")
+    enter(cast.teacher, server)
+    open_the_hub(page, server)
+    return page
+
+
+def sheet(page: Page, name: str) -> None:
+    page.get_by_role("link", name=name).tap()
+    page.wait_for_url("**/barre/screenings/**")
+
+
+def cell(page: Page, student, side: str):
+    return page.locator(f"#cell-{student.pk}-{side}")
+
+
+def test_a_whole_class_is_measured_in_aeroplane_mode_and_sent_afterwards(hub: Page, cast: Cast):
+    hub.context.set_offline(True)
+    sheet(hub, "Landing control")
+    for child in ("Ama", "Bettina"):
+        for side in ("left", "right"):
+            hub.get_by_role("button", name=f"{child}, {side}: corrected").tap()
+    hub.get_by_role("link", name="rises").tap()
+    for child in ("Ama", "Bettina"):
+        for side, value in (("left", "14"), ("right", "16")):
+            hub.get_by_label(f"{child}, {side}", exact=True).fill(value)
+            hub.keyboard.press("Enter")
+    expect(hub.get_by_text("Saved on this tablet. 8 waiting to be sent.")).to_be_visible()
+    assert not Result.objects.exists()
+    hub.context.set_offline(False)
+    all_sent(hub)
+    assert Result.objects.count() == 8
+
+
+def test_what_was_sent_is_seen_again_when_the_page_opens_without_network(hub: Page, cast: Cast):
+    sheet(hub, "Landing control")
+    hub.get_by_role("button", name="Ama, left: clean").tap()
+    all_sent(hub)
+    hub.context.set_offline(True)
+    hub.get_by_role("button", name="Ama, right: lost").tap()
+    hub.reload()
+    expect(cell(hub, cast.ama, "L").get_by_role("link")).to_contain_text("clean")
+    expect(cell(hub, cast.ama, "R").get_by_role("link")).to_contain_text("lost")
+    hub.context.set_offline(False)
+    all_sent(hub)
+    assert Result.objects.count() == 2
+
+
+def test_a_tab_that_was_closed_opens_again_without_network(hub: Page, cast: Cast, server: str):
+    sheet(hub, "Landing control")
+    hub.context.set_offline(True)
+    hub.get_by_role("button", name="Ama, left: clean").tap()
+    expect(hub.get_by_text("1 waiting to be sent.")).to_be_visible()
+    context = hub.context
+    hub.close()
+    page = context.new_page()
+    page.goto(f"{server}/barre/")
+    sheet(page, "Landing control")
+    expect(cell(page, cast.ama, "L").get_by_role("link")).to_contain_text("clean")
+    context.set_offline(False)
+    all_sent(page)
+    assert Result.objects.count() == 1
+
+
+def test_the_page_of_pain_opens_without_network(hub: Page, cast: Cast):
+    hub.context.set_offline(True)
+    sheet(hub, "Rises, one foot")
+    hub.get_by_text("It hurts", exact=True).tap()
+    hub.get_by_role("link", name="Bettina").tap()
+    expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
+
+
+def test_a_page_that_was_never_opened_leads_to_those_that_were(hub: Page, server: str):
+    hub.context.set_offline(True)
+    hub.goto(f"{server}/barre/screenings/999999/")
+    expect(hub.get_by_text("That page was not opened while there was a network. These were.")).to_be_visible()
+
+
+def test_logging_out_leaves_no_page_of_the_barre_on_the_tablet(hub: Page, server: str):
+    assert len(hub.evaluate(KEPT)) == 1
+    hub.goto(f"{server}/account/")
+    hub.get_by_role("button", name="Log out").tap()
+    expect(hub.get_by_role("button", name="Log in")).to_be_visible()
+    hub.wait_for_timeout(500)
+    assert hub.evaluate(KEPT) == []
+
+
+def test_another_person_finds_nothing_of_the_first_one(hub: Page, cast: Cast, server: str):
+    let_in(hub.context, cast.owner, server)
+    hub.goto(server)
+    hub.wait_for_timeout(500)
+    assert hub.evaluate(KEPT) == []
+    open_the_hub(hub, server)
+    assert [name.rsplit("-", 1)[1] for name in hub.evaluate(KEPT)] == [str(cast.owner.pk)]
+
+
+def test_the_worker_keeps_no_entry_and_no_news(hub: Page, cast: Cast):
+    sheet(hub, "Landing control")
+    hub.get_by_role("button", name="Ama, left: clean").tap()
+    all_sent(hub)
+    hub.wait_for_timeout(4500)
+    paths = hub.evaluate("""async () => {
+      const found = [];
+      for (const name of await caches.keys())
+        for (const request of await (await caches.open(name)).keys()) found.push(new URL(request.url).pathname);
+      return found;
+    }""")
+    assert [path for path in paths if re.search("/(record|news|take-back|missing|token|login|close)/", path)] == []
+    assert f"/barre/screenings/{cast.screening.pk}/rises/" in paths
+
+
+def test_an_entry_that_waits_outlives_logging_out_and_in_and_is_nobody_elses(
+    hub: Page, cast: Cast, server: str
+):
+    sheet(hub, "Landing control")
+    hub.route("**/record/", lambda route: route.abort())
+    hub.get_by_role("button", name="Ama, left: clean").tap()
+    expect(hub.get_by_text("1 waiting to be sent.")).to_be_visible()
+    let_in(hub.context, cast.owner, server)
+    hub.goto(f"{server}/barre/")
+    hub.locator(".outbox-line > summary").tap()
+    expect(hub.get_by_text("1 of Davit Meskhi go out when Davit Meskhi logs in here.")).to_be_visible()
+    assert not Result.objects.exists()
+    hub.unroute("**/record/")
+    hub.context.clear_cookies()
+    hub.goto(f"{server}/login/?next=/barre/")
+    hub.get_by_label("Name").fill("davit")
+    hub.get_by_label("Password").fill(PASSWORD)
+    hub.get_by_role("button", name="Log in").tap()
+    expect(hub.get_by_role("heading", name="At the barre")).to_be_visible()
+    all_sent(hub)
+    assert Result.objects.get().recorded_by == cast.teacher
+
+
+def test_a_login_that_ran_out_asks_to_log_in_and_then_sends(hub: Page, cast: Cast, server: str):
+    sheet(hub, "Landing control")
+    context: BrowserContext = hub.context
+    context.clear_cookies()
+    hub.get_by_role("button", name="Ama, left: clean").tap()
+    expect(hub.get_by_text("Log in to send. 1 saved on this tablet.")).to_be_visible()
+    hub.locator(".outbox-line > summary").tap()
+    hub.get_by_role("link", name="Log in").tap()
+    hub.get_by_label("Name").fill("davit")
+    hub.get_by_label("Password").fill(PASSWORD)
+    hub.get_by_role("button", name="Log in").tap()
+    expect(hub.get_by_role("heading", name="Landing control")).to_be_visible()
+    all_sent(hub)
+    assert Result.objects.get().value == 2
+
+
+def test_a_token_that_another_login_made_old_is_renewed_by_itself(hub: Page, cast: Cast):
+    sheet(hub, "Landing control")
+    hub.context.clear_cookies(name="csrftoken")
+    hub.get_by_role("button", name="Ama, left: clean").tap()
+    all_sent(hub)
+    assert Result.objects.count() == 1
+
+
+def test_a_clock_that_is_wrong_changes_neither_order_nor_day(hub: Page, cast: Cast):
+    sheet(hub, "Landing control")
+    hub.context.set_offline(True)
+    hub.evaluate("const real = Date.now; Date.now = () => real() + 4e11")
+    hub.get_by_role("button", name="Ama, left: clean").tap()
+    hub.evaluate("const later = Date.now; Date.now = () => later() - 9e11")
+    hub.get_by_role("button", name="Ama, right: lost").tap()
+    hub.context.set_offline(False)
+    all_sent(hub)
+    rows = list(Result.objects.order_by("pk").values_list("side", "taken_on"))
+    assert rows == [("L", cast.screening.held_on), ("R", cast.screening.held_on)]
