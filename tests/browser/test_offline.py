@@ -86,7 +86,7 @@ def test_a_tab_that_was_closed_opens_again_without_network(hub: Page, cast: Cast
 
 def test_the_page_of_pain_opens_without_network(hub: Page, cast: Cast):
     hub.context.set_offline(True)
-    sheet(hub, "Rises, one foot")
+    sheet(hub, "Rises, one foot: sheet")
     hub.get_by_text("It hurts", exact=True).tap()
     hub.get_by_role("link", name="Bettina").tap()
     expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
