@@ -83,7 +83,7 @@ def test_a_panel_opens_with_the_keyboard_and_escape_shuts_it(visit):
 
 
 ACTIONS = {
-    "group run": ["Start", "Undo", "Not today", "It hurts", "Ana", "group 1 of"],
+    "group run": ["Start", "Undo", "Not today", "It hurts", "Dilnoza", "group 1 of"],
     "grades of twelve": ["Not today", "It hurts", "clean", "Leave the barre"],
     "grades of sixteen": ["Undo", "Not today", "It hurts", "clean"],
     "counts of sixteen": ["Undo", "Not today", "It hurts", "Keep"],
