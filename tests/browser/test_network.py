@@ -61,13 +61,13 @@ def test_a_tablet_that_trusts_the_studio_has_a_secure_context_and_the_policy_is_
 
 
 def test_a_tablet_that_trusts_the_studio_may_keep_its_pages(trusting, studio):
-    """A worker that only listens: what the browser asks is whether it comes over a connection without a fault."""
+    """The barre's own worker, which a browser takes only over a connection without a fault."""
     trusting.goto(f"https://{ADDRESS}:{studio.port}/login/")
     scope = trusting.evaluate("""async () => {
-        await navigator.serviceWorker.register("/static/listens.js");
-        return (await navigator.serviceWorker.getRegistration("/static/")).scope;
+        await navigator.serviceWorker.register("/barre/worker.js", { scope: "/barre/" });
+        return (await navigator.serviceWorker.getRegistration("/barre/")).scope;
     }""")
-    assert scope == f"https://{ADDRESS}:{studio.port}/static/"
+    assert scope == f"https://{ADDRESS}:{studio.port}/barre/"
 
 
 def test_a_tablet_without_trust_is_stopped_by_its_browser(opened, studio):

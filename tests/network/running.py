@@ -17,17 +17,15 @@ from tests.network.talk import trusting
 
 CHECKOUT = Path(__file__).resolve().parents[2]
 # gunicorn as its command starts it; only where the computer says its address and its day, a file answers instead,
-# a silent tablet is let go sooner, to keep the tests short, and one script more is served, for a browser to keep.
+# and a silent tablet is let go sooner, to keep the tests short.
 START = """
 import datetime, ipaddress, pathlib, socket, sys
-from studio import settings
 from studio.network import addresses, certificates, worker
 folder = pathlib.Path(sys.argv[1])
 def source_address(family, towards):
     return ipaddress.ip_address((folder / "address").read_text()) if family == socket.AF_INET else None
 addresses.source_address = source_address
 certificates.now = lambda: datetime.datetime.now(datetime.UTC) + datetime.timedelta(int((folder / "days").read_text()))
-settings.STATICFILES_DIRS.append(folder / "scripts")
 worker.SILENCE_SECONDS = worker.HANDSHAKE_SECONDS = 1
 sys.argv = ["gunicorn", "studio.wsgi"]
 from gunicorn.app.wsgiapp import run
@@ -96,8 +94,6 @@ class Running:
 def running(folder: Path, database: Path) -> Iterator[Running]:
     """The server, once it answers; ended with its workers at the end."""
     shutil.copy(database, folder / "risebook.sqlite3")
-    (folder / "scripts").mkdir()
-    (folder / "scripts/listens.js").write_text("self.addEventListener('fetch', () => {});")
     port = free_ports()
     clean = {name: value for name, value in os.environ.items() if not name.startswith(("RISEBOOK_", "DATABASE_"))}
     environment = clean | {
