@@ -7,6 +7,7 @@ holds the whole table with the source of each line.
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 from progress.voice import PLAIN, Voice
 
@@ -94,6 +95,29 @@ def asks(report: Report) -> str:
     if report.feels == "dull" and is_mild and is_on_both_sides(report.places):
         return EASE
     return WATCH
+
+
+# The kinds of place that the rules tell apart, as pairs of (at an ankle bone, the same on both sides).
+PLACE_KINDS = ("", "bone", "both", "both bones")
+_OF_KIND = {"": ("L-heel",), "bone": ("L-ankle-outer",), "both": ("L-heel", "R-heel"),
+            "both bones": ("L-ankle-outer", "R-ankle-outer")}
+
+
+def triage_table() -> str:
+    """What every combination asks for, one digit each (its place in URGENCY), for a tablet without a network.
+
+    In the order of FEELS, PLACE_KINDS, then "" and STOPPED, "" and SINCE, None and 0 to 10, the last running fastest.
+
+    >>> len(triage_table()), triage_table()[0] == str(URGENCY.index(asks(Report(("L-heel",), "sharp"))))
+    (7200, True)
+    """
+    effects, times = (["", *(key for key, _words in words)] for words in (STOPPED, SINCE))
+    return "".join(
+        str(URGENCY.index(asks(Report(_OF_KIND[kind], feel, number, effect, since=time))))
+        for (feel, _words), kind, effect, time, number in product(
+            FEELS, PLACE_KINDS, effects, times, (None, *range(11))
+        )
+    )
 
 
 def is_on_both_sides(places: Sequence[str]) -> bool:

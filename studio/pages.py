@@ -1,10 +1,12 @@
 """How a page or its htmx part is answered; knows no model but the studio's row."""
+import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
 from django.forms.renderers import TemplatesSetting
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 
 from studio.permissions import PERMISSIONS, may
@@ -35,6 +37,17 @@ def asks_as_lock(request: HttpRequest) -> bool:
 def is_from_outbox(request: HttpRequest) -> bool:
     """True for an entry that a tablet kept and sends by itself: it reads JSON, and follows no redirect."""
     return request.headers.get("X-Outbox") == "yes"
+
+
+# A tablet keeps what was tapped for longer than this only if nobody opened it for a week.
+LONGEST_KEPT = dt.timedelta(days=7)
+
+
+def day_of_tap(request: HttpRequest) -> dt.date:
+    """The day on which it was tapped: today, or earlier where a tablet kept it and says for how long."""
+    seconds = request.headers.get("X-Outbox-Age", "") if is_from_outbox(request) else ""
+    age = dt.timedelta(seconds=int(seconds)) if seconds.isdecimal() and len(seconds) < 8 else dt.timedelta()
+    return timezone.localdate(timezone.now() - min(age, LONGEST_KEPT))
 
 
 def kept(request: HttpRequest, **told: Any) -> JsonResponse:

@@ -18,7 +18,7 @@ from screening.forms import new_key
 from screening.models import Measure, Screening
 from studio.actions import Refused
 from studio.models import ClassGroup, Student
-from studio.pages import is_from_outbox, kept, refused, show
+from studio.pages import day_of_tap, is_from_outbox, kept, refused, show
 from studio.permissions import load_student, only, reachable_classes
 
 
@@ -37,7 +37,7 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
                 class_group=screening.class_group if screening else _class_of(request, student),
                 places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"],
                 stopped=cleaned["stopped"], since=cleaned["since"], note=cleaned["note"],
-                reported_on=request.today, by=request.user,
+                reported_on=day_of_tap(request), by=request.user,
             )
             return _told(request, report)
         except Conflict:
@@ -54,6 +54,8 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
         "feels": [(key, _(words)) for key, words in pain.FEELS],
         "stopped": [(key, _(words)) for key, words in pain.STOPPED],
         "since": [(key, _(words)) for key, words in pain.SINCE], "numbers": range(11),
+        "triage": pain.triage_table(), "bones": " ".join(sorted(pain.ANKLE_BONES)),
+        "steps": [(asked, *pain.next_step(asked, voice=voice_for(None))) for asked in pain.URGENCY],
         "way_back": _way_back(request, student, screening, measure), "from_run": "run" in request.GET,
     }
     return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)

@@ -135,3 +135,19 @@ def test_the_rest_is_said_beside_the_name_where_todays_results_fill_the_boxes(as
     page = as_teacher.get(f"/barre/screenings/{cast.screening.pk}/rises/").content.decode()
     assert page.count("rest from rising") == 1
     assert page.count(">14<") == 2
+
+
+@pytest.mark.parametrize(("age", "days_ago"), [("", 0), ("60", 0), ("90000", 1), ("9999999", 7), ("-5", 0), ("x", 0)])
+def test_a_report_that_a_tablet_kept_is_of_the_day_it_was_tapped(as_teacher, cast, age, days_ago):
+    as_teacher.post(
+        f"/barre/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/",
+        {"key": str(uuid.uuid4()), "region": "L-heel", "feels": "sharp"},
+        headers={"X-Outbox": "yes", "X-Outbox-Age": age},
+    )
+    assert PainReport.objects.get().reported_on == cast.screening.held_on - dt.timedelta(days=days_ago)
+
+
+def test_the_same_report_sent_again_after_midnight_is_one(cast):
+    key = uuid.uuid4()
+    assert report(cast, key=key, days_ago=1) == report(cast, key=key)
+    assert PainReport.objects.count() == 1
