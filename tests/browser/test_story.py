@@ -85,7 +85,7 @@ def key_in(page: Page, box: str, digits: str) -> None:
 
 
 def enter_rises(page: Page, cast: Cast) -> None:
-    page.get_by_role("link", name="Rises, one foot").tap()
+    page.get_by_role("link", name="Rises, one foot heel").tap()
     key_in(page, "Ama, left", "16")
     expect(cell(page, cast.ama, "L")).to_contain_text("16")
     key_in(page, "Ama, right", "99")
@@ -148,6 +148,7 @@ def report_a_sharp_pain(page: Page, cast: Cast) -> None:
     page.locator(".foot-tap-behind-L-achilles").tap()
     page.locator("label.answer", has_text="sharp, pin-point").tap()
     page.get_by_role("button", name="Next step").tap()
+    page.wait_for_url("**/barre/pain/*/")
     expect(page.get_by_role("heading", name="Stop the rises for today.")).to_be_visible()
     expect(page.get_by_text("it does not diagnose")).to_be_visible()
     page.get_by_role("link", name="Back to the sheet").tap()
@@ -183,11 +184,14 @@ def answer_the_pain(page: Page, cast: Cast) -> None:
     closing = page.locator(".closing")
     expect(closing.get_by_role("alert")).to_contain_text("Say in a few words what was done.")
     expect(closing.get_by_label("seen and cleared by a clinician")).to_be_checked()
+    closing.get_by_label("Clinician’s name").fill("Dr Vane")
+    closing.get_by_label("Seen on").fill("2026-03-24")
+    closing.get_by_label("What is allowed now").fill("full class")
     closing.get_by_label("What was done?").fill("Seen today, free for rises from tomorrow.")
     closing.get_by_role("button", name="Close with this note").tap()
     expect(page.get_by_text("Closed: Bettina Krall.")).to_be_visible()
     answer = PainAnswer.objects.get(report__student=cast.bettina)
-    assert answer.kind == PainAnswer.CLINICIAN
+    assert (answer.kind, answer.said_by, answer.allowed) == (PainAnswer.CLINICIAN, "Dr Vane", "full class")
     signs = FollowUp.objects.filter(student=cast.bettina, kind=FollowUp.STOP_SIGN)
     assert [sign.closed_at is None for sign in signs] == [False]
 
