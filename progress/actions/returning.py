@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from progress.models import PainReport, ReturnLadder, ReturnStep
+from progress.models import Attendance, PainReport, ReturnLadder, ReturnStep
 from progress.pain import EASE, STOP_SIGNS
 from progress.queries.resting import ladder_in_force, steps_of
 from studio.actions import Refused
@@ -46,6 +46,8 @@ def move_up(*, student: Student, class_on: dt.date, note: str, by: User) -> Retu
         raise Refused(_("A stop sign waits for an answer."))
     if reports.filter(reported_on__gte=now.on, reported_at__gt=now.at).exists():
         raise Refused(_("Pain was reported since the last step. Back a step, or answer it first."))
+    if was_absent(student, class_on):
+        raise Refused(_("The class log of that day says that she was absent."))
     return _step(now, now.step + 1, ReturnStep.UP, class_on, note, by)
 
 
@@ -57,6 +59,13 @@ def move_back(*, student: Student, on: dt.date, note: str, by: User) -> ReturnSt
     if now is None or now.step == 0:
         raise Refused(_("There is no step further back."))
     return _step(now, now.step - 1, ReturnStep.BACK, on, note, by)
+
+
+def was_absent(student: Student, on: dt.date) -> bool:
+    """True where that day's class logs say so, and no other one that she came."""
+    came = Attendance.objects.standing().filter(student=student, log__held_on=on, is_present__isnull=False)
+    found = set(came.values_list("is_present", flat=True))
+    return found == {False}
 
 
 def step_back(*, student: Student, on: dt.date, by: User) -> None:

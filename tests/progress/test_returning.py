@@ -5,6 +5,7 @@ import uuid
 import pytest
 
 from progress.actions import answering, returning
+from progress.actions.class_log import ClassDay, state_attendance
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import FollowUp, PainAnswer, ReturnStep
 from progress.queries.resting import ladder_in_force, resting_students, rests
@@ -137,3 +138,11 @@ def test_the_page_moves_her_up_and_says_why_not(as_teacher, cast, on_step_three)
     again = as_teacher.post(address, {"move": "up", "on": str(on_step_three + DAY), "note": "no pain"})
     assert again.status_code == 422 and "One step for one class" in again.content.decode()
     assert returning.current_step(cast.ama).step == 4
+
+
+def test_a_class_she_missed_moves_nobody_up(cast, on_step_three):
+    day = ClassDay(cast.class_group, cast.term, on_step_three + DAY)
+    state_attendance(key=uuid.uuid4(), day=day, present=[], absent=[cast.ama], by=cast.teacher)
+    with pytest.raises(Refused, match="absent"):
+        returning.move_up(student=cast.ama, class_on=on_step_three + DAY, note="", by=cast.teacher)
+    returning.move_up(student=cast.ama, class_on=on_step_three + 2 * DAY, note="", by=cast.teacher)
