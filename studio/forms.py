@@ -121,9 +121,16 @@ class GuardianForm(forms.ModelForm):
 class StudioForm(forms.ModelForm):
     class Meta:
         model = Studio
-        fields = ["name", "language_code", "time_zone", "idle_minutes", "first_aid_policy", "sends_digest"]
+        fields = [
+            "name", "language_code", "time_zone", "idle_minutes", "second_factor_for", "first_aid_policy",
+            "sends_digest",
+        ]
         help_texts = {
             "idle_minutes": _("After so long without a hand on it an enrolled tablet asks for a PIN or password."),
+            "second_factor_for": _(
+                "A code from an app beside the password, on every browser but an enrolled tablet: that is something "
+                "one has, as the app is."
+            ),
             "first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first."),
             "sends_digest": _("Counts and links, no child’s name. Needs a mail server: see the README."),
         }

@@ -40,6 +40,12 @@ class Studio(models.Model):
     idle_minutes = models.PositiveSmallIntegerField(
         _("minutes until a tablet locks"), default=10, validators=[MinValueValidator(1), MaxValueValidator(120)]
     )
+    NOBODY, OWNERS, EVERYBODY = "nobody", "owner", "everybody"
+    second_factor_for = models.CharField(
+        _("second factor"), max_length=10, default=NOBODY, choices=[
+            (NOBODY, _("as each person likes")), (OWNERS, _("of every owner")), (EVERYBODY, _("of everybody")),
+        ],
+    )
     sends_digest = models.BooleanField(_("a mail each day to everyone who has something to see to"), default=False)
     is_demo = models.BooleanField(default=False)
 

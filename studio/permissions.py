@@ -24,6 +24,8 @@ ROLES = {
     User.OWNER: frozenset(PERMISSIONS),
     User.TEACHER: frozenset({"measure", "teach", "follow_up", "edit_roster"}),
 }
+# A PIN is short and typed in front of children: it opens what teachers do, never the rooms that only owners have.
+BY_PIN = ROLES[User.TEACHER]
 # A term's reports are written and read in the weeks after it; then a teacher's reach ends. Studio's rule.
 REACH_AFTER_TERM = dt.timedelta(days=60)
 

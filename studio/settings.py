@@ -79,6 +79,9 @@ INSTALLED_APPS = [
     "django.forms",
     "django_htmx",
     "axes",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
     "django_tasks",
     "django_tasks_db",
     "studio",
@@ -163,6 +166,7 @@ LOGIN_URL = "studio:login"
 LOGIN_REDIRECT_URL = "progress:today"
 LOGOUT_REDIRECT_URL = "studio:login"
 # Counted per person and address: a school behind one router is never locked out by one forgotten password.
+AXES_CLIENT_IP_CALLABLE = "studio.entrance.visits.address_of"
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = timedelta(minutes=15)
@@ -170,8 +174,15 @@ AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
 AXES_VERBOSE = False
 
+# What an app calls the account whose codes it makes.
+OTP_TOTP_ISSUER = "Risebook"
+
 SESSION_ENGINE = "studio.entrance.sessions"
-TABLET_COOKIE_NAME = "tablet"
+# Behind TLS the browser itself refuses these cookies from another host or over plain HTTP.
+COOKIES_FROM = "__Host-" if BEHIND_TLS else ""
+SESSION_COOKIE_NAME = f"{COOKIES_FROM}sessionid"
+CSRF_COOKIE_NAME = f"{COOKIES_FROM}csrftoken"
+TABLET_COOKIE_NAME = f"{COOKIES_FROM}tablet"
 SESSION_COOKIE_AGE = 60 * 60 * 12
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"

@@ -1,17 +1,31 @@
 """The front door: where each room is; the other apps by string only."""
 from django.urls import include, path
 
-from studio.views import account, classes, entrance, imports, line, network, office, students, tablets
+from studio.views import (
+    account,
+    classes,
+    entrance,
+    imports,
+    line,
+    network,
+    office,
+    second_factor,
+    students,
+    tablets,
+)
 
 studio_urls = (
     [
         path("login/", entrance.LoginPage.as_view(), name="login"),
         path("login/pin/", entrance.PinPage.as_view(), name="pin-login"),
+        path("login/code/", entrance.CodePage.as_view(), name="login-code"),
         path("lock/", entrance.lock, name="lock"),
         path("still-here/", entrance.still_here, name="still-here"),
         path("logout/", entrance.LogoutPage.as_view(), name="logout"),
         path("account/", account.account, name="account"),
         path("barre/token/", account.fresh_token, name="fresh-token"),
+        path("account/elsewhere/", account.leave_elsewhere, name="leave-elsewhere"),
+        path("account/second-factor/", second_factor.second_factor, name="second-factor"),
         path("account/pin/", account.edit_pin, name="edit-pin"),
         path("account/pin/remove/", account.remove_pin, name="remove-pin"),
         path("trust/", network.trust, name="trust"),
@@ -42,6 +56,8 @@ studio_urls = (
         path("office/meetings/<int:meeting_id>/remove/", office.remove_meeting, name="remove-meeting"),
         path("office/people/new/", office.add_person, name="add-person"),
         path("office/people/<int:user_id>/", office.edit_person, name="edit-person"),
+        path("office/people/<int:user_id>/no-second-factor/", second_factor.drop_second_factor,
+             name="drop-second-factor"),
         path("office/people/<int:user_id>/new-password/", office.give_password, name="give-password"),
         path("office/roster-import/", imports.bring_roster, name="bring-roster"),
         path("office/roster-import/<int:draft_id>/", imports.check_roster, name="check-roster"),

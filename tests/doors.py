@@ -106,6 +106,7 @@ OPEN = {
     # Whoever is in already is sent on to the first page, whatever she asks.
     "studio:login": dict.fromkeys(METHODS, DONE_BY_ALL),
     "studio:pin-login": dict.fromkeys(METHODS, DONE_BY_ALL),
+    "studio:login-code": dict.fromkeys(METHODS, DONE_BY_ALL),
     "studio:lock": {"POST": DONE_BY_ALL},
     "studio:still-here": {"POST": TOLD_BY_ALL},
     "studio:logout": {"POST": DONE_BY_ALL},
@@ -114,6 +115,8 @@ OPEN = {
     "studio:authority-file": {"GET": NOT_HERE},
     "studio:network": {"GET": SEEN_BY_OWNER},
     "studio:fresh-token": {"GET": SEEN_BY_ALL},
+    "studio:leave-elsewhere": {"POST": DONE_BY_ALL},
+    "studio:second-factor": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
     "studio:edit-pin": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
     "studio:remove-pin": {"POST": DONE_BY_ALL},
     "studio:classes": {"GET": SEEN_BY_ALL},
@@ -141,18 +144,20 @@ OPEN = {
     "studio:remove-meeting": {"POST": DONE_BY_OWNER},
     "studio:add-person": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:edit-person": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "studio:drop-second-factor": {"POST": DONE_BY_OWNER},
     "studio:give-password": {"POST": DONE_BY_OWNER},
     "studio:bring-roster": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:check-roster": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
 }
 # The entrance is the door for people whom nobody knows, and what a tablet may trust; everywhere else they are sent to
 # the entrance. A PIN opens nothing from a browser that is not enrolled.
-ENTRANCE = ("studio:login", "studio:pin-login", "progress:worker")
+ENTRANCE = ("studio:login", "studio:pin-login", "studio:login-code", "progress:worker")
 OPEN_TO_NOBODY = {
     ("GET", "studio:login"): 200, ("POST", "studio:login"): 200,
     # A script that names no child; a browser asks for it anew whoever is in.
     ("GET", "progress:worker"): 200,
     ("GET", "studio:pin-login"): 302, ("POST", "studio:pin-login"): 403,
+    ("GET", "studio:login-code"): 302, ("POST", "studio:login-code"): 302,
     ("GET", "studio:trust"): 404, ("GET", "studio:authority-file"): 404,
 }
 OPEN_ROUTES = {route for _method, route in OPEN_TO_NOBODY}

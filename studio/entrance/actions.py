@@ -66,3 +66,9 @@ def try_pin(*, tablet: Tablet, person: User, pin: str) -> bool:
 def forget_tries(*, tablet: Tablet, person: User) -> None:
     """After a right PIN or password the count begins anew."""
     PinTries.objects.filter(tablet=tablet, person=person).update(wrong=0)
+
+
+def end_visits_elsewhere(*, person: User, here: str) -> int:
+    """Logs the person out of every browser and tablet but the one she asks from."""
+    count, _each = Visit.objects.filter(person=person).exclude(pk=here).delete()
+    return count

@@ -1,7 +1,7 @@
 """Forms of the entrance: log in by password or PIN, set a PIN, enrol a tablet; they write nothing themselves."""
 from django import forms
 from django.contrib.auth import authenticate
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy as _
@@ -88,3 +88,36 @@ class TabletForm(forms.ModelForm):
     class Meta:
         model = Tablet
         fields = ["name"]
+
+
+class CodeForm(forms.Form):
+    code = forms.CharField(
+        label=_("Code"), max_length=20, help_text=_("Six digits from your app, or one of your recovery codes."),
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "autofocus": True, "autocapitalize": "none",
+                                      "spellcheck": "false"}),
+    )
+
+
+class AppForm(OwnPasswordForm):
+    code = forms.RegexField(
+        r"^[0-9]{3} ?[0-9]{3}$", label=_("The six digits that your app shows now"), max_length=7,
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
+        error_messages={"invalid": _("Six digits.")},
+    )
+
+    def clean_code(self) -> str:
+        return self.cleaned_data["code"].replace(" ", "")
+
+
+class NewPasswordForm(PasswordChangeForm):
+    """Wrong old passwords are counted as those at the entrance are."""
+
+    def __init__(self, request: HttpRequest, *args, **kwargs):
+        super().__init__(request.user, *args, **kwargs)
+        self.request = request
+
+    def clean_old_password(self) -> str:
+        password = self.cleaned_data["old_password"]
+        if authenticate(self.request, username=self.user.username, password=password) is None:
+            raise forms.ValidationError(self.error_messages["password_incorrect"], code="password_incorrect")
+        return password

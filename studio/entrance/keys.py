@@ -62,11 +62,12 @@ class PinTries(models.Model):
 class Visit(AbstractBaseSession):
     """A session as the studio needs it: whose it is, on which tablet, how it began and when it was last used."""
 
-    PASSWORD, PIN = "password", "pin"
-    WAYS = [(PASSWORD, _("with the password")), (PIN, _("with the PIN"))]
+    PASSWORD, PIN, CODE = "password", "pin", "code"
+    WAYS = [(PASSWORD, _("password")), (PIN, _("PIN")), (CODE, _("password and code"))]
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, null=True, related_name="visits")
     tablet = models.ForeignKey(Tablet, models.CASCADE, null=True, related_name="visits")
     way = models.CharField(max_length=10, choices=WAYS, default=PASSWORD)
+    browser = models.CharField(max_length=60, blank=True)
     began_at = models.DateTimeField()
     seen_at = models.DateTimeField()
 

@@ -2,7 +2,7 @@
 from django.db.models import Count, F, Q, QuerySet
 from django.utils import timezone
 
-from studio.entrance.keys import Tablet
+from studio.entrance.keys import Tablet, Visit
 from studio.models import User
 
 
@@ -17,3 +17,8 @@ def tablets() -> QuerySet[Tablet]:
     return Tablet.objects.select_related("enrolled_by", "revoked_by").annotate(visit_count=here).order_by(
         F("revoked_at").asc(nulls_first=True), last, "name"
     )
+
+
+def visits_of(person: User) -> QuerySet[Visit]:
+    """Where she is logged in, the latest first."""
+    return person.visits.filter(expire_date__gt=timezone.now()).select_related("tablet")

@@ -23,6 +23,7 @@ class SessionStore(DatabaseStore):
         made, before, now = super().create_model_instance(data), self.visit, timezone.now()
         made.person_id = int(data[SESSION_KEY]) if SESSION_KEY in data else None
         made.tablet_id, made.way = data.get("tablet"), data.get("way", Visit.PASSWORD)
+        made.browser = data.get("browser", "")
         goes_on = before is not None and (before.pk, before.person_id) == (made.pk, made.person_id)
         made.began_at, made.seen_at = (before.began_at, before.seen_at) if goes_on else (now, now)
         self.visit = made

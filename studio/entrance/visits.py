@@ -1,20 +1,32 @@
 """Which tablet a request comes from, and whether the visit still lasts; knows no page."""
 import datetime as dt
+from urllib.parse import urlencode
 
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth import login, logout
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.crypto import constant_time_compare
+from django.utils.translation import gettext as _
 
 from studio.entrance.actions import forget_tries, hash_of
+from studio.entrance.browsers import browser_words
 from studio.entrance.keys import Pin, Tablet, Visit
+from studio.entrance.second_factor import is_asked_of
 from studio.models import User
-from studio.pages import is_from_outbox
+from studio.pages import asks_as_lock, is_from_outbox, refused
+from studio.permissions import BY_PIN
 
 # Browsers keep no cookie longer than 400 days (RFC 6265bis, 5.5); each visit sets it anew.
 COOKIE_DAYS = 400
 # A hand on the tablet is told to the server once a minute, so the server waits that much longer than the lock.
 GRACE = dt.timedelta(minutes=2)
+# How long a right password waits for its code.
+CODE_WAIT = dt.timedelta(minutes=5)
+BEFORE_SECOND_FACTOR = {"studio:second-factor", "studio:logout", "studio:lock", "studio:still-here"}
 # When somebody was last here is written at most this often.
 STEP = dt.timedelta(seconds=30)
 
@@ -24,10 +36,32 @@ def enter(request: HttpRequest, person: User, *, way: str = Visit.PASSWORD) -> N
     logout(request)
     login(request, person, backend="django.contrib.auth.backends.ModelBackend")
     request.session["way"] = way
+    request.session["browser"] = browser_words(request.headers.get("User-Agent", ""))
     if request.tablet:
         request.session["tablet"] = request.tablet.pk
         forget_tries(tablet=request.tablet, person=person)
     request.session.save()
+
+
+def wait_for_code(request: HttpRequest, person: User) -> None:
+    """The password was right; whoever typed it is still nobody, until her code is."""
+    request.session.cycle_key()
+    request.session["waiting"] = [person.pk, person.get_session_auth_hash(), timezone.now().timestamp()]
+
+
+def person_waiting(request: HttpRequest) -> User | None:
+    """Whose code is waited for; None after a while, and when her password or account changed meanwhile."""
+    key, auth_hash, since = request.session.get("waiting", (None, "", 0))
+    person = User.objects.filter(pk=key, is_active=True).first()
+    if person is None or timezone.now().timestamp() - since > CODE_WAIT.total_seconds():
+        return None
+    return person if constant_time_compare(auth_hash, person.get_session_auth_hash()) else None
+
+
+def address_of(request: HttpRequest) -> str:
+    """Whence a request comes: behind a proxy its last word is the one that the proxy itself wrote."""
+    passed_on = request.META.get("HTTP_X_FORWARDED_FOR", "") if settings.BEHIND_TLS else ""
+    return passed_on.rsplit(",", 1)[-1].strip() or request.META.get("REMOTE_ADDR", "")
 
 
 def keep_token(response: HttpResponse, token: str) -> HttpResponse:
@@ -63,6 +97,23 @@ class VisitMiddleware:
         # What an outbox sends it may send by itself, long after the tap; the lock tells of the hand.
         if request.user.is_authenticated and not is_from_outbox(request):
             _touch(Visit.objects.filter(pk=request.session.session_key), request.session.visit)
+        if request.session.get("way") == Visit.PIN and getattr(view, "permission", "measure") not in BY_PIN:
+            logout(request)
+            messages.info(request, _("This room is opened by your password, not by the PIN."))
+            # The address of a form is no page to come back to.
+            page = {"next": request.path} if request.method == "GET" else {}
+            return redirect(f"{reverse('studio:login')}?{urlencode({'by_password': 'yes', **page})}")
+        if request.user.is_authenticated and _lacks_second_factor(request):
+            if is_from_outbox(request) or asks_as_lock(request):
+                return refused(_("First set up your second factor."), status=403)
+            return HttpResponse(status=403) if request.htmx else redirect("studio:second-factor")
+
+
+def _lacks_second_factor(request: HttpRequest) -> bool:
+    """True where the owner wants one of her role and she came in without, anywhere but at the page that sets it up."""
+    if request.tablet or request.session.get("way") == Visit.CODE:
+        return False
+    return is_asked_of(request.user, request.studio) and request.resolver_match.view_name not in BEFORE_SECOND_FACTOR
 
 
 def _lasts(request: HttpRequest) -> bool:

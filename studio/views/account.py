@@ -2,28 +2,41 @@
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
-from django.contrib.auth.forms import PasswordChangeForm
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from studio.entrance.actions import end_visits_elsewhere, set_pin
 from studio.entrance.actions import remove_pin as take_pin_away
-from studio.entrance.actions import set_pin
-from studio.entrance.forms import NewPinForm
+from studio.entrance.forms import NewPasswordForm, NewPinForm
+from studio.entrance.queries import visits_of
+from studio.entrance.second_factor import has_second_factor
 from studio.pages import is_from_outbox, refused, show
 
 
 @require_http_methods(["GET", "POST"])
 def account(request: HttpRequest) -> HttpResponse:
-    """One's own name, role and password."""
-    form = PasswordChangeForm(request.user, request.POST or None)
+    """One's own name, role and password, and where one is logged in; a new password ends that everywhere else."""
+    form = NewPasswordForm(request, request.POST or None)
     if request.method == "POST" and form.is_valid():
         update_session_auth_hash(request, form.save())
-        messages.success(request, _("Your password is changed."))
+        end_visits_elsewhere(person=request.user, here=request.session.session_key)
+        messages.success(request, _("Your password is changed. You are logged out everywhere else."))
         return redirect("studio:account")
-    return show(request, "studio/account.html", {"form": form}, status=422 if form.errors else 200)
+    context = {
+        "form": form, "visits": visits_of(request.user), "here": request.session.session_key,
+        "has_second_factor": has_second_factor(request.user),
+    }
+    return show(request, "studio/account.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+def leave_elsewhere(request: HttpRequest) -> HttpResponse:
+    end_visits_elsewhere(person=request.user, here=request.session.session_key)
+    messages.success(request, _("You are logged out everywhere else."))
+    return redirect("studio:account")
 
 
 @require_GET

@@ -1,17 +1,22 @@
 """The entrance: in by password or PIN, locked, out; each answers a page, or JSON to the lock that lies over one."""
+from urllib.parse import urlencode
+
 from django.contrib.auth import logout
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from studio.entrance.actions import PinRested, try_pin
-from studio.entrance.forms import LoginForm, PinEntryForm
+from studio.entrance.forms import CodeForm, LoginForm, PinEntryForm
 from studio.entrance.keys import Visit
 from studio.entrance.queries import people_with_pin
-from studio.entrance.visits import enter
+from studio.entrance.second_factor import TooSoon, check_code, has_second_factor
+from studio.entrance.visits import enter, person_waiting, wait_for_code
 from studio.pages import asks_as_lock
 
 
@@ -29,7 +34,14 @@ class LoginPage(LoginView):
         return not asks_as_lock(self.request)
 
     def form_valid(self, form):
-        return self.let_in(form.get_user(), Visit.PASSWORD)
+        person = form.get_user()
+        if self.request.tablet or not has_second_factor(person):
+            return self.let_in(person, Visit.PASSWORD)
+        wait_for_code(self.request, person)
+        if asks_as_lock(self.request):
+            return JsonResponse({"why": _("Your second factor is asked for on a page of its own.")}, status=422)
+        query = urlencode({"next": self.get_redirect_url()}) if self.get_redirect_url() else ""
+        return redirect(f"{reverse('studio:login-code')}?{query}".rstrip("?"))
 
     def form_invalid(self, form):
         if asks_as_lock(self.request):
@@ -93,6 +105,34 @@ class PinPage(LoginPage):
         context = {"pin_form": None, "refused": words}
         page = LoginPage.get_context_data(self, form=LoginForm(self.request, initial=known), **context)
         return self.render_to_response(page, status=status)
+
+
+class CodePage(LoginPage):
+    """The second half of a log-in: the code that an app shows, or a recovery code."""
+
+    template_name = "studio/login_code.html"
+    refused_status = 422
+
+    def get_form(self, form_class=None):
+        return CodeForm(self.request.POST or None)
+
+    def get(self, request, *args, **kwargs):
+        return super().get(request, *args, **kwargs) if person_waiting(request) else redirect("studio:login")
+
+    def post(self, request, *args, **kwargs):
+        return super().post(request, *args, **kwargs) if person_waiting(request) else redirect("studio:login")
+
+    def form_valid(self, form):
+        person = person_waiting(self.request)
+        try:
+            if check_code(person=person, code=form.cleaned_data["code"]):
+                return self.let_in(person, Visit.CODE)
+            words = _("This code does not fit, or it was used already.")
+        except TooSoon as wait:
+            words = _("Too many wrong codes. Wait until %(time)s.") % {
+                "time": timezone.localtime(wait.until).strftime("%H:%M:%S")}
+        form.add_error("code", words)
+        return self.form_invalid(form)
 
 
 class LogoutPage(LogoutView):

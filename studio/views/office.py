@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio import actions, queries
+from studio.entrance.second_factor import has_second_factor
 from studio.forms import (
     ClassForm,
     EditPersonForm,
@@ -176,5 +177,5 @@ def edit_person(request: HttpRequest, user_id: int) -> HttpResponse:
         others = User.objects.filter(role=User.OWNER, is_active=True).exclude(pk=person.pk)
         if not keeps_key and not others.exists():
             form.add_error("role", _("The studio needs at least one owner who may log in."))
-    context = {"title": person.name, "person": person}
+    context = {"title": person.name, "person": person, "has_second_factor": has_second_factor(person)}
     return _edit(request, form, "studio/edit_form.html", context, lambda f: f.save() and None, _("Kept."))

@@ -103,6 +103,30 @@ def test_a_lock_out_ends_by_itself(client, counted, time_machine):
     assert log_in(client).status_code == 302
 
 
+def test_guessing_at_every_name_keeps_the_studio_itself_in_no_way_out(client, counted):
+    """Whoever tries from outside closes these names to herself alone."""
+    staff = ("ottoline", "davit", "selma")
+    for name in staff:
+        for n in range(counted.AXES_FAILURE_LIMIT):
+            log_in(client, username=name, password=f"wrong {n}", REMOTE_ADDR="198.51.100.7")
+        assert log_in(client, username=name, REMOTE_ADDR="198.51.100.7").status_code == 429
+    assert [log_in(Client(), username=name, REMOTE_ADDR="10.0.0.1").status_code for name in staff] == [302] * 3
+
+
+def test_behind_a_proxy_people_are_told_apart_by_what_the_proxy_says_and_not_by_what_they_say(client, counted):
+    counted.BEHIND_TLS = True
+    for n in range(counted.AXES_FAILURE_LIMIT):
+        log_in(client, password=f"wrong {n}", headers={"x-forwarded-for": f"10.9.9.{n}, 198.51.100.7"})
+    assert log_in(Client(), headers={"x-forwarded-for": "10.0.0.1, 198.51.100.7"}).status_code == 429
+    assert log_in(Client(), headers={"x-forwarded-for": "198.51.100.7, 10.0.0.1"}).status_code == 302
+
+
+def test_without_a_proxy_nobody_is_believed_whence_she_comes(client, counted):
+    for n in range(counted.AXES_FAILURE_LIMIT):
+        log_in(client, password=f"wrong {n}", headers={"x-forwarded-for": f"10.9.9.{n}"})
+    assert log_in(client, headers={"x-forwarded-for": "10.1.1.1"}).status_code == 429
+
+
 # --- out -----------------------------------------------------------------------------------------
 
 
@@ -152,6 +176,25 @@ def test_a_password_that_will_not_do_is_refused_with_a_sentence(as_teacher, cast
     assert sentence in answer.content.decode()
     cast.teacher.refresh_from_db()
     assert cast.teacher.check_password(PASSWORD)
+
+
+def test_guessing_the_old_password_is_counted_as_at_the_entrance(as_teacher, counted):
+    answers = [change(as_teacher, NEW, old=f"wrong {n}").status_code for n in range(counted.AXES_FAILURE_LIMIT)]
+    assert answers[-1] == 429
+    assert change(as_teacher, NEW).status_code == 429
+    assert log_in(Client(), password=NEW, REMOTE_ADDR="10.0.0.9").status_code == 200
+
+
+def test_the_account_lists_where_one_is_in_and_ends_the_rest(as_teacher, cast):
+    phone = Client(headers={"user-agent": "Mozilla/5.0 (iPhone; CPU iPhone OS 17_5) AppleWebKit Safari/604.1"})
+    log_in(phone)
+    other = Client()
+    log_in(other, "selma")
+    page = as_teacher.get("/account/").content.decode()
+    assert "Safari, iPhone" in page and "last seen 24 March, 17:00" in page and page.count("(here)") == 1
+    as_teacher.post("/account/elsewhere/")
+    assert [browser.get("/").status_code for browser in (as_teacher, phone, other)] == [200, 302, 200]
+    assert Visit.objects.filter(person=cast.teacher).count() == 1
 
 
 def test_a_password_is_never_sent_back(as_teacher, cast):

@@ -351,3 +351,23 @@ def test_switching_ends_the_first_persons_visit(tablet, cast):
     assert [visit.person for visit in Visit.objects.filter(person__isnull=False)] == [cast.other_teacher]
     page = tablet.get("/").content.decode()
     assert "Selma Quist" in page and "Davit" not in page
+
+
+def test_the_owners_rooms_are_opened_by_her_password_and_not_by_the_pin(tablet, cast):
+    set_pin(person=cast.owner, pin="9157")
+    by_pin(tablet, cast.owner, "9157")
+    assert tablet.get("/").status_code == 200
+    sent = tablet.get("/office/people/new/")
+    assert sent.headers["Location"] == "/login/?by_password=yes&next=%2Foffice%2Fpeople%2Fnew%2F"
+    assert "opened by your password" in tablet.get(sent.headers["Location"]).content.decode()
+    by_password(tablet, "ottoline")
+    assert tablet.get("/office/people/new/").status_code == 200
+
+
+def test_what_only_owners_do_is_not_done_by_a_pin(tablet, cast):
+    set_pin(person=cast.owner, pin="9157")
+    by_pin(tablet, cast.owner, "9157")
+    before = cast.teacher.password
+    tablet.post(reverse("studio:give-password", args=[cast.teacher.pk]))
+    cast.teacher.refresh_from_db()
+    assert cast.teacher.password == before
