@@ -14,6 +14,13 @@ from studio.locale import in_the_studio
 from studio.pages import asks_as_lock, is_from_outbox, refused
 
 
+# The barre keeps the screen awake; nothing else of what a browser could lend is used, by us or by a frame.
+PERMISSIONS_POLICY = "screen-wake-lock=(self), " + ", ".join(f"{name}=()" for name in (
+    "accelerometer", "camera", "display-capture", "geolocation", "gyroscope", "hid", "magnetometer",
+    "microphone", "midi", "payment", "publickey-credentials-get", "serial", "usb",
+))
+
+
 class PlainDoorMiddleware:
     """On a studio's own network, plain http shows how to trust this server; everything else is sent on to HTTPS."""
 
@@ -47,9 +54,7 @@ class ContentSecurityPolicyMiddleware:
     def __call__(self, request):
         response = self.get_response(request)
         response.headers.setdefault("Content-Security-Policy", self.policy)
-        response.headers.setdefault(
-            "Permissions-Policy", "camera=(), microphone=(), geolocation=(), payment=(), usb=()"
-        )
+        response.headers.setdefault("Permissions-Policy", PERMISSIONS_POLICY)
         return response
 
 

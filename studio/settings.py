@@ -179,7 +179,7 @@ OTP_TOTP_ISSUER = "Risebook"
 
 SESSION_ENGINE = "studio.entrance.sessions"
 # Behind TLS the browser itself refuses these cookies from another host or over plain HTTP.
-COOKIES_FROM = "__Host-" if BEHIND_TLS else ""
+COOKIES_FROM = "__Host-" if BEHIND_TLS or NETWORK is not None else ""
 SESSION_COOKIE_NAME = f"{COOKIES_FROM}sessionid"
 CSRF_COOKIE_NAME = f"{COOKIES_FROM}csrftoken"
 TABLET_COOKIE_NAME = f"{COOKIES_FROM}tablet"

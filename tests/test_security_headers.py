@@ -6,6 +6,7 @@ from django.test import Client, override_settings
 from django.urls import reverse
 
 from progress.models import FollowUp
+from studio.models import Student, User
 from tests.conftest import PASSWORD
 from tests.doors import furnish
 
@@ -19,7 +20,11 @@ EVERYWHERE = {
     "X-Frame-Options": "DENY",
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
+    "Permissions-Policy": (
+        "screen-wake-lock=(self), accelerometer=(), camera=(), display-capture=(), geolocation=(), "
+        "gyroscope=(), hid=(), magnetometer=(), microphone=(), midi=(), payment=(), publickey-credentials-get=(), "
+        "serial=(), usb=()"
+    ),
 }
 
 
@@ -91,6 +96,15 @@ def test_no_error_shows_how_the_house_is_built(answers):
     for what in ("failure", "not there", "strange host", "bad question", "without token"):
         words = answers[what].content.decode()
         assert not re.search(r"Traceback|ZeroDivision|progress\.views|settings|DisallowedHost|Django", words), what
+
+
+def test_no_error_names_anybody(answers, cast):
+    """Neither a child nor whoever is logged in: such a page is photographed and sent around."""
+    people = [*Student.objects.values_list("name", flat=True), *User.objects.values_list("name", flat=True)]
+    words = {word for name in people for word in name.split()}
+    for what in ("not allowed", "not there", "wrong method", "strange host", "bad question", "without token", "failure"):
+        text = answers[what].content.decode()
+        assert (what, sorted(word for word in words if word in text)) == (what, [])
 
 
 def test_no_answer_names_its_server(answers):

@@ -121,6 +121,16 @@ def test_cookies_and_headers_are_as_safe_as_the_way_in_allows(tmp_path, environm
     assert started(tmp_path, "shell", "--verbosity", "0", "-c", SAFETY, **environment).stdout == outcome + "\n"
 
 
+def test_behind_tls_the_browser_itself_refuses_cookies_from_elsewhere(tmp_path):
+    """The prefix of RFC 6265bis, 4.1.3.2: secure, of this host alone, for every path."""
+    ask = ("from django.conf import settings as s; print(s.SESSION_COOKIE_NAME, s.CSRF_COOKIE_NAME, "
+           "s.TABLET_COOKIE_NAME, s.SESSION_COOKIE_SECURE, s.CSRF_COOKIE_SECURE, s.SESSION_COOKIE_DOMAIN, "
+           "s.CSRF_COOKIE_DOMAIN, s.SESSION_COOKIE_PATH, s.CSRF_COOKIE_PATH, s.SECURE_HSTS_SECONDS)")
+    for way_in, seconds in ({"RISEBOOK_TLS": "yes"}, 31536000), ({"RISEBOOK_NETWORK": "8443"}, 0):
+        said = started(tmp_path, "shell", "--verbosity", "0", "-c", ask, **way_in)
+        assert said.stdout == f"__Host-sessionid __Host-csrftoken __Host-tablet True True None None / / {seconds}\n"
+
+
 def test_a_plain_start_is_closed_to_strange_hosts_and_shows_no_inside(tmp_path):
     ask = "from django.conf import settings as s; print(s.DEBUG, s.ALLOWED_HOSTS, s.SECURE_SSL_REDIRECT)"
     said = started(tmp_path, "shell", "--verbosity", "0", "-c", ask)

@@ -231,7 +231,8 @@
   }
 
   function check() {
-    if (document.querySelector("[data-running]")) touch();
+    /* A group run: nobody taps while the beat or the clock counts. */
+    if (document.querySelector(".is-running")) touch();
     if (!isLocked() && known("locked")) cover();
     if (!isLocked() && isIdle()) { close(); return; }
     if (isLocked() || Number(known("active")) <= told || Date.now() - told < TELL_MS) return;

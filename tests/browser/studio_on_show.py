@@ -203,6 +203,7 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "screening": _way("progress:screening", screening_id=_a_screening),
     "account": _way("studio:account"),
     "your PIN": _way("studio:edit-pin"),
+    "second factor": _way("studio:second-factor"),
     "office": _way("studio:office"),
     "tablets": _way("studio:tablets"),
     "the studio": _way("studio:edit-studio"),

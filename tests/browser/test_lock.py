@@ -6,12 +6,15 @@ import time_machine as machine
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, Page, expect
 
+from screening.models import Result
 from studio.entrance.actions import enrol_tablet, set_pin
 from studio.entrance.keys import PinTries, Tablet, Visit
 from tests.conftest import PASSWORD, Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PIN = "7302"
+KEEP = """([path, student]) => outbox.keep({path, words: "left 9",
+    fields: {key: outbox.key(), student: String(student), side: "L", value: "9"}})"""
 # What the tablet holds to check a PIN by itself.
 KEPT = """() => new Promise((resolve) => {
     const open = indexedDB.open("lock", 1);
@@ -146,14 +149,14 @@ def test_a_second_tab_locks_and_opens_with_the_first(tablet: Page, context: Brow
     expect(second.locator("#lock")).to_be_hidden()
 
 
-def test_a_running_beat_is_a_hand_on_the_tablet(tablet: Page):
-    tablet.evaluate("document.querySelector('main').setAttribute('data-running', '')")
+def test_a_running_beat_is_a_hand_on_the_tablet(tablet: Page, cast: Cast, server: str):
+    tablet.goto(f"{server}/barre/screenings/{cast.screening.pk}/rises/run/")
+    tablet.get_by_role("button", name="Start").tap()
+    expect(tablet.locator(".is-running")).to_be_attached()
     pass_minutes(tablet, 11)
     tablet.wait_for_timeout(6000)
     expect(tablet.locator("#lock")).to_be_hidden()
-    tablet.evaluate("document.querySelector('main').removeAttribute('data-running')")
-    pass_minutes(tablet, 11)
-    expect(tablet.locator("#lock")).to_be_visible(timeout=7000)
+    expect(tablet.locator(".is-running")).to_be_attached()
 
 
 def test_a_revoked_tablet_opens_by_no_pin(tablet: Page, cast: Cast):
@@ -170,6 +173,32 @@ def test_the_lock_has_no_barrier_and_targets_for_a_hand_in_passing(tablet: Page,
     assert Axe().run(tablet).response["violations"] == []
     for button in tablet.locator("#lock button:visible").all():
         assert button.bounding_box()["height"] >= 64, button.inner_text()
+
+
+def test_what_one_person_tapped_waits_for_her_and_never_goes_out_as_anothers(
+    tablet: Page, context: BrowserContext, cast: Cast, server: str
+):
+    cast.class_group.teachers.add(cast.other_teacher)
+    sheet = f"{server}/barre/screenings/{cast.screening.pk}/rises/"
+    tablet.goto(sheet)
+    context.set_offline(True)
+    tablet.evaluate(KEEP, [f"/barre/screenings/{cast.screening.pk}/rises/record/", cast.ama.pk])
+    expect(tablet.get_by_text("1 waiting to be sent")).to_be_visible()
+    lock(tablet)
+    context.set_offline(False)
+    tablet.get_by_role("button", name="Somebody else").tap()
+    come_in(tablet, "Selma Quist", "580214")
+    expect(tablet.locator(".who")).to_contain_text("Selma Quist")
+    tablet.goto(sheet)
+    tablet.wait_for_timeout(1500)
+    assert not Result.objects.exists()
+    lock(tablet)
+    tablet.get_by_role("button", name="Somebody else").tap()
+    come_in(tablet, "Davit Meskhi", PIN)
+    expect(tablet.locator(".who")).to_contain_text("Davit Meskhi")
+    tablet.goto(sheet)
+    expect(tablet.get_by_text("All sent.")).to_be_visible()
+    assert Result.objects.get().recorded_by == cast.teacher
 
 
 # --- without the network ---------------------------------------------------------------------------

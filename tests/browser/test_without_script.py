@@ -7,6 +7,7 @@ from playwright.sync_api import Page, expect
 
 from progress.models import FollowUp
 from screening.models import Result
+from studio.entrance.actions import enrol_tablet, set_pin
 from studio.models import Enrolment
 from tests.conftest import Cast
 
@@ -83,3 +84,18 @@ def test_a_pain_is_reported_and_its_follow_up_closed(rises: Page, cast: Cast, se
     closing.get_by_role("button", name="Close with this note").tap()
     expect(page.get_by_text("Closed: Bettina Krall.")).to_be_visible()
     assert not FollowUp.objects.filter(closed_at__isnull=True).exists()
+
+
+def test_a_pin_opens_an_enrolled_tablet(page: Page, cast: Cast, server: str):
+    set_pin(person=cast.teacher, pin="7302")
+    token = enrol_tablet(name="Tablet", by=cast.owner)[1]
+    page.context.clear_cookies()
+    page.context.add_cookies([{"name": "tablet", "value": token, "url": server}])
+    page.goto(f"{server}/follow-ups/")
+    page.get_by_label("Davit Meskhi").check()
+    page.get_by_label("PIN").fill("7301")
+    page.get_by_role("button", name="Come in").tap()
+    expect(page.get_by_role("alert").first).to_contain_text("This is not Davit’s PIN.")
+    page.get_by_label("PIN").fill("7302")
+    page.get_by_role("button", name="Come in").tap()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Follow-ups")
