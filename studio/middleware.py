@@ -13,7 +13,6 @@ from django.utils.translation import gettext as _
 from studio.locale import in_the_studio
 from studio.pages import asks_as_lock, is_from_outbox, refused
 
-
 # The barre keeps the screen awake; nothing else of what a browser could lend is used, by us or by a frame.
 PERMISSIONS_POLICY = "screen-wake-lock=(self), " + ", ".join(f"{name}=()" for name in (
     "accelerometer", "camera", "display-capture", "geolocation", "gyroscope", "hid", "magnetometer",

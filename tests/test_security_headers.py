@@ -102,7 +102,8 @@ def test_no_error_names_anybody(answers, cast):
     """Neither a child nor whoever is logged in: such a page is photographed and sent around."""
     people = [*Student.objects.values_list("name", flat=True), *User.objects.values_list("name", flat=True)]
     words = {word for name in people for word in name.split()}
-    for what in ("not allowed", "not there", "wrong method", "strange host", "bad question", "without token", "failure"):
+    wrong = ("not allowed", "not there", "wrong method", "strange host", "bad question", "without token", "failure")
+    for what in wrong:
         text = answers[what].content.decode()
         assert (what, sorted(word for word in words if word in text)) == (what, [])
 
