@@ -5,7 +5,8 @@
   const ROUNDS = 600000, TRIES = 5, CHECK_MS = 5000, TELL_MS = 60000, WAIT_MS = 10000;
   const page = document.currentScript.dataset, root = document.documentElement;
   const memory = {};
-  let title = "", focused = null, told = Date.now(), closing = null;
+  let title = "", focused = null, told = Date.now();
+  let closing = null, hasEnded = false, isOpening = false;
 
   /* What every tab of this tablet knows: the latest visit, the last touch, and who is locked out. */
   function known(name) {
@@ -147,8 +148,11 @@
     cover();
     endVisit();
   }
-  /* Where this does not arrive, the server ends the visit by itself after the same time. */
-  function endVisit() { closing = ask(page.lock, {}); }
+  /* Without the network it is tried again; and the server ends the visit by itself after the owner's minutes. */
+  function endVisit() {
+    hasEnded = true;
+    closing = ask(page.lock, {}).then((answer) => { hasEnded = answer.status !== 0; });
+  }
   function uncover() {
     if (!isLocked()) return;
     root.classList.remove("locked");
@@ -180,8 +184,10 @@
     form.inert = true;
     say(words.wordsChecking);
     /* Its answer takes the cookie away, and must not take the new one. */
+    isOpening = true;
     await closing;
     const answer = await ask(form.getAttribute("action"), fields);
+    isOpening = false;
     form.inert = false;
     secret.focus();
     if (answer.status === 0) { await openAlone(fields, words); return; }
@@ -234,6 +240,7 @@
     /* A group run: nobody taps while the beat or the clock counts. */
     if (document.querySelector(".is-running")) touch();
     if (!isLocked() && known("locked")) cover();
+    if (isLocked() && !hasEnded && !isOpening) endVisit();
     if (!isLocked() && isIdle()) { close(); return; }
     if (isLocked() || Number(known("active")) <= told || Date.now() - told < TELL_MS) return;
     told = Date.now();

@@ -90,6 +90,18 @@ def test_the_lock_ends_the_visit_at_the_server(tablet: Page, cast: Cast, server:
     assert not Visit.objects.filter(person=cast.teacher).exists()
 
 
+def test_a_lock_without_the_network_ends_the_visit_as_soon_as_the_network_is_back(
+    tablet: Page, context: BrowserContext, cast: Cast
+):
+    context.set_offline(True)
+    lock(tablet)
+    assert Visit.objects.filter(person=cast.teacher).exists()
+    context.set_offline(False)
+    with tablet.expect_response("**/lock/"):
+        pass
+    assert not Visit.objects.filter(person=cast.teacher).exists()
+
+
 def test_neither_escape_nor_reloading_nor_back_opens_it(tablet: Page, cast: Cast, server: str):
     tablet.goto(f"{server}/students/{cast.ama.pk}/")
     tablet.goto(f"{server}/follow-ups/")
@@ -176,16 +188,16 @@ def test_the_lock_has_no_barrier_and_targets_for_a_hand_in_passing(tablet: Page,
 
 
 def test_what_one_person_tapped_waits_for_her_and_never_goes_out_as_anothers(
-    tablet: Page, context: BrowserContext, cast: Cast, server: str
+    tablet: Page, cast: Cast, server: str
 ):
     cast.class_group.teachers.add(cast.other_teacher)
     sheet = f"{server}/barre/screenings/{cast.screening.pk}/rises/"
     tablet.goto(sheet)
-    context.set_offline(True)
+    tablet.route("**/record/", lambda route: route.abort())
     tablet.evaluate(KEEP, [f"/barre/screenings/{cast.screening.pk}/rises/record/", cast.ama.pk])
     expect(tablet.get_by_text("1 waiting to be sent")).to_be_visible()
     lock(tablet)
-    context.set_offline(False)
+    tablet.unroute("**/record/")
     tablet.get_by_role("button", name="Somebody else").tap()
     come_in(tablet, "Selma Quist", "580214")
     expect(tablet.locator(".who")).to_contain_text("Selma Quist")
