@@ -17,10 +17,14 @@ EVIDENCE_SHARE = 0.5
 BOUND = 3.0
 OWN_WAY = 0.2
 STANDS_CHANCE = 0.55
-SEVERAL_SCORE, SEVERAL_SHARE = 4.0, 0.4
-# One measure: enough alone where it is the only one; one of several must say it so strongly that false alarms
-# do not add up (measured: 2.0 for each of three tripled them, 6.0 adds none).
-ONLY_SCORE, ONE_OF_SEVERAL_SCORE, ONE_SHARE = 2.0, 6.0, 0.5
+# Chosen in simulation, on other seeds than the printed one: at most one in ten normal class-terms, in both worlds.
+SEVERAL_SCORE, SEVERAL_SHARE = 1.0, 0.35
+# A bad week looks like a stall once. The week before must have leaned the same way, if only a little.
+LEANS_SCORE, LEANS_SHARE = -2.0, 0.2
+# One measure: enough alone where it is the only one; one of several must say it more strongly, and of more of the
+# class, so that false alarms do not add up (measured: adds at most one in a hundred).
+ONLY_SCORE, ONLY_SHARE = 2.0, 0.5
+ONE_OF_SEVERAL_SCORE, ONE_OF_SEVERAL_SHARE = 4.0, 0.6
 # From here an undecided student is told "so is most of the class".
 JOINS_CHANCE = 0.60
 FEWEST_MEMBERS = 6
@@ -115,27 +119,50 @@ def class_stalls(
     Measures with fewer than six students are left out. A start later than `latest_back` weeks ago is not
     looked at.
     """
-    scores, standing = {}, {}
+    scores, standing = _scores(factor), _standing(factor, stands)
+    if len(scores) > 1:
+        total = sum(scores.values())
+        back, share = _best(total, latest_back), _share(standing)
+        if total[back] >= SEVERAL_SCORE and share >= SEVERAL_SHARE:
+            members = {one for name, each in standing.items() for one in student[name][each].tolist()}
+            return (Stall(None, back, share, tuple(sorted(members)), float(total[back])),)
+    several = len(scores) > 1
+    needed, most = (ONE_OF_SEVERAL_SCORE, ONE_OF_SEVERAL_SHARE) if several else (ONLY_SCORE, ONLY_SHARE)
+    stalls = []
+    for measure, score in scores.items():
+        back, share = _best(score, latest_back), float(standing[measure].mean())
+        if score[back] >= needed and share >= most:
+            members = tuple(student[measure][standing[measure]].tolist())
+            stalls.append(Stall(measure, back, share, members, float(score[back])))
+    return tuple(stalls)
+
+
+def leans(stall: Stall, factor: dict[str, np.ndarray], stands: dict[str, np.ndarray], *, latest_back: int = 1) -> bool:
+    """Return whether a week, the one before the stall is said, leaned its way; arguments as in `class_stalls`."""
+    scores, standing = _scores(factor), _standing(factor, stands)
+    measures = [measure for measure in scores if stall.measure in (None, measure)]
+    if not measures:
+        return False
+    total = sum(scores[measure] for measure in measures)
+    share = _share({measure: standing[measure] for measure in measures})
+    return bool(total[_best(total, latest_back)] >= LEANS_SCORE and share >= LEANS_SHARE)
+
+
+def _scores(factor: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    scores = {}
     for measure, each in factor.items():
         if each.shape[0] >= FEWEST_MEMBERS:
             evidence = np.clip(EVIDENCE_SHARE * each, -BOUND, BOUND)
             scores[measure] = np.log(OWN_WAY + (1.0 - OWN_WAY) * np.exp(evidence)).sum(axis=0)
-            standing[measure] = stands[measure] > STANDS_CHANCE
-    if len(scores) > 1:
-        total = sum(scores.values())
-        back = _best(total, latest_back)
-        share = float(np.mean([each.mean() for each in standing.values()]))
-        if total[back] >= SEVERAL_SCORE and share >= SEVERAL_SHARE:
-            members = {one for name, each in standing.items() for one in student[name][each].tolist()}
-            return (Stall(None, back, share, tuple(sorted(members)), float(total[back])),)
-    needed = ONE_OF_SEVERAL_SCORE if len(scores) > 1 else ONLY_SCORE
-    stalls = []
-    for measure, score in scores.items():
-        back, share = _best(score, latest_back), float(standing[measure].mean())
-        if score[back] >= needed and share >= ONE_SHARE:
-            members = tuple(student[measure][standing[measure]].tolist())
-            stalls.append(Stall(measure, back, share, members, float(score[back])))
-    return tuple(stalls)
+    return scores
+
+
+def _standing(factor: dict[str, np.ndarray], stands: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    return {name: stands[name] > STANDS_CHANCE for name, each in factor.items() if each.shape[0] >= FEWEST_MEMBERS}
+
+
+def _share(standing: dict[str, np.ndarray]) -> float:
+    return float(np.mean([each.mean() for each in standing.values()]))
 
 
 def _best(score: np.ndarray, latest_back: int) -> int:

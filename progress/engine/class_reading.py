@@ -6,7 +6,7 @@ Knows the followed arrays of one class; no database, no words.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from progress.class_stall import (
     Stall,
     class_stalls,
     common_start,
+    leans,
     log_bayes_factor,
     prior_no_gain,
 )
@@ -91,36 +92,54 @@ def _days(followed: Followed, week: int, column: int) -> dict[int, tuple[float, 
 
 
 def stalls(followed: Followed, week: int) -> tuple[Stall, ...]:
-    """Return the class-wide stalls at the end of `week`."""
-    history, codes = followed.history, followed.codes
-    speaks = (history.time[week] - history.last_time[week] <= RECENT_WEEKS) & history.live[week]
-    speaks &= (codes[week] != ruling.TOO_EARLY) & (codes[week] != ruling.AT_TARGET)
-    columns = np.flatnonzero(speaks)
-    if columns.size == 0:
+    """Return the class-wide stalls at the end of `week`; none that the week before did not lean towards."""
+    now = _Speakers.of(followed, week)
+    found = class_stalls(now.factor, now.stands, now.student)
+    if not found or week == 0:
         return ()
-    prior = _prior(followed, week, columns)
-    factors = log_bayes_factor(history.stand_since[week][:, columns], prior)
-    p_stand = history.p_stand[week]
-    factor, stands, who = {}, {}, {}
-    keys = [followed.arrays.keys[column][1] for column in columns]
-    for measure in dict.fromkeys(keys):
-        own = np.array([key == measure for key in keys])
-        students, member = np.unique(followed.arrays.columns["student"][columns[own]], return_inverse=True)
-        summed = np.zeros((students.size, factors.shape[0]))
-        np.add.at(summed, member, factors[:, own].T)
-        mean = np.bincount(member, p_stand[columns[own]]) / np.bincount(member)
-        factor[measure], stands[measure], who[measure] = summed, mean, students
-    found = class_stalls(factor, stands, who)
-    return tuple(_with_start(each, followed, week, columns, prior) for each in found)
+    before = _Speakers.of(followed, week - 1)
+    return tuple(_with_start(each, followed, week, now) for each in found if leans(each, before.factor, before.stands))
 
 
-def _with_start(stall: Stall, followed: Followed, week: int, columns: np.ndarray, prior: np.ndarray) -> Stall:
+@dataclass(frozen=True)
+class _Speakers:
+    # Lines that say something in a week (columns), their prior, and per measure what class_stalls wants.
+    columns: np.ndarray
+    prior: np.ndarray
+    factor: dict[str, np.ndarray]
+    stands: dict[str, np.ndarray]
+    student: dict[str, np.ndarray]
+
+    @classmethod
+    def of(cls, followed: Followed, week: int) -> _Speakers:
+        history, codes = followed.history, followed.codes
+        speaks = (history.time[week] - history.last_time[week] <= RECENT_WEEKS) & history.live[week]
+        speaks &= (codes[week] != ruling.TOO_EARLY) & (codes[week] != ruling.AT_TARGET)
+        columns = np.flatnonzero(speaks)
+        if columns.size == 0:
+            return cls(columns, np.zeros((0, 0)), {}, {}, {})
+        prior = _prior(followed, week, columns)
+        factors = log_bayes_factor(history.stand_since[week][:, columns], prior)
+        factor, stands, who = {}, {}, {}
+        keys = [followed.arrays.keys[column][1] for column in columns]
+        for measure in dict.fromkeys(keys):
+            own = np.array([key == measure for key in keys])
+            students, member = np.unique(followed.arrays.columns["student"][columns[own]], return_inverse=True)
+            summed = np.zeros((students.size, factors.shape[0]))
+            np.add.at(summed, member, factors[:, own].T)
+            mean = np.bincount(member, history.p_stand[week][columns[own]]) / np.bincount(member)
+            factor[measure], stands[measure], who[measure] = summed, mean, students
+        return cls(columns, prior, factor, stands, who)
+
+
+def _with_start(stall: Stall, followed: Followed, week: int, now: _Speakers) -> Stall:
     # The score's own start is the one with the strongest evidence, not the likeliest: members say when it began.
+    columns = now.columns
     keys = [followed.arrays.keys[column][1] for column in columns]
     member = np.isin(followed.arrays.columns["student"][columns], stall.members)
     member &= np.array([stall.measure in (None, key) for key in keys])
     chance = followed.history.stand_since[week][:, columns[member]]
-    return replace(stall, back=common_start(chance, prior[:, member]))
+    return replace(stall, back=common_start(chance, now.prior[:, member]))
 
 
 def _prior(followed: Followed, week: int, columns: np.ndarray) -> np.ndarray:

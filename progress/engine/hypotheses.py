@@ -130,6 +130,7 @@ def cross_week(state: State, week: int, stories: Stories, moving: np.ndarray) ->
     hazards = state.rules.hazards
     live = state.count > 0
     moving = moving & live
+    _level_off(state, moving)
     spell = _mean_began(state, stories)
     newest = _open_slot(state)
     fresh = np.zeros_like(stories.weight)
@@ -145,6 +146,14 @@ def cross_week(state: State, week: int, stories: Stories, moving: np.ndarray) ->
     stay = 1.0 - hazards.sum(axis=1)[:, None] * moving
     state.weight[:, : state.used] *= stay[:, None]
     state.weight[:, newest] = fresh
+
+
+def _level_off(state: State, moving: np.ndarray) -> None:
+    used = slice(0, state.used)
+    kept = np.where(moving, state.rules.pace_kept_a_week, 1.0)
+    state.pace[GAINING, used] *= kept
+    state.covariance[GAINING, used] *= kept
+    state.pace_variance[GAINING, used] *= kept * kept
 
 
 def _fill(state: State, slot: int, story: int, flow: np.ndarray, stories: Stories, since: np.ndarray) -> None:
@@ -227,7 +236,7 @@ def learn_own_pace(state: State, stories: Stories, term_ends: np.ndarray) -> Non
     spread = (state.rules.term_to_term_sd * state.lines.gain) ** 2
     precision = np.where(counts, stories.weight[GAINING] / (stories.pace_variance[GAINING] + spread), 0.0)
     state.own_precision += precision
-    state.own_pace += precision * stories.pace[GAINING]
+    state.own_pace += precision * state.rules.own_pace_kept * stories.pace[GAINING]
 
 
 def _own_pace_replaces_default(state: State, at: np.ndarray) -> None:

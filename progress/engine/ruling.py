@@ -14,9 +14,10 @@ SHORTEST_WEEKS = 3.0
 # The level may sit a quarter of a typical error under the target (assumption: smaller cannot be told).
 TARGET_SLACK_IN_ERRORS = 0.25
 AT_TARGET_CHANCE = 0.60
-# Chosen in simulation for about ten false flags in a hundred truly gaining terms (see tests/bench).
-FLAG_CHANCE = 0.68
-KEEP_CHANCE = 0.60
+# Chosen in simulation, on other seeds than the printed one: at most nine false flags in a hundred truly gaining
+# terms, also where gains level off and where the measure-again list is followed (see tests/bench).
+FLAG_CHANCE = 0.66
+KEEP_CHANCE = 0.58
 GAINING_CHANCE = 0.65
 # From here to the flag two more results may settle it.
 ASK_CHANCE = 0.40
@@ -35,7 +36,7 @@ def rule(
     """Return verdict codes (weeks, n), indexes into VERDICTS; all arguments are (weeks, n).
 
     In this order: too early (fewer than 4 results or less than 3 weeks); at target; stalled or slipping, kept
-    while the chance stays above 0.60; gaining; not clear. p_flat_below: flat and below the target; p_reached:
+    while the chance stays above 0.58; gaining; not clear. p_flat_below: flat and below the target; p_reached:
     level at or above target less slack. flag_chance: threshold of the flag; when a comparison moves it, the
     kept threshold moves with it. Weeks are in order, one row each; memory starts empty.
     """

@@ -63,6 +63,9 @@ class Rules:
     hazards: np.ndarray = field(
         default_factory=lambda: np.array([[0.0, 0.07, 0.0175], [0.06, 0.0, 0.01], [0.10, 0.02, 0.0]])
     )
+    # Gains level off as a child comes nearer to what she can do (common practice, no source): half of a pace is
+    # left after sixty weeks of class. A straight line keeps all of it; the rough world of the bench halves in twenty.
+    pace_kept_a_week: float = 0.5 ** (1.0 / 60.0)
     slots: int = 10
     bad_day_chance: float = 0.04
     bad_day_variance: float = 16.0
@@ -76,6 +79,8 @@ class Rules:
     # Own pace from finished terms: spread of one student's terms round the own pace, in u (prior sd then
     # falls from 0.45 u to about 0.25 u, 0.16 rises a week, once two terms are in).
     term_to_term_sd: float = 0.37
+    # A next term gains a little less: between a straight line (1.0) and the rough world of the bench (0.66).
+    own_pace_kept: float = 0.8
     # A new protocol learns the level again, around the old one, with this many prior sd.
     new_line_sd: float = 1.5
 
@@ -93,6 +98,7 @@ def one_story(*, pace_mean: float, pace_sd: float, first_correlation: float = 0.
         pace_sd=(pace_sd, 1.0, 1.0),
         first_weights=(1.0, 0.0, 0.0),
         hazards=np.zeros((3, 3)),
+        pace_kept_a_week=1.0,
         bad_day_chance=0.0,
         held_back_sd=float("inf"),
         first_correlation=first_correlation,

@@ -48,7 +48,8 @@ def follow_with_list(worlds: list[World], most: int) -> tuple[list[Followed], in
     asked = 0
     for week in range(max(world.weeks for world in worlds)):
         open_worlds = [world for world in worlds if week < world.weeks]
-        followed = follow_classes([arrays_of(world, week, CLASS_DAY) for world in open_worlds])
+        arrays = [arrays_of(world, week, CLASS_DAY) for world in open_worlds]
+        followed = follow_classes(arrays, every_week=False)
         for world, each in zip(open_worlds, followed, strict=True):
             asked += _measure_asked(world, each, week, most)
     return follow_classes([arrays_of(world) for world in worlds]), asked
@@ -118,6 +119,15 @@ def _since(term: Term, weeks: int) -> np.ndarray:
     return term.scores[start : start + weeks + 1]
 
 
+def share(values: list) -> float:
+    """Per cent of the values that are true; NaN without any.
+
+    >>> share([True, False])
+    50.0
+    """
+    return 100.0 * float(np.mean(values)) if len(values) else float("nan")
+
+
 def coverage(worlds: list[World], followed: list[Followed]) -> dict[str, float]:
     """Share (%) of 80 % intervals that hold the truth: pace and level weekly, weeks to target in week 8."""
     inside = {"rate": [], "level": [], "weeks to target": []}
@@ -126,7 +136,7 @@ def coverage(worlds: list[World], followed: list[Followed]) -> dict[str, float]:
         for line, column in columns(world, each):
             weeks = np.arange(line.term_start, history.count.shape[0])
             weeks = weeks[history.count[weeks, column] >= ruling.FEWEST_RESULTS]
-            pace = _true_pace(line)[weeks]
+            pace = line.pace[weeks]
             inside["rate"].extend(
                 (history.rate_low[weeks, column] <= pace) & (pace <= history.rate_high[weeks, column])
             )
@@ -136,10 +146,6 @@ def coverage(worlds: list[World], followed: list[Followed]) -> dict[str, float]:
             if line.fate == "gaining" and line.strand.facts.scale != "grade" and 7 + line.term_start in weeks:
                 inside["weeks to target"].append(_holds_target(line, history, column, 7 + line.term_start))
     return {name: 100.0 * float(np.mean(values)) for name, values in inside.items()}
-
-
-def _true_pace(line: TrueLine) -> np.ndarray:
-    return line.pace
 
 
 def _holds_target(line: TrueLine, history, column: int, week: int) -> bool:  # noqa: ANN001

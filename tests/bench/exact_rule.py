@@ -6,9 +6,11 @@ line's days and values.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
-from tests.bench.true_lines import FASTEST_GAIN, SLOWEST_GAIN, STRANDS
+from tests.bench.true_lines import PACES, STRANDS
 from tests.bench.worlds import ACCIDENT_WOBBLE, CLASS_DAY, World
 
 RISES = STRANDS[0]
@@ -17,13 +19,12 @@ ENDS_A_WEEK = 0.0875
 _PACES = 15
 
 
-def paces_of(slow: bool) -> np.ndarray:
-    """Equally likely paces of a gaining child, in typical gains."""
-    share = (np.arange(_PACES) + 0.5) / _PACES
-    if not slow:
-        return SLOWEST_GAIN + share * (FASTEST_GAIN - SLOWEST_GAIN)
-    drawn = np.sort(np.clip(np.random.default_rng(0).normal(0.92, 0.45, 20_000), 0.35, 1.7))
-    return drawn[(share * drawn.size).astype(int)]
+@lru_cache
+def paces_of(gains: str) -> np.ndarray:
+    """Equally likely paces of a gaining child, in typical gains, of one of the ways of `true_lines.PACES`."""
+    rng = np.random.default_rng(0)
+    drawn = np.sort(np.concatenate([PACES[gains](rng, RISES) for _ in range(10_000)]))
+    return drawn[((np.arange(_PACES) + 0.5) / _PACES * drawn.size).astype(int)]
 
 
 def no_gain_chance(
@@ -61,7 +62,7 @@ def no_gain_chance(
     return 1.0 - weight[:, :, -1].sum(axis=1) / total
 
 
-def exact_scores(world: World, key: tuple, *, slow: bool = False, told: bool = False) -> np.ndarray:
+def exact_scores(world: World, key: tuple, *, gains: str = "working", told: bool = False) -> np.ndarray:
     """The rule's chances for a line of rises, minus infinity where the judge may not speak yet either.
 
     told: also which results were accidents, and by how much each class week and assessor was off; without it the
@@ -73,7 +74,7 @@ def exact_scores(world: World, key: tuple, *, slow: bool = False, told: bool = F
     accident = np.array([world.accidents[row] and told for row in rows])
     variance = np.where(accident, ACCIDENT_WOBBLE**2, 1.0) * RISES.wobble**2 + 1.0 / 12.0
     times = (days - CLASS_DAY) / 7.0
-    paces = RISES.gain * paces_of(slow)
+    paces = RISES.gain * paces_of(gains)
     chance = no_gain_chance(days // 7, times, values, variance, world.weeks, paces)
     for week in range(world.weeks):
         seen = days[days // 7 <= week]

@@ -1,6 +1,6 @@
 """`python -m tests.bench.judge`: simulates terms in two worlds and prints how good the judge and simple rules are.
 
-Everything printed is measured in that run, from one seed. One process per world.
+Everything printed is measured in that run, from one seed, in two processes.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ from dataclasses import replace
 import numpy as np
 
 from progress.engine import ruling
-from progress.engine.class_reading import gap, gap_limit, stalls
 from progress.engine.school_arrays import Followed, follow_classes
 from progress.engine.stories import WORTHWHILE_GAIN
 from tests.bench.characteristics import (
@@ -33,21 +32,22 @@ from tests.bench.characteristics import (
     found_at,
     is_true_stall,
     judge_scores,
-    lone_stall_told_class,
+    share,
 )
 from tests.bench.exact_rule import RISES, exact_scores
-from tests.bench.learned_terms import learned_measures
+from tests.bench.learned_terms import careful_facts, learned_measures
 from tests.bench.simple_rules import RULES, SimpleRule
 from tests.bench.speed import class_milliseconds, lines_per_second, loops_per_second
-from tests.bench.true_lines import STRANDS, Strand, TrueLine
-from tests.bench.worlds import NORMAL_CLASS, TERM_WEEKS, World, classes
+from tests.bench.true_lines import MEASURES, PACES, STRANDS, Strand, TrueLine
+from tests.bench.whole_classes import whole_classes_report
+from tests.bench.worlds import TERM_WEEKS, World, classes
 
 SEED = 20_310_106
 # Classes of twelve: about a quarter of 24 lines per strand stall, a third of them on one side only.
 # In the rough world many grades reach their top before they can stall, so more classes give as many true stalls.
 CLASSES = {"plain": 130, "rough": 200}
-NORMAL_CLASSES, STALLED_CLASSES, RULE_CLASSES = 120, 60, 70
-ASKED = (5, 15)
+RULE_CLASSES = 60
+ASKED = 5
 
 
 def judge_terms(worlds: list[World], followed: list[Followed], strand: Strand) -> list[Term]:
@@ -107,9 +107,8 @@ HEADING = (
 )
 
 
-def world_report(name: str) -> list[str]:
-    """Everything about one world, as lines of text."""
-    began = time.perf_counter()
+def base_report(name: str) -> list[str]:
+    """The simple rules, the judge, and everything else that needs no other classes."""
     worlds = list(classes(name, CLASSES[name], SEED))
     followed = follow_classes([arrays_of(world) for world in worlds])
     terms = {strand.facts.key: judge_terms(worlds, followed, strand) for strand in STRANDS}
@@ -122,64 +121,55 @@ def world_report(name: str) -> list[str]:
     if name == "rough":
         fading = {key: [replace(term, from_fading=True) for term in each] for key, each in terms.items()}
         text.append(row("  counted from the start of fading", fading, ruling.FLAG_CHANCE))
-    text += [_listed(name, most) for most in ASKED]
-    text += _variants(name)
-    if name == "plain":
-        text += _limits()
-    text += _sundries(worlds, followed, terms) + _whole_classes(name)
-    return [*text, f"  ({time.perf_counter() - began:.0f} s)"]
+    return text + _sundries(worlds, followed, terms)
 
 
-def _listed(name: str, most: int, **cast: object) -> str:
-    worlds = list(classes(name, CLASSES[name], SEED, **cast))
+def listed_report(name: str, most: int, gains: str = "working") -> list[str]:
+    """The judge where the measure-again list is followed, at most so many a class and week."""
+    worlds = list(classes(name, CLASSES[name], SEED, gains=gains))
     followed, asked = follow_with_list(worlds, most)
     terms = {strand.facts.key: judge_terms(worlds, followed, strand) for strand in STRANDS}
     lines = sum(len(world.lines) for world in worlds)
     text = row(f"  with the list, {most} a class", terms, ruling.FLAG_CHANCE)
-    return f"{text}  (+{asked / lines:.1f} results a line)"
+    return [f"{text}  (+{asked / lines:.1f} results a line)"]
 
 
-def _variants(name: str) -> list[str]:
-    """The judge again where gaining children may be slower than the judge is told, or with values it learned."""
+def learned_report(name: str) -> list[str]:
+    """The judge with values it learned in one term: as the formulas give them, and as the pages use them."""
     told = learned_measures(name, SEED + 9)
     values = ", ".join(f"{key} {facts.typical_error:.2f} and {facts.typical_gain:.3f}" for key, facts in told.items())
-    learned = _judge_row("with values learned in a term", name, measures=told)
+    careful = {key: careful_facts(facts, MEASURES[key]) for key, facts in told.items()}
     return [
-        f"{learned}  (error and gain: {values})",
-        _judge_row("one gainer in six slower", name, slow=True),
-        _listed(name, ASKED[0], slow=True),
+        *judge_report("with values learned in a term", name, measures=careful),
+        *judge_report("  the same, if they could be bolder", name, measures=told),
+        f"    learned error and gain: {values}",
     ]
 
 
-def _judge_row(title: str, name: str, **cast: object) -> str:
-    worlds = list(classes(name, CLASSES[name], SEED, **cast))
+def judge_report(title: str, name: str, gains: str = "working", **cast: object) -> list[str]:
+    """The judge on classes of another cast."""
+    worlds = list(classes(name, CLASSES[name], SEED, gains=gains, **cast))
     followed = follow_classes([arrays_of(world) for world in worlds])
     held = coverage(worlds, followed)
     text = row(title, {s.facts.key: judge_terms(worlds, followed, s) for s in STRANDS}, ruling.FLAG_CHANCE)
-    return f"{text}  (inside: pace {held['rate']:.0f} %, level {held['level']:.0f} %)"
+    return [f"{text}  (inside: pace {held['rate']:.0f} %, level {held['level']:.0f} %)"]
 
 
-def _limits() -> list[str]:
-    """Rises only: the judge beside exact rules on the same lines."""
-    text = []
-    for slow in (False, True):
-        worlds = list(classes("plain", CLASSES["plain"], SEED, slow=slow))
-        followed = follow_classes([arrays_of(world) for world in worlds])
-        kind = ", slower gainers too" if slow else ""
-        text.append(row(f"rises{kind}: the judge", {"rises": judge_terms(worlds, followed, RISES)}, ruling.FLAG_CHANCE))
-        for told, title in ((False, "exact, published wobble"), (True, "exact, told every accident")):
-            terms = [
-                Term(line, exact_scores(world, line.key, slow=slow, told=told))
-                for world, each in zip(worlds, followed, strict=True)
-                for line, _ in columns(world, each)
-                if line.strand is RISES
-            ]
-            text.append(row(f"  {title}", {"rises": terms}, ruling.FLAG_CHANCE))
+def limits_report(gains: str) -> list[str]:
+    """Rises only, plain world: the judge beside exact rules on the same lines."""
+    worlds = list(classes("plain", CLASSES["plain"], SEED, gains=gains))
+    followed = follow_classes([arrays_of(world) for world in worlds])
+    ours = {"rises": judge_terms(worlds, followed, RISES)}
+    text = [row(f"rises, {gains} gains: the judge", ours, ruling.FLAG_CHANCE)]
+    for told, title in ((False, "exact, published wobble"), (True, "exact, told every accident")):
+        terms = [
+            Term(line, exact_scores(world, line.key, gains=gains, told=told))
+            for world, each in zip(worlds, followed, strict=True)
+            for line, _ in columns(world, each)
+            if line.strand is RISES
+        ]
+        text.append(row(f"  {title}", {"rises": terms}, ruling.FLAG_CHANCE))
     return text
-
-
-def _share(values: list) -> float:
-    return 100.0 * float(np.mean(values)) if len(values) else float("nan")
 
 
 def _sundries(worlds: list[World], followed: list[Followed], terms: dict[str, list[Term]]) -> list[str]:
@@ -187,7 +177,7 @@ def _sundries(worlds: list[World], followed: list[Followed], terms: dict[str, li
     flagged = ruling.FLAG_CHANCE
 
     def of(fate: str, judged: Callable[[Term], np.ndarray]) -> float:
-        return _share([np.max(judged(term), initial=-np.inf) >= flagged for term in every if term.line.fate == fate])
+        return share([np.max(judged(term), initial=-np.inf) >= flagged for term in every if term.line.fate == fate])
 
     weeks = np.concatenate([t.scores[t.line.term_start :] >= flagged for t in every if t.line.fate == "gaining"])
     held = coverage(worlds, followed)
@@ -195,7 +185,7 @@ def _sundries(worlds: list[World], followed: list[Followed], terms: dict[str, li
         f"  80 % intervals hold the truth: pace {held['rate']:.0f} %, level {held['level']:.0f} %; "
         f"weeks to target {held['weeks to target']:.0f} %",
         f"  at-target terms flagged {of('at_target', lambda t: t.scores[int(t.line.change) :]):.1f} %; "
-        f"gaining weeks called stalled or slipping {_share(weeks):.1f} %",
+        f"gaining weeks called stalled or slipping {share(weeks):.1f} %",
         f"  flat from the start, flagged by week 8: {of('flat', lambda t: t.scores[: t.line.term_start + 8]):.0f} %; "
         f"flag lingers four weeks into recovery: {_lingers(every):.0f} % of flagged",
     ]
@@ -209,50 +199,7 @@ def _lingers(terms: list[Term]) -> float:
             start, end = int(term.line.change), int(term.line.ends)
             if np.max(term.scores[start : end + 1]) >= ruling.FLAG_CHANCE:
                 lingering.append(term.scores[end + 4] >= ruling.KEEP_CHANCE)
-    return _share(lingering)
-
-
-def _whole_classes(name: str) -> list[str]:
-    normal = list(classes(name, NORMAL_CLASSES, SEED + 1, shares=NORMAL_CLASS))
-    followed = follow_classes([arrays_of(world) for world in normal])
-    weekly = [[stalls(each, week) for week in range(len(each.codes))] for each in followed]
-    false = _share([any(said[world.lines[0].term_start :]) for world, said in zip(normal, weekly, strict=True)])
-    told = lone_stall_told_class(normal, followed, weekly)
-    apart = [said for world, each in zip(normal, followed, strict=True) for said in _equal_feet_apart(world, each)]
-    stalled = list(classes(name, STALLED_CLASSES, SEED + 2, class_stall=True))
-    hits, weeks_off = [], []
-    for world, each in zip(stalled, follow_classes([arrays_of(world) for world in stalled]), strict=True):
-        start = int(np.median([line.change for line in world.lines if np.isfinite(line.change)]))
-        said = [stalls(each, week) for week in range(start, min(start + 9, len(each.codes)))]
-        hits.append(any(said))
-        weeks_off += [abs(late - one.back) for late, found_now in enumerate(said) for one in found_now[:1]]
-    spells = list(classes(name, STALLED_CLASSES, SEED + 3, shares=NORMAL_CLASS, bad_spell=True))
-    spelled = [
-        any(stalls(each, len(each.codes) - 1 - back) for back in range(2))
-        for each in follow_classes([arrays_of(world) for world in spells])
-    ]
-    return [
-        f"  class-wide stall: false in {false:.0f} % of {NORMAL_CLASSES} normal class-terms, found within 8 weeks in "
-        f"{_share(hits):.0f} % of {STALLED_CLASSES}; two bad weeks taken for one in {_share(spelled):.0f} %; "
-        f"a lone stall told so: {told:.0f} %; "
-        f"its start named within two weeks in {_share([off <= 2 for off in weeks_off]):.0f} %",
-        f"  feet truly less than half the limit apart: called apart at the end in {_share(apart):.1f} %",
-    ]
-
-
-def _equal_feet_apart(world: World, followed: Followed) -> list[bool]:
-    # Pairs whose true difference on the last class day is below half of what counts as a gap.
-    place, week = {line.key: line for line in world.lines}, len(followed.codes) - 1
-    said = []
-    for left, key in enumerate(followed.arrays.keys[:-1]):
-        if key[2] != "L" or followed.arrays.keys[left + 1] != (*key[:2], "R"):
-            continue
-        levels = [place[each].level[week] for each in followed.arrays.keys[left : left + 2]]
-        limit = gap_limit(followed.arrays.measures[left], float(np.mean(levels)))
-        found_gap = gap(followed, week, left, left + 1)
-        if found_gap and abs(levels[1] - levels[0]) < 0.5 * limit:
-            said.append(found_gap.is_apart)
-    return said
+    return share(lingering)
 
 
 def speed_report() -> list[str]:
@@ -269,16 +216,38 @@ def speed_report() -> list[str]:
     ]
 
 
+def pieces(name: str) -> list[tuple]:
+    """What is printed of a world, in order; each is measured on its own, so that two cores share the work."""
+    slow = [(judge_report, "one gaining child in six slow", name, "slow")]
+    if name == "plain":
+        slow.append((listed_report, name, ASKED, "slow"))
+    limits = [(limits_report, gains) for gains in PACES if name == "plain"]
+    return [
+        (base_report, name),
+        (listed_report, name, ASKED),
+        *slow,
+        (learned_report, name),
+        *limits,
+        (whole_classes_report, name, SEED),
+    ]
+
+
 def main() -> None:
     """Print both worlds, then the speed."""
     argparse.ArgumentParser(description=__doc__).parse_args()
     began = time.perf_counter()
     print("FA: false alarms, gaining terms of 100 with any false flag. Found: true stalls flagged within 6 / 8 weeks.")
+    print("Gains are 0.3 to 1.0 rises a week; slow: below that, still worth a word.")
     with ProcessPoolExecutor(max_workers=2) as pool:
-        for report in pool.map(world_report, ("plain", "rough")):
+        for report in pool.map(_measured, pieces("rough") + pieces("plain")):
             print("\n".join(report), flush=True)
     print("\n".join(speed_report()))
     print(f"all in {time.perf_counter() - began:.0f} s, seed {SEED}")
+
+
+def _measured(piece: tuple) -> list[str]:
+    report, *arguments = piece
+    return report(*arguments)
 
 
 if __name__ == "__main__":

@@ -32,6 +32,17 @@ def learned_measures(name: str, seed: int, **cast: object) -> dict[str, MeasureF
     return {key: _learned(facts, worlds, endings[key]) for key, facts in MEASURES.items()}
 
 
+def careful_facts(learned: MeasureFacts, given: MeasureFacts) -> MeasureFacts:
+    """A measure as the pages judge with it: what was learned counts where it makes the judge more careful only."""
+    larger = max(learned.typical_error, given.typical_error)
+    return replace(
+        given,
+        typical_error=larger,
+        typical_error_other=larger * given.typical_error_other / given.typical_error,
+        typical_gain=min(learned.typical_gain, given.typical_gain),
+    )
+
+
 def _learned(facts: MeasureFacts, worlds: list[World], endings: list[FinishedTerm]) -> MeasureFacts:
     repeats = [
         Repeat((number, fact.student), fact.side, fact.assessor, fact.on, _working(facts, fact.value))

@@ -11,8 +11,8 @@ from progress.judgement import MeasureFacts
 
 SIDES = ("L", "R")
 BREAK_WEEKS = 4
-# A working programme brings 0.3 to 1.0 rises a week, 0.65 typically; other strands in proportion. A child below
-# that is hardly one whose training works; the bench prints what happens when one in six is (Cast.slow).
+# A working programme brings 0.3 to 1.0 rises a week, 0.65 typically; other strands in proportion. The bench also
+# prints what happens when some gain more slowly (PACES).
 SLOWEST_GAIN, FASTEST_GAIN = 0.3 / 0.65, 1.0 / 0.65
 # Children who stand still are not nailed down: growing up alone brings about 0.06 rises a week.
 LEVEL_PACE_SD = 0.08
@@ -75,12 +75,12 @@ class Child:
     weeks: int
 
 
-def true_pair(name, rng, child, strand, fate, change, *, slow) -> list[TrueLine]:  # noqa: ANN001
+def true_pair(name, rng, child, strand, fate, change, gains="working") -> list[TrueLine]:  # noqa: ANN001
     middle, spread = strand.start
     level = middle + spread * (0.6 * child.talent + 0.8 * rng.normal())
     if name == "rough" and strand.facts.scale == "count":
         level = rng.uniform(20.0, 35.0) if rng.random() < 0.25 else rng.uniform(4.0, 12.0)
-    paces = strand.gain * (_any_paces(rng) if slow else _working_paces(rng))
+    paces = strand.gain * PACES[gains](rng, strand)
     change = child.start + int(rng.integers(3, 6)) if change is None else change
     one_sided = fate == "stall" and rng.random() < 0.3
     moves = int(rng.integers(2))
@@ -102,7 +102,7 @@ def true_pair(name, rng, child, strand, fate, change, *, slow) -> list[TrueLine]
     return lines
 
 
-def _working_paces(rng: np.random.Generator) -> np.ndarray:
+def _working_paces(rng: np.random.Generator, strand: Strand) -> np.ndarray:
     # Of both feet, in typical gains; drawn again until both are within what a working programme brings.
     while True:
         paces = rng.uniform(SLOWEST_GAIN, FASTEST_GAIN) * rng.uniform(0.85, 1.15, len(SIDES))
@@ -110,9 +110,14 @@ def _working_paces(rng: np.random.Generator) -> np.ndarray:
             return paces
 
 
-def _any_paces(rng: np.random.Generator) -> np.ndarray:
-    # As the judge's own story of a gaining child has it: one in six slower than a working programme brings.
-    return np.clip(rng.normal(0.92, 0.45), 0.35, 1.7) * rng.uniform(0.85, 1.15, len(SIDES))
+def _slow_paces(rng: np.random.Generator, strand: Strand) -> np.ndarray:
+    # One child in six: slower than a working programme brings, yet both feet gain enough to be worth a word.
+    if rng.random() >= 1 / 6:
+        return _working_paces(rng, strand)
+    return rng.uniform(WORTHWHILE_GAIN[strand.facts.scale] / strand.gain, SLOWEST_GAIN, len(SIDES))
+
+
+PACES = {"working": _working_paces, "slow": _slow_paces}
 
 
 def _form(rng: np.random.Generator, weeks: int) -> np.ndarray:

@@ -111,13 +111,13 @@ def _raw(strand: Strand, value: float) -> tuple[float, bool]:
 @dataclass(frozen=True)
 class Cast:
     """Who plays: shares of FATES; class_stall: nine in ten stop gaining in the same week in all strands; bad_spell:
-    the whole class is off for the last two weeks of the term though everyone gains; slow: one gaining child in six
-    is slower than a working programme brings; measures: what the judge is told of the strands."""
+    the whole class is off for the last two weeks of the term though everyone gains; gains: how fast gaining children
+    do (true_lines.PACES); measures: what the judge is told of the strands."""
 
     shares: tuple[float, ...] = MANY_STALLS
     class_stall: bool = False
     bad_spell: bool = False
-    slow: bool = False
+    gains: str = "working"
     measures: dict[str, MeasureFacts] = field(default_factory=lambda: MEASURES)
 
 
@@ -139,7 +139,7 @@ def _one_class(name, rng, number, cast) -> World:  # noqa: ANN001
             fate = rng.choice(FATES, p=cast.shares)
             if cast.class_stall:
                 fate = "stall" if rng.random() < 0.9 else "gaining"
-            lines += true_pair(name, rng, child, strand, fate, change, slow=cast.slow)
+            lines += true_pair(name, rng, child, strand, fate, change, cast.gains)
     world = World(
         name,
         rng,

@@ -52,8 +52,9 @@ def test_a_students_own_pace_is_expected_in_the_next_term():
         back = class_term([10 + pace * 24], first_on=TUESDAY + timedelta(weeks=34), seed=3)
         return np.mean([line.pace_if_gaining for line in judged(terms + back).lines.values()])
 
-    # Without finished terms it is 0.92 of the usual 0.65, which is 0.60.
-    assert third_term(0.35) < 0.57 and third_term(0.95) > 0.65
+    # Without finished terms it is 0.92 of the usual 0.65, which is 0.60. Gains are expected to level off, so a fast
+    # pace is carried over less than a slow one.
+    assert third_term(0.35) < 0.52 and third_term(0.95) > 0.62
 
 
 def test_a_result_by_another_assessor_weighs_less():
