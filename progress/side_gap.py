@@ -6,9 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from progress.engine import normal
 from progress.engine.readings import LIMIT
 
 # One day's difference: the day's form cancels, so less than sqrt(2) SEM (simulated with lasting day form).
@@ -20,6 +17,7 @@ PRIOR_SD_IN_LIMITS = 0.8
 APART_CHANCE = 0.60
 # Never from one test (evidence 6: two equal legs fall below 90 % in half of all tests), nor from two.
 FEWEST_DAYS = 3
+_ROOT_2 = math.sqrt(2.0)
 
 
 @dataclass(frozen=True)
@@ -62,8 +60,7 @@ def side_gap(
     fading = 0.5 ** ((now - before) / HALF_LIFE_WEEKS)
     mean, variance = _posterior(total * fading, share * fading, sd, prior)
     spread = math.sqrt(variance)
-    inside = normal.cdf(np.array([(limit - mean) / spread, (-limit - mean) / spread]))
-    chance = float(1.0 - inside[0] + inside[1])
+    chance = 0.5 * (math.erfc((limit - mean) / spread / _ROOT_2) + math.erfc((limit + mean) / spread / _ROOT_2))
     return SideGap(mean, spread, chance, chance >= APART_CHANCE and len(difference) >= FEWEST_DAYS, len(difference))
 
 

@@ -53,11 +53,14 @@ def class_arrays(
     as_of: date,
 ) -> ClassArrays:
     """Return the facts up to `as_of` as arrays. Raises KeyError for a measure that `measures` lacks."""
-    facts = tuple(sorted((fact for fact in results if fact.on <= as_of), key=_place))
-    keys = tuple(dict.fromkeys((fact.student, fact.measure, fact.side) for fact in facts))
-    number = {key: index for index, key in enumerate(keys)}
+    lines: dict[LineKey, list[ResultFact]] = {}
+    for fact in results:
+        if fact.on <= as_of:
+            lines.setdefault((fact.student, fact.measure, fact.side), []).append(fact)
+    keys = tuple(sorted(lines, key=_place_of_line))
+    facts = tuple(fact for key in keys for fact in sorted(lines[key], key=_place))
     of_measure = tuple(measures[key[1]] for key in keys)
-    line = np.array([number[fact.student, fact.measure, fact.side] for fact in facts], dtype=np.intp)
+    line = np.repeat(np.arange(len(keys)), [len(lines[key]) for key in keys])
     day = np.array([fact.on.toordinal() for fact in facts], dtype=np.int64)
     end = as_of.toordinal()
     first = int(day.min()) if day.size else end
@@ -81,19 +84,13 @@ def class_arrays(
     return ClassArrays(facts, keys, of_measure, as_of, first_monday, calendar, arrays, columns, caps)
 
 
+def _place_of_line(key: LineKey) -> tuple:
+    student, measure, side = key
+    return measure, type(student).__name__, student if isinstance(student, int) else 0, str(student), side
+
+
 def _place(fact: ResultFact) -> tuple:
-    student = fact.student
-    return (
-        fact.measure,
-        type(student).__name__,
-        student if isinstance(student, int) else 0,
-        str(student),
-        fact.side,
-        fact.on,
-        str(fact.protocol),
-        fact.value,
-        str(fact.key),
-    )
+    return fact.on, str(fact.protocol), fact.value, str(fact.key)
 
 
 def worked_value(measure: MeasureFacts, value: float, *, capped: bool = False) -> tuple[float, int]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 
@@ -198,17 +199,28 @@ class LineReader:
     def _knots(self, column: int, measure: MeasureFacts, counted: list[int]) -> Iterator[Knot]:
         if not counted:
             return
-        weeks, history = self.followed.arrays.arrays["week"], self.followed.history
-        first, monday = int(weeks[counted[0]]), self.monday(0)
-        rows = slice(first, self.week + 1)
-        level = history.level[rows, column]
-        inner, outer = LIMIT * history.level_sd[rows, column], LIMIT * history.result_sd[rows, column]
-        points = np.stack((level, level - inner, level + inner, level - outer, level + outer), axis=1)
-        stale = history.time[rows, column] - history.last_time[rows, column] >= STALE_WEEKS
-        protocols = self._protocols(counted, first)
-        for week, values in enumerate(_raw_levels(measure, points).tolist()):
-            on = min(monday + timedelta(days=7 * (first + week) + 6), self.on)
-            yield Knot(on, *values, protocol=protocols[week], stale=bool(stale[week]))
+        first = int(self.followed.arrays.arrays["week"][counted[0]])
+        points = _raw_levels(measure, self._points[:, first:, column]).T.tolist()
+        stale, protocols = self._stale[first:, column].tolist(), self._protocols(counted, first)
+        yield from map(Knot, self._days[first:], *zip(*points, strict=True), protocols, stale)
+
+    @cached_property
+    def _points(self) -> np.ndarray:
+        # Level, its limits and those of one result, of every week so far and line.
+        history, rows = self.followed.history, slice(0, self.week + 1)
+        level = history.level[rows]
+        inner, outer = LIMIT * history.level_sd[rows], LIMIT * history.result_sd[rows]
+        return np.stack((level, level - inner, level + inner, level - outer, level + outer))
+
+    @cached_property
+    def _stale(self) -> np.ndarray:
+        history, rows = self.followed.history, slice(0, self.week + 1)
+        return history.time[rows] - history.last_time[rows] >= STALE_WEEKS
+
+    @cached_property
+    def _days(self) -> list[date]:
+        monday = self.monday(0)
+        return [min(monday + timedelta(days=7 * week + 6), self.on) for week in range(self.week + 1)]
 
     def _protocols(self, counted: list[int], first: int) -> list:
         facts, weeks = self.followed.arrays.facts, self.followed.arrays.arrays["week"]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from progress.class_effects import SharedRows, shared_offsets
-from progress.class_stall import class_stalls, log_bayes_factor, prior_no_gain
+from progress.class_stall import class_stalls, leans, log_bayes_factor, prior_no_gain
 from progress.engine.class_weeks import class_time, class_weeks
 from progress.engine.stories import RULES
 from progress.side_gap import side_gap
@@ -133,6 +133,15 @@ def test_several_measures_together_need_less_of_each():
     factor, stands, who = np.full((12, 5), 1.4), np.where(np.arange(12) < 6, 0.7, 0.3), np.arange(12)
     together = class_stalls({"a": factor, "b": factor}, {"a": stands, "b": stands}, {"a": who, "b": who})
     assert [stall.measure for stall in together] == [None]
+
+
+@pytest.mark.parametrize(("before", "standing", "said"), [(0.5, 0.7, True), (0.5, 0.3, False), (-1.0, 0.7, False)])
+def test_a_stall_of_the_class_is_said_only_if_the_week_before_leaned_that_way(before, standing, said):
+    factor, stands, who = np.full((12, 5), 1.5), np.where(np.arange(12) < 10, 0.7, 0.3), np.arange(12)
+    (stall,) = class_stalls({"a": factor}, {"a": stands}, {"a": who})
+    earlier = np.where(np.arange(12) < 3, standing, 0.3)
+    assert leans(stall, {"a": np.full((12, 5), before)}, {"a": earlier}) is said
+    assert leans(stall, {}, {}) is False
 
 
 def test_a_factor_without_news_is_zero():
