@@ -10,13 +10,15 @@ from functools import lru_cache
 
 import numpy as np
 
-from tests.bench.true_lines import PACES, STRANDS
+from tests.bench.true_lines import FADES_WEEKS, PACES, STRANDS
 from tests.bench.worlds import ACCIDENT_WOBBLE, CLASS_DAY, World
 
 RISES = STRANDS[0]
 # Chance a week that a gain ends: the judge's own, to level and to slipping together.
 ENDS_A_WEEK = 0.0875
 _PACES = 15
+# Weeks of full gain that a gain which fades still brings, so many weeks after its first weaker one.
+_FADED = np.concatenate(([0.0], np.cumsum(1.0 - np.arange(1, FADES_WEEKS) / FADES_WEEKS)))
 
 
 @lru_cache
@@ -28,20 +30,31 @@ def paces_of(gains: str) -> np.ndarray:
 
 
 def no_gain_chance(
-    weeks: np.ndarray, times: np.ndarray, values: np.ndarray, variance: np.ndarray, count: int, paces: np.ndarray
+    weeks: np.ndarray,
+    times: np.ndarray,
+    values: np.ndarray,
+    variance: np.ndarray,
+    count: int,
+    paces: np.ndarray,
+    *,
+    fades: bool = False,
 ) -> np.ndarray:
     """Chance after each of `count` weeks that the gain has ended by then, from the results known by then.
 
     weeks: whole week of each result; times: weeks since the first class day; values: rises; variance: of each
-    result; paces: equally likely ones, rises a week. Exact sums over the week of the end and the pace, the start
-    level N(mean, sd^2) of the world integrated out.
+    result; paces: equally likely ones, rises a week; fades: an end takes four weeks, as in the rough world, and
+    its first week is meant. Exact sums over the week of the end and the pace, the start level N(mean, sd^2) of the
+    world integrated out.
 
     >>> flat = no_gain_chance(np.arange(12), np.arange(12.0), np.full(12, 15.0), np.full(12, 5.8), 12, np.array([0.65]))
     >>> bool(flat[-1] > 0.95), bool(flat[3] < 0.8)
     (True, True)
     """
     ends = np.append(np.arange(count), np.inf)
-    risen = paces[:, None, None] * np.minimum(times, ends[:, None])
+    gained = np.minimum(times, ends[:, None])
+    if fades:
+        gained = gained + np.interp(times - gained, np.arange(FADES_WEEKS), _FADED)
+    risen = paces[:, None, None] * gained
     off = values - RISES.start[0] - risen
     known = (weeks <= np.arange(count)[:, None]) / variance
     # log of the integral over the start: a normal with a common shift.
@@ -62,7 +75,9 @@ def no_gain_chance(
     return 1.0 - weight[:, :, -1].sum(axis=1) / total
 
 
-def exact_scores(world: World, key: tuple, *, gains: str = "working", told: bool = False) -> np.ndarray:
+def exact_scores(
+    world: World, key: tuple, *, gains: str = "working", told: bool = False, fades: bool = False
+) -> np.ndarray:
     """The rule's chances for a line of rises, minus infinity where the judge may not speak yet either.
 
     told: also which results were accidents, and by how much each class week and assessor was off; without it the
@@ -75,7 +90,7 @@ def exact_scores(world: World, key: tuple, *, gains: str = "working", told: bool
     variance = np.where(accident, ACCIDENT_WOBBLE**2, 1.0) * RISES.wobble**2 + 1.0 / 12.0
     times = (days - CLASS_DAY) / 7.0
     paces = RISES.gain * paces_of(gains)
-    chance = no_gain_chance(days // 7, times, values, variance, world.weeks, paces)
+    chance = no_gain_chance(days // 7, times, values, variance, world.weeks, paces, fades=fades)
     for week in range(world.weeks):
         seen = days[days // 7 <= week]
         if seen.size < 4 or np.ptp(seen) < 21:

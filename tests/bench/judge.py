@@ -39,7 +39,7 @@ from tests.bench.exact_rule import RISES, exact_scores
 from tests.bench.learned_terms import careful_facts, learned_measures
 from tests.bench.simple_rules import RULES, SimpleRule
 from tests.bench.speed import class_milliseconds, lines_per_second, loops_per_second
-from tests.bench.true_lines import MEASURES, PACES, STRANDS, Strand, TrueLine
+from tests.bench.true_lines import MEASURES, STRANDS, Strand, TrueLine
 from tests.bench.whole_classes import whole_classes_report
 from tests.bench.worlds import TERM_WEEKS, World, classes
 
@@ -156,15 +156,19 @@ def judge_report(title: str, name: str, gains: str = "working", **cast: object) 
     return [f"{text}  (inside: pace {held['rate']:.0f} %, level {held['level']:.0f} %)"]
 
 
-def limits_report(gains: str) -> list[str]:
-    """Rises only, plain world: the judge beside exact rules on the same lines."""
-    worlds = list(classes("plain", CLASSES["plain"], SEED, gains=gains))
+def limits_report(gains: str, fades: bool = False) -> list[str]:
+    """Rises only, plain world: the judge beside exact rules on the same lines.
+
+    fades: stalls fade in as in the rough world and are counted from their first week.
+    """
+    worlds = list(classes("plain", CLASSES["plain"], SEED, gains=gains, fades=fades))
     followed = follow_classes([arrays_of(world) for world in worlds])
-    ours = {"rises": judge_terms(worlds, followed, RISES)}
-    text = [row(f"rises, {gains} gains: the judge", ours, ruling.FLAG_CHANCE)]
+    ours = [replace(term, from_fading=fades) for term in judge_terms(worlds, followed, RISES)]
+    kind = "fading stalls" if fades else f"{gains} gains"
+    text = [row(f"rises, {kind}: the judge", {"rises": ours}, ruling.FLAG_CHANCE)]
     for told, title in ((False, "exact, published wobble"), (True, "exact, told every accident")):
         terms = [
-            Term(line, exact_scores(world, line.key, gains=gains, told=told))
+            Term(line, exact_scores(world, line.key, gains=gains, told=told, fades=fades), fades)
             for world, each in zip(worlds, followed, strict=True)
             for line, _ in columns(world, each)
             if line.strand is RISES
@@ -222,13 +226,13 @@ def pieces(name: str) -> list[tuple]:
     slow = [(judge_report, "one gaining child in six slow", name, "slow")]
     if name == "plain":
         slow.append((listed_report, name, ASKED, "slow"))
-    limits = [(limits_report, gains) for gains in PACES if name == "plain"]
+    limits = [(limits_report, "working"), (limits_report, "slow"), (limits_report, "working", True)]
     return [
         (base_report, name),
         (listed_report, name, ASKED),
         *slow,
         (learned_report, name),
-        *limits,
+        *(limits if name == "plain" else ()),
         (whole_classes_report, name, SEED),
     ]
 

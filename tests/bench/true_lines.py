@@ -75,7 +75,7 @@ class Child:
     weeks: int
 
 
-def true_pair(name, rng, child, strand, fate, change, gains="working") -> list[TrueLine]:  # noqa: ANN001
+def true_pair(name, rng, child, strand, fate, change, gains="working", *, fades=None) -> list[TrueLine]:  # noqa: ANN001
     middle, spread = strand.start
     level = middle + spread * (0.6 * child.talent + 0.8 * rng.normal())
     if name == "rough" and strand.facts.scale == "count":
@@ -85,12 +85,13 @@ def true_pair(name, rng, child, strand, fate, change, gains="working") -> list[T
     one_sided = fate == "stall" and rng.random() < 0.3
     moves = int(rng.integers(2))
     form = _form(rng, child.weeks) if name == "rough" else np.zeros(child.weeks)
+    fades = name == "rough" if fades is None else fades
     lines = []
     for place, side in enumerate(SIDES):
         own = "gaining" if one_sided and place == moves else fate
         base = level + 0.35 * strand.wobble * rng.normal()
         key = (child.number, strand.facts.key, side)
-        lines.append(_line(name, rng, child, key, strand, own, base, paces[place], change, form))
+        lines.append(_line(name, rng, child, key, strand, own, base, paces[place], change, form, fades))
         if strand.facts.scale == "grade" and own == "at_target":
             # A grade's target is its top: they come to it and stay.
             lines[-1].level += 2.0 - lines[-1].level[-1]
@@ -128,14 +129,14 @@ def _form(rng: np.random.Generator, weeks: int) -> np.ndarray:
     return np.sqrt(FORM_SHARE) * form
 
 
-def _line(name, rng, child, key, strand, fate, base, pace, begins, form) -> TrueLine:  # noqa: ANN001
+def _line(name, rng, child, key, strand, fate, base, pace, begins, form, fades) -> TrueLine:  # noqa: ANN001
     at, start = np.arange(child.weeks), child.start
     paces = _gaining_paces(name, at, start, pace, strand)
     begins = start if fate == "flat" else begins
     change, ends = np.inf, np.inf
     if fate != "gaining":
         goes = {"slipping": -0.8 * rng.uniform(0.7, 1.3), "at_target": 0.0}.get(fate, LEVEL_PACE_SD * rng.normal())
-        fade = np.clip((at - begins + 1) / FADES_WEEKS, 0.0, 1.0) if name == "rough" and fate != "flat" else 1.0
+        fade = np.clip((at - begins + 1) / FADES_WEEKS, 0.0, 1.0) if fades and fate != "flat" else 1.0
         paces = np.where(at >= begins, goes * strand.gain * fade + paces * (1.0 - fade), paces)
         change = float(at[(paces < WORTHWHILE_GAIN[strand.facts.scale]) & (at >= begins)].min())
         if fate == "recovers":

@@ -112,12 +112,14 @@ def _raw(strand: Strand, value: float) -> tuple[float, bool]:
 class Cast:
     """Who plays: shares of FATES; class_stall: nine in ten stop gaining in the same week in all strands; bad_spell:
     the whole class is off for the last two weeks of the term though everyone gains; gains: how fast gaining children
-    do (true_lines.PACES); measures: what the judge is told of the strands."""
+    do (true_lines.PACES); fades: whether stalls fade in (None: in the rough world); measures: what the judge is told
+    of the strands."""
 
     shares: tuple[float, ...] = MANY_STALLS
     class_stall: bool = False
     bad_spell: bool = False
     gains: str = "working"
+    fades: bool | None = None
     measures: dict[str, MeasureFacts] = field(default_factory=lambda: MEASURES)
 
 
@@ -139,7 +141,7 @@ def _one_class(name, rng, number, cast) -> World:  # noqa: ANN001
             fate = rng.choice(FATES, p=cast.shares)
             if cast.class_stall:
                 fate = "stall" if rng.random() < 0.9 else "gaining"
-            lines += true_pair(name, rng, child, strand, fate, change, cast.gains)
+            lines += true_pair(name, rng, child, strand, fate, change, cast.gains, fades=cast.fades)
     world = World(
         name,
         rng,
