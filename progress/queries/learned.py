@@ -10,7 +10,7 @@ class InForce:
     """One value in force. `source`: "pinned", "learned" or "given"; `learned`: the latest learned row, if any.
 
     A learned value may make the judge more careful, never bolder: values learned from one term of lasting form and
-    heavy tails doubled the false alarms of the bench (9 to 19 of 100, 25 November 2026).
+    heavy tails nearly doubled the false alarms of the bench (8 to 15 of 100, 25 November 2026).
     """
 
     value: float
