@@ -59,6 +59,15 @@
     delete form.dataset.kept;
   }
 
+  /* A page that was kept for a time without network was kept without what its address asks: where she came from. */
+  function findWayBack() {
+    var asked = new URLSearchParams(window.location.search), measure = asked.get("measure");
+    if (!/^[-\w]+$/.test(measure || "")) return;
+    var way = window.location.pathname.replace(/hurts\/\d+\/$/, "") + measure + "/" + (asked.has("run") ? "run/" : "");
+    document.querySelectorAll("[data-way-back]").forEach(function (link) { link.setAttribute("href", way); });
+  }
+  findWayBack();
+
   form.addEventListener("submit", function (event) {
     var lacking = form.querySelector("[data-lacking]");
     var isWhole = chosen("feels").length && (chosen("region").length || form.elements.note.value.trim());

@@ -8,7 +8,7 @@
   if (!person || !person.content) return;
   var me = { id: person.content, name: person.dataset.name || "" };
   var token = (document.querySelector('meta[name="barre-token"]') || {}).content || "";
-  var opening = null, memory = null, flushing = false, again = false, wait = FIRST_WAIT_MS, timer = 0, state = "sent";
+  var opening = null, memory = null, flushing = false, again = false, wait = FIRST_WAIT_MS, timer = 0, state = "sent", taps = 0;
 
   function key() {
     if (window.crypto.randomUUID) return window.crypto.randomUUID();
@@ -63,6 +63,24 @@
   function remove(row) {
     if (memory) { memory = memory.filter(function (each) { return each !== row; }); return Promise.resolve(); }
     return within("readwrite", function (rows) { return rows.delete(row.seq); });
+  }
+  /* A tap is noted in the same breath, so that closing the tab in the instant before the disk has it loses nothing. */
+  function note(row) {
+    try { window.localStorage.setItem("barre-tap-" + row.key, JSON.stringify(row)); } catch (_error) { /* full, or forbidden */ }
+  }
+  function unnote(row) {
+    try { window.localStorage.removeItem("barre-tap-" + row.key); } catch (_error) { /* forbidden: nothing was noted */ }
+  }
+  function recover() {
+    var found = [];
+    try {
+      found = Object.keys(window.localStorage).filter(function (name) { return name.indexOf("barre-tap-") === 0; })
+        .map(function (name) { return JSON.parse(window.localStorage.getItem(name)); });
+    } catch (_error) { return Promise.resolve(); }
+    found.sort(function (a, b) { return a.kept - b.kept || a.tap - b.tap; });
+    return found.reduce(function (before, row) {
+      return before.then(function () { return add(row); }).then(function () { unnote(row); });
+    }, Promise.resolve());
   }
   function add(row) {
     if (memory) { row.seq = memory.length ? memory[memory.length - 1].seq + 1 : 1; memory.push(row); return Promise.resolve(); }
@@ -125,9 +143,10 @@
   function keep(entry) {
     var row = {
       key: entry.fields.key, person: me.id, name: me.name, path: entry.path, fields: entry.fields,
-      words: entry.words || "", state: "waiting", why: "", kept: Date.now(),
+      words: entry.words || "", state: "waiting", why: "", kept: Date.now(), tap: (taps += 1),
     };
-    return add(row).catch(function () {
+    note(row);
+    return add(row).then(function () { unnote(row); }).catch(function () {
       /* No storage at all (a private window): it lives as long as this page does, and the line says so. */
       memory = memory || [];
       return add(row);
@@ -323,7 +342,7 @@
     key: key, keep: keep, pending: pending, others: others, change: change, drop: drop, flush: flush, deliver: deliver, tell: tell,
     person: me, ask: ask, wake: wake, remember: remember, recall: recall,
   };
-  document.addEventListener("DOMContentLoaded", function () { renewKeys(); forgetOthers(); revive().then(flush, flush); });
+  document.addEventListener("DOMContentLoaded", function () { renewKeys(); forgetOthers(); recover().then(revive).then(flush, flush); });
   window.addEventListener("pageshow", function (event) { if (event.persisted) { renewKeys(); flush(); } });
   ["online", "focus"].forEach(function (name) { window.addEventListener(name, function () { wait = FIRST_WAIT_MS; flush(); }); });
   document.addEventListener("visibilitychange", function () { if (!document.hidden) { wait = FIRST_WAIT_MS; flush(); } });

@@ -164,6 +164,8 @@ def main() -> None:
             runs.append(one_run(studio, browser, screening, asked.seed + at))
             if not runs[-1].is_whole:
                 print(f"NOT WHOLE: {runs[-1]}", flush=True)
+            if len(runs) % 20 == 0:
+                print_summary(runs, time.monotonic() - started)
         browser.close()
         studio.kill()
     print_summary(runs, time.monotonic() - started)
@@ -173,7 +175,7 @@ def print_summary(runs: list[Run], seconds: float) -> None:
     total = {name: sum(getattr(run, name) for run in runs) for name in ("taps", "rows", "lost", "doubled", "kills")}
     print(f"{len(runs)} runs from seed {runs[0].seed}, {seconds / 60:.0f} minutes")
     print("  ".join(f"{name} {count}" for name, count in total.items()))
-    print(f"runs in which database, screen and taps agree: {sum(run.is_whole for run in runs)}")
+    print(f"runs in which database, screen and taps agree: {sum(run.is_whole for run in runs)}", flush=True)
 
 
 if __name__ == "__main__":

@@ -92,6 +92,24 @@ def test_the_page_of_pain_opens_without_network(hub: Page, cast: Cast):
     expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
 
 
+def test_pain_is_reported_without_network_and_the_way_back_is_the_sheet_she_came_from(hub: Page, cast: Cast):
+    hub.context.set_offline(True)
+    sheet(hub, "Rises, one foot: sheet")
+    hub.get_by_text("It hurts", exact=True).tap()
+    hub.get_by_role("link", name="Bettina").tap()
+    hub.locator(".foot-tap-behind-L-heel").tap()
+    hub.locator("label.answer", has_text="numb or tingling").tap()
+    hub.get_by_role("button", name="Next step").tap()
+    expect(hub.get_by_role("heading", name="To be seen by a doctor today.")).to_be_visible()
+    hub.locator("a.button.ink[data-way-back]").tap()
+    expect(hub.get_by_role("heading", name="Rises, one foot")).to_be_visible()
+    expect(hub.get_by_text("1 waiting to be sent.")).to_be_visible()
+    hub.context.set_offline(False)
+    all_sent(hub)
+    report = cast.bettina.pain_reports.get()
+    assert (report.feels, report.places, report.screening) == ("numb", ["L-heel"], cast.screening)
+
+
 def test_a_page_that_was_never_opened_leads_to_those_that_were(hub: Page, server: str):
     hub.context.set_offline(True)
     hub.goto(f"{server}/barre/screenings/999999/")
@@ -139,7 +157,7 @@ def test_an_entry_that_waits_outlives_logging_out_and_in_and_is_nobody_elses(
     hub.get_by_role("button", name="Ama, left: clean").tap()
     expect(hub.get_by_text("1 waiting to be sent.")).to_be_visible()
     let_in(hub.context, cast.owner, server)
-    hub.goto(f"{server}/barre/")
+    open_the_hub(hub, server)
     hub.locator(".outbox-line > summary").tap()
     expect(hub.get_by_text("1 of Davit Meskhi go out when Davit Meskhi logs in here.")).to_be_visible()
     assert not Result.objects.exists()

@@ -1,0 +1,71 @@
+"""What the barre's pages may weigh, and that nothing on them jumps while one taps."""
+import gzip
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import all_sent
+from tests.conftest import Cast
+from tests.test_architecture import CHECKOUT
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+# The promise for the script of one page at the barre, compressed.
+LARGEST_BYTES = 40_000
+# The words of the outbox line are as long as they are, in a place that is kept for them; nothing else may move.
+SHIFTS = """
+window.shifts = [];
+const elementOf = node => node && (node.nodeType === 1 ? node : node.parentElement);
+new PerformanceObserver(list => list.getEntries().forEach(entry => {
+  const sources = entry.sources.map(source => elementOf(source.node));
+  const moved = sources.filter(each => each && !each.closest('.outbox-line'));
+  if (moved.length) shifts.push(entry.value + ' ' + moved.map(each => each.outerHTML.slice(0, 80)).join(' '));
+})).observe({ type: "layout-shift", buffered: true });
+"""
+
+
+@pytest.fixture
+def landing(page: Page, cast: Cast, enter, server: str) -> Page:
+    page.add_init_script(SHIFTS)
+    enter(cast.teacher, server)
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/landing-control/")
+    return page
+
+
+@pytest.mark.parametrize("room", ["", "rises/", "rises/run/", "passe-balance/", "landing-control/", "hurts/{}/"])
+def test_the_script_of_a_page_at_the_barre_is_under_forty_kilobytes(
+    page: Page, cast: Cast, enter, server: str, room: str
+):
+    enter(cast.teacher, server)
+    page.goto(f"{server}/barre/screenings/{cast.screening.pk}/{room.format(cast.ama.pk)}")
+    sources = page.evaluate("[...document.scripts].filter(each => each.src).map(each => new URL(each.src).pathname)")
+    assert sources
+    weight = sum(
+        len(gzip.compress((CHECKOUT / source.lstrip("/")).read_bytes())) for source in sources
+        if not re.search("/vendor/", source)
+    )
+    frameworks = [source for source in sources if re.search("/vendor/", source)]
+    assert weight < LARGEST_BYTES
+    assert frameworks == [] or room == ""
+
+
+@pytest.mark.parametrize("size", [(1024, 768), (768, 1024)])
+def test_nothing_jumps_while_one_taps_corrects_and_loses_the_network(landing: Page, cast: Cast, size):
+    landing.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
+    landing.evaluate("document.fonts.ready")
+    landing.wait_for_timeout(300)
+    before = landing.evaluate("shifts.length")
+    assert "layout-shift" in landing.evaluate("PerformanceObserver.supportedEntryTypes")
+    landing.get_by_role("button", name="Ama, left: clean").tap()
+    landing.context.set_offline(True)
+    landing.get_by_role("button", name="Ama, right: lost").tap()
+    expect(landing.get_by_text("waiting to be sent.")).to_be_visible()
+    landing.wait_for_timeout(700)
+    landing.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link").tap()
+    landing.get_by_role("heading", level=1).tap()
+    landing.get_by_role("button", name="Undo").tap()
+    landing.context.set_offline(False)
+    all_sent(landing)
+    landing.wait_for_timeout(600)
+    assert landing.evaluate(f"shifts.slice({before})") == []
