@@ -119,11 +119,13 @@ def _jump_words(jump: Jump, term: Term) -> str:
 
 
 def came_to_classes(
-    student: Student, class_group: ClassGroup | int, *, since: dt.date, until: dt.date
+    student: Student, class_group: ClassGroup | int | None, *, since: dt.date, until: dt.date
 ) -> tuple[int, int]:
-    """(how often she came, how many of this class's logs say whether she did)."""
+    """(how often she came, how many of this class's logs say whether she did); None: every class's."""
     rows = Attendance.objects.standing().filter(
-        student=student, log__class_group=class_group, log__held_on__gte=since, log__held_on__lte=until,
-        is_present__isnull=False,
-    ).values_list("is_present", flat=True)
-    return sum(rows), len(rows)
+        student=student, log__held_on__gte=since, log__held_on__lte=until, is_present__isnull=False
+    )
+    if class_group is not None:
+        rows = rows.filter(log__class_group=class_group)
+    present = rows.values_list("is_present", flat=True)
+    return sum(present), len(present)

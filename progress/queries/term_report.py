@@ -3,6 +3,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from progress.judgement import Knot, Line
+from progress.queries.practised import practised_lines
 from progress.queries.student import StrandView, StudentView, student_view
 from progress.speech import side_word, verdict_word, write_level, write_level_with_unit, write_pace
 from progress.term_report import Row, Strand, StudentRecord
@@ -23,8 +24,8 @@ def student_record(
         studio=studio.name, student=student.name, where=_where(view, term), spoken=view.spoken, as_of=view.as_of,
         rows=tuple(_row(strand, reason.line, term) for strand in view.strands for reason in strand.reasons),
         strands=tuple(Strand(str(strand.measure), _protocol(strand), strand.chart) for strand in view.strands),
-        practised=(), pain=_pain(view, term), follow_ups=_follow_ups(view), how_to_read=_how_to_read(),
-        foot=_("%(student)s, %(term)s") % {"student": student.name, "term": term.name},
+        practised=_practised(student, term, view), pain=_pain(view, term), follow_ups=_follow_ups(view),
+        how_to_read=_how_to_read(), foot=_("%(student)s, %(term)s") % {"student": student.name, "term": term.name},
     )
 
 
@@ -87,6 +88,10 @@ def _likely(line: Line, measure: Measure, protocol: Protocol) -> str:
     if measure.kind == Measure.SECONDS:
         low = write_level(line.level_low80, measure)
     return _("%(low)s to %(high)s") % {"low": low, "high": high}
+
+
+def _practised(student: Student, term: Term, view: StudentView) -> tuple[str, ...]:
+    return practised_lines(student, term, as_of=min(view.as_of or term.ends_on, term.ends_on))
 
 
 def _pain(view: StudentView, term: Term) -> tuple[str, ...]:

@@ -1,0 +1,63 @@
+"""What the papers say of a term's classes: attendance, exercises and load out of the log, as far as it goes."""
+import datetime as dt
+import uuid
+
+import pytest
+
+from progress.actions import class_log
+from progress.actions.class_log import ClassDay
+from progress.actions.programme import plan_exercise
+from progress.dose import Dose
+from progress.models import Exercise
+from progress.queries.practised import practised_lines
+from progress.queries.term_report import student_record
+from studio.models import ClassGroup
+from tests.conftest import TODAY
+
+
+@pytest.fixture
+def logged(cast):
+    """Rises on one foot in three of four classes, the short foot in one of them; Ama missed the second class."""
+    for key in ("rises-one-foot", "short-foot"):
+        plan_exercise(
+            class_group=cast.class_group, term=cast.term, exercise=Exercise.objects.get(key=key), dose=Dose(2, 12),
+            added_on=cast.term.starts_on, by=cast.teacher,
+        )
+    for back in (21, 14, 7, 0):
+        day, she_came = ClassDay(cast.class_group, cast.term, TODAY - dt.timedelta(days=back)), back != 14
+        class_log.state_attendance(
+            key=uuid.uuid4(), day=day, present=[cast.ama, cast.bettina][not she_came:],
+            absent=[] if she_came else [cast.ama], by=cast.teacher,
+        )
+        for key in ["rises-one-foot", *["short-foot"] * (back == 0)] if she_came else []:
+            class_log.log_as_planned(
+                key=uuid.uuid4(), day=day, exercise=Exercise.objects.get(key=key), students=[cast.ama], by=cast.teacher
+            )
+    return cast
+
+
+def test_attendance_exercises_and_load_are_those_of_the_log(logged):
+    came, exercises, load = practised_lines(logged.ama, logged.term, as_of=TODAY)
+    assert came == "3 of 4 classes."
+    assert exercises.endswith("(3 times) and Short foot (doming) (1 time).")
+    assert load == "Rises on one foot, each foot, weeks 9 to 12: 24, 0, 24, 24."
+
+
+def test_what_was_logged_after_the_day_is_not_in_it(logged):
+    lines = practised_lines(logged.ama, logged.term, as_of=TODAY - dt.timedelta(days=1))
+    assert lines[0] == "2 of 3 classes." and "Short foot" not in lines[1]
+
+
+def test_an_exercise_that_was_left_out_was_not_practised(logged):
+    day = ClassDay(logged.class_group, logged.term, TODAY)
+    class_log.log_change(
+        key=uuid.uuid4(), day=day, exercise=Exercise.objects.get(key="short-foot"), student=logged.ama,
+        change="left_out", by=logged.teacher,
+    )
+    assert "Short foot" not in " ".join(practised_lines(logged.ama, logged.term, as_of=TODAY))
+
+
+def test_the_record_says_it_and_nothing_where_no_class_was_logged(logged):
+    about = {"studio": logged.studio, "classes": ClassGroup.objects.all()}
+    assert student_record(logged.ama, logged.term, **about).practised[0] == "3 of 4 classes."
+    assert student_record(logged.other_student, logged.term, **about).practised == ()
