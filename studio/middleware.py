@@ -10,6 +10,8 @@ from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
+from studio.audit.marks import mark_outcome
+from studio.audit.models import AuditRow
 from studio.locale import in_the_studio
 from studio.pages import asks_as_lock, is_from_outbox, refused
 
@@ -83,6 +85,7 @@ class EntranceMiddleware(LoginRequiredMiddleware):
         return answer
 
     def handle_no_permission(self, request, view_func):
+        mark_outcome(request, AuditRow.REFUSED)
         if is_from_outbox(request):
             return refused(_("Log in to send."), status=401)
         if request.htmx or asks_as_lock(request):

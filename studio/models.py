@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 # Django finds an app's models through this file.
+from studio.audit import models as audit  # noqa: F401
 from studio.entrance import keys  # noqa: F401
 
 WEEKDAYS = [

@@ -8,6 +8,7 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 
+from studio.audit.marks import mark_class, mark_students
 from studio.models import ClassGroup, Enrolment, Student, User
 
 PERMISSIONS = {
@@ -81,10 +82,12 @@ def _giving_reach(today: dt.date) -> QuerySet[Enrolment]:
 
 def load_class(request: HttpRequest, class_id: int) -> ClassGroup:
     """The class, if this person reaches it; otherwise 404, as if it were not there."""
+    mark_class(request, class_id)
     return get_object_or_404(reachable_classes(request.user), pk=class_id)
 
 
 def load_student(request: HttpRequest, student_id: int) -> Student:
     """The student, if this person reaches her; otherwise 404, as if she were not there."""
+    mark_students(request, [student_id])
     students = reachable_students(request.user, today=request.today).select_related("stage")
     return get_object_or_404(students, pk=student_id)

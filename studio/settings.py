@@ -97,6 +97,7 @@ MIDDLEWARE = [
     "studio.middleware.PrivatePagesMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "studio.middleware.StudioMiddleware",
+    "studio.audit.middleware.AuditMiddleware",
     "studio.middleware.NoNulMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

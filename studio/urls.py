@@ -3,6 +3,7 @@ from django.urls import include, path
 
 from studio.views import (
     account,
+    audit,
     classes,
     entrance,
     imports,
@@ -42,6 +43,7 @@ studio_urls = (
         path("office/", office.office, name="office"),
         path("office/network/", network.network, name="network"),
         path("office/students/", office.all_students, name="students"),
+        path("office/audit/", audit.who_saw_what, name="audit"),
         path("office/tablets/", tablets.tablets, name="tablets"),
         path("office/tablets/<int:tablet_id>/revoke/", tablets.revoke_tablet, name="revoke-tablet"),
         path("office/studio/", office.edit_studio, name="edit-studio"),

@@ -130,6 +130,7 @@ OPEN = {
     "studio:edit-guardian": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "studio:office": {"GET": SEEN_BY_OWNER},
     "studio:students": {"GET": SEEN_BY_OWNER},
+    "studio:audit": {"GET": SEEN_BY_OWNER},
     "studio:tablets": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:revoke-tablet": {"POST": DONE_BY_OWNER},
     "studio:edit-studio": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},

@@ -3,6 +3,7 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -65,6 +66,8 @@ def fill(cast, children: list[Student], screenings: list[Screening]) -> None:
 
 
 def questions_of(client, path) -> int:
+    # The audit leaves out a look like one a short while ago; here each is the first.
+    cache.clear()
     with CaptureQueriesContext(connection) as asked:
         assert client.get(path).status_code == 200
     return len(asked)

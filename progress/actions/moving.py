@@ -14,6 +14,8 @@ from django.db.migrations.loader import MigrationLoader
 
 from progress.actions.standings import rebuild_standings
 from studio.actions import Refused
+from studio.audit.actions import append
+from studio.audit.models import AuditRow
 from studio.models import Student, User
 
 LAYOUT = "risebook-studio-1"
@@ -56,6 +58,7 @@ def export_studio(file: TextIO) -> int:
             file.write((",\n" if written else "\n") + json.dumps(row, ensure_ascii=False, sort_keys=True))
             written += 1
         file.write("\n]}\n")
+        append(outcome=AuditRow.EXPORTED, page="export_studio", role=AuditRow.STUDIO)
     return written
 
 

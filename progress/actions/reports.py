@@ -18,6 +18,8 @@ from progress.models import IssuedReport, ReportRun, RunSheet
 from progress.queries.term_report import student_record
 from progress.record_page import record_html
 from progress.speech import voice_for
+from studio.audit.actions import append
+from studio.audit.models import AuditRow
 from studio.locale import in_the_studio
 from studio.models import ClassGroup, Student, Studio, Term, User
 from studio.templatetags.wording import full_day
@@ -78,6 +80,10 @@ def _print(sheet: RunSheet) -> None:
         )
         if report is not None:
             printed_file(sheet, report)
+            append(
+                outcome=AuditRow.EXPORTED, page="term-reports", role=AuditRow.STUDIO, person_key=run.asked_by_id,
+                students=[sheet.student_id],
+            )
         RunSheet.objects.filter(pk=sheet.pk, state=RunSheet.WAITING).update(
             state=RunSheet.LEFT_OUT if reason else RunSheet.PRINTED, reason=reason, report=report,
             done_at=timezone.now(),

@@ -11,6 +11,7 @@ from screening import actions as screening_actions
 from screening.forms import OpenScreeningForm
 from screening.models import Battery, Measure, Result, Screening
 from screening.queries import battery_measures, students_of
+from studio.audit.marks import mark_class
 from studio.models import Student
 from studio.pages import is_from_outbox, kept, show
 from studio.permissions import load_class, load_student, only, reachable_classes, reachable_students
@@ -20,7 +21,9 @@ from studio.queries import term_on
 def load_screening(request: HttpRequest, screening_id: int) -> Screening:
     """A screening of a class that this person reaches; otherwise 404."""
     screenings = Screening.objects.filter(class_group__in=reachable_classes(request.user))
-    return get_object_or_404(screenings.select_related("class_group", "battery", "term"), pk=screening_id)
+    found = get_object_or_404(screenings.select_related("class_group", "battery", "term"), pk=screening_id)
+    mark_class(request, found.class_group_id)
+    return found
 
 
 def students_in_reach(request: HttpRequest, opened: Screening) -> list[Student]:

@@ -15,6 +15,7 @@ from progress.queries.follow_ups import follow_up_rows, grouped
 from progress.queries.pain import referral_of_follow_up, referral_words
 from progress.queries.resting import ladder_in_force
 from studio.actions import Refused
+from studio.audit.marks import mark_students
 from studio.pages import show
 from studio.permissions import may, only
 from studio.queries import term_on
@@ -27,7 +28,9 @@ CLOSED_SHOWN = 200
 def load_follow_up(request: HttpRequest, follow_up_id: int) -> FollowUp:
     """A follow-up about a student whom this person reaches; otherwise 404."""
     rows = follow_ups_in_reach(request.user, today=request.today).select_related("student", "measure", "acts")
-    return get_object_or_404(rows, pk=follow_up_id)
+    found = get_object_or_404(rows, pk=follow_up_id)
+    mark_students(request, [found.student_id])
+    return found
 
 
 def _list_context(request: HttpRequest) -> dict:

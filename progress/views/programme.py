@@ -13,6 +13,7 @@ from progress.queries.exercises import versions_by_exercise
 from progress.queries.programme import planned_exercises, planned_rows
 from progress.queries.steps import step_prompts
 from progress.queries.suggestions import ClassNeeds, suggested
+from studio.audit.marks import mark_class
 from studio.models import ClassGroup, Student, Term
 from studio.pages import show
 from studio.permissions import load_class, load_student, only, reachable_classes
@@ -83,6 +84,8 @@ def load_entry(request: HttpRequest, entry_id: int) -> ProgrammeEntry:
     entry = get_object_or_404(rows.select_related("class_group"), pk=entry_id)
     if entry.student_id is not None:
         load_student(request, entry.student_id)
+    else:
+        mark_class(request, entry.class_group_id)
     return entry
 
 

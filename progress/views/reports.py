@@ -7,8 +7,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from progress import paper
 from progress.actions import reports as actions
 from progress.forms import ReportsForm
-from progress.models import ReportRun
+from progress.models import ReportRun, RunSheet
 from progress.queries import reports as queries
+from studio.audit.marks import mark_students
 from studio.models import Term
 from studio.pages import show
 from studio.permissions import only
@@ -59,6 +60,7 @@ def file(request: HttpRequest, run_key, name: str) -> HttpResponse:
     path = actions.folder_of(ordered) / name
     if name not in FILES or not queries.run_view(ordered, today=request.today).has_files or not path.exists():
         raise Http404
+    mark_students(request, ordered.sheets.filter(state=RunSheet.PRINTED).values_list("student", flat=True))
     return FileResponse(
         path.open("rb"), content_type=FILES[name], as_attachment=True,
         filename=f"{slugify(ordered.term.name)}-{ordered.kind}{path.suffix}",

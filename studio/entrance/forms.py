@@ -6,6 +6,8 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy as _
 
+from studio.audit.marks import mark_outcome
+from studio.audit.models import AuditRow
 from studio.entrance.keys import Tablet
 from studio.entrance.pin_rules import weakness
 from studio.models import User
@@ -63,6 +65,7 @@ class OwnPasswordForm(forms.Form):
     def clean_password(self) -> str:
         password = self.cleaned_data["password"]
         if authenticate(self.request, username=self.request.user.username, password=password) is None:
+            mark_outcome(self.request, AuditRow.REFUSED)
             raise forms.ValidationError(_("This is not your password."))
         return password
 

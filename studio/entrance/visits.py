@@ -12,6 +12,8 @@ from django.utils import timezone
 from django.utils.crypto import constant_time_compare
 from django.utils.translation import gettext as _
 
+from studio.audit.marks import mark_outcome
+from studio.audit.models import AuditRow
 from studio.entrance.actions import forget_tries, hash_of
 from studio.entrance.browsers import browser_words
 from studio.entrance.keys import Pin, Tablet, Visit
@@ -35,6 +37,7 @@ def enter(request: HttpRequest, person: User, *, way: str = Visit.PASSWORD) -> N
     """Lets a person in whose password or PIN was right, in a new session that belongs to this tablet."""
     logout(request)
     login(request, person, backend="django.contrib.auth.backends.ModelBackend")
+    mark_outcome(request, AuditRow.CAME_IN)
     request.session["way"] = way
     request.session["browser"] = browser_words(request.headers.get("User-Agent", ""))
     if request.tablet:

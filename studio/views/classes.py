@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio import actions, queries
+from studio.audit.marks import mark_students
 from studio.forms import EnrolForm, LeaveForm, MoveForm, StudentForm
 from studio.models import Enrolment
 from studio.pages import key_from, show
@@ -29,6 +30,7 @@ def load_enrolment(request: HttpRequest, enrolment_id: int, *, may_be_over: bool
     )
     if enrolment is None:
         raise Http404
+    mark_students(request, [enrolment.student_id])
     return enrolment
 
 

@@ -11,12 +11,15 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from studio.audit.marks import mark_outcome, mark_person
+from studio.audit.models import AuditRow
 from studio.entrance.actions import PinRested, try_pin
 from studio.entrance.forms import CodeForm, LoginForm, PinEntryForm
 from studio.entrance.keys import Visit
 from studio.entrance.queries import people_with_pin
 from studio.entrance.second_factor import TooSoon, check_code, has_second_factor
 from studio.entrance.visits import enter, person_waiting, wait_for_code
+from studio.models import User
 from studio.pages import asks_as_lock
 
 
@@ -44,10 +47,20 @@ class LoginPage(LoginView):
         return redirect(f"{reverse('studio:login-code')}?{query}".rstrip("?"))
 
     def form_invalid(self, form):
+        self.note_refusal(form)
         if asks_as_lock(self.request):
             words = " ".join(str(error) for errors in form.errors.values() for error in errors)
             return JsonResponse({"why": words}, status=422)
         return self.render_to_response(self.get_context_data(form=form), status=self.refused_status)
+
+    def note_refusal(self, form) -> None:
+        """Whose door was tried, as far as there is one of that name; never what was typed."""
+        mark_outcome(self.request, AuditRow.REFUSED)
+        mark_person(self.request, AuditRow.NOBODY, self.key_tried(form))
+
+    def key_tried(self, form) -> int | None:
+        tried = User.objects.filter(username=form.data.get("username", "")[:150])
+        return tried.values_list("pk", flat=True).first()
 
     def let_in(self, person, way: str) -> HttpResponse:
         enter(self.request, person, way=way)
@@ -74,6 +87,10 @@ class PinPage(LoginPage):
     def get_form(self, form_class=None):
         return PinEntryForm(self.request.POST or None, people=people_with_pin())
 
+    def key_tried(self, form) -> int | None:
+        person = form.cleaned_data.get("person")
+        return person.pk if person else None
+
     def get(self, request, *args, **kwargs):
         """Reached by reloading; the names are for enrolled tablets only, and there at the entrance."""
         return redirect("studio:login")
@@ -88,6 +105,7 @@ class PinPage(LoginPage):
         try:
             is_right = try_pin(tablet=self.request.tablet, person=person, pin=form.cleaned_data["pin"])
         except PinRested:
+            self.note_refusal(form)
             words = _("Five wrong PINs. Log in with your password; after that the PIN works again.")
             return self.to_password(words, 429, username=person.username)
         if is_right:
@@ -121,6 +139,10 @@ class CodePage(LoginPage):
 
     def post(self, request, *args, **kwargs):
         return super().post(request, *args, **kwargs) if person_waiting(request) else redirect("studio:login")
+
+    def key_tried(self, form) -> int | None:
+        person = person_waiting(self.request)
+        return person.pk if person else None
 
     def form_valid(self, form):
         person = person_waiting(self.request)
