@@ -58,7 +58,7 @@ def shared_offsets(rows: SharedRows, *, error: float, gain: float) -> np.ndarray
     fit = _Fit(rows, design, own, known, precision, own_precision, error)
     goal = np.broadcast_to(rows.value, known.shape)
     for _ in range(_ROUNDS):
-        shared, expected = fit.solve(goal)
+        expected = fit.expected(goal)
         room = CLIP_ERRORS * error
         goal = np.clip(rows.value, expected - room, expected + room)
     shared, _ = fit.solve(goal)
@@ -125,20 +125,26 @@ class _Fit:
         return np.cumsum(sums, axis=0)
 
     def solve(self, goal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Return (weeks, common parameters) and (weeks, m) fitted values, for goals (weeks, m)."""
+        """Return (weeks, common parameters) and (weeks, lines, 2) own sums, for goals (weeks, m)."""
         seen = np.where(self.known, goal, 0.0) * self.noise
         common = seen @ self.design
         own = np.stack([(seen * self.own[:, part]) @ self.place for part in range(2)], axis=2)
         weeks = own.shape[0]
         flat = self.solved.reshape(weeks, -1, common.shape[1])
         right = common - (own.reshape(weeks, 1, -1) @ flat)[:, 0]
-        shared = (self.schur_inverse @ right[:, :, None])[:, :, 0]
-        told = self.own_common.reshape(weeks, -1, common.shape[1]) @ shared[:, :, None]
+        return (self.schur_inverse @ right[:, :, None])[:, :, 0], own
+
+    def expected(self, goal: np.ndarray) -> np.ndarray:
+        """Return (weeks, m) fitted values, for goals (weeks, m)."""
+        shared, own = self.solve(goal)
+        weeks = own.shape[0]
+        told = self.own_common.reshape(weeks, -1, shared.shape[1]) @ shared[:, :, None]
         rest = own - told.reshape(own.shape)
         personal = (self.own_inverse @ rest[..., None])[..., 0]
         fitted = shared @ self.design.T
-        fitted += (personal[:, self.rows.line] * self.own).sum(axis=2)
-        return shared, fitted
+        for part in range(2):
+            fitted += personal[:, self.rows.line, part] * self.own[:, part]
+        return fitted
 
 
 def _inverse_of_pairs(matrices: np.ndarray) -> np.ndarray:
