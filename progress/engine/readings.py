@@ -43,7 +43,7 @@ def mixed(weight: np.ndarray, mean: np.ndarray, variance: np.ndarray) -> tuple[n
 
 
 def mixture_limits(
-    weight: np.ndarray, mean: np.ndarray, sd: np.ndarray, share: float = 0.1
+    weight: np.ndarray, mean: np.ndarray, sd: np.ndarray, share: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return the points of a normal mixture below which `share` and 1 - `share` of it lie.
 
