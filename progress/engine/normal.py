@@ -26,7 +26,7 @@ def cdf(x: np.ndarray) -> np.ndarray:
     >>> float(np.round(cdf(np.array([1.959963984540054]))[0], 12))
     0.975
     """
-    bounded = np.minimum(np.maximum(x, -_REACH), _REACH)
+    bounded = np.clip(x, -_REACH, _REACH)
     nearest = np.rint(bounded * _NODES_PER_UNIT)
     step = bounded - nearest / _NODES_PER_UNIT
     node = nearest.astype(np.intp) + (_GRID.size // 2)
