@@ -12,12 +12,13 @@ NOTHING, UNLOADED, BOTH, ONE = "nothing", "", "both", "one"
 @dataclass(frozen=True)
 class Rest:
     """`allows`: one of the words above; `words`: said beside the name; `since`: its day; `is_pain`: unanswered pain,
-    otherwise a step on the way back."""
+    otherwise a step on the way back. Not `is_told`: nobody agreed to pain notes, so no page says why."""
 
     allows: str
     words: str
     since: dt.date
     is_pain: bool
+    is_told: bool = True
 
     def forbids(self, *, loads_foot: bool, both_feet: bool = False) -> bool:
         """True where she leaves out an exercise or a measure. `both_feet`: its load is shared by two feet.

@@ -17,7 +17,7 @@ def run_words(measure: Measure) -> dict:
 def _states() -> dict:
     return {
         "up": pgettext("still rising", "up"), "ready": _("ready"), "cap": _("reached the cap"),
-        "least": _("still up"), "rests": _("rest from rising"),
+        "least": _("still up"),
         "side_L": _("Left foot"), "side_R": _("Right foot"), "side_": "",
         "foot_L": pgettext("foot", "left"), "foot_R": pgettext("foot", "right"),
         "group": _("group %at of %all"), "attempt": _("try %at of %all"), "one_of": _("child %at of %all"),

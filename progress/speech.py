@@ -23,7 +23,7 @@ def voice_for(term: Term | None) -> Voice:
 
     return Voice(
         gettext=gettext, ngettext=ngettext, number=write_number, signed=write_signed,
-        day=lambda on: date_format(on, "MONTH_DAY_FORMAT"), week=week,
+        day=lambda on: date_format(on, "MONTH_DAY_FORMAT"), week=week, month=lambda on: date_format(on, "F"),
     )
 
 

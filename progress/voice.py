@@ -16,6 +16,7 @@ class Voice:
     gettext, ngettext: as in the standard library; number(value, decimals): a plain number;
     signed(value, decimals): the same with its sign, a real minus sign; day(date): "24 March";
     week(date): the week that date lies in, "week 7". Which week is week 1 is the caller's business.
+    month(date): "March".
     """
 
     gettext: Callable[[str], str]
@@ -24,6 +25,7 @@ class Voice:
     signed: Callable[[float, int], str]
     day: Callable[[date], str]
     week: Callable[[date], str]
+    month: Callable[[date], str]
 
 
 def plain_number(value: float, decimals: int) -> str:
@@ -66,6 +68,15 @@ def plain_week(on: date) -> str:
     return f"week {on.isocalendar().week}"
 
 
+def plain_month(on: date) -> str:
+    """Return the name of a date's month.
+
+    >>> plain_month(date(2031, 3, 24))
+    'March'
+    """
+    return f"{on:%B}"
+
+
 def _same(text: str) -> str:
     return text
 
@@ -74,7 +85,7 @@ def _one_or_many(one: str, many: str, count: int) -> str:
     return one if count == 1 else many
 
 
-PLAIN = Voice(_same, _one_or_many, plain_number, plain_signed, plain_day, plain_week)
+PLAIN = Voice(_same, _one_or_many, plain_number, plain_signed, plain_day, plain_week, plain_month)
 
 
 def counted_weeks(first_week_on: date) -> Callable[[date], str]:

@@ -14,7 +14,8 @@ from django.utils.translation import gettext as _
 from screening import scoring
 from screening.models import Battery, BatteryMeasure, Measure, Protocol, Result, Screening, Target
 from studio.actions import Refused
-from studio.models import ClassGroup, Enrolment, Stage, Student, Term, User
+from studio.family.queries import consented
+from studio.models import ClassGroup, Consent, Enrolment, Stage, Student, Term, User
 
 
 class Conflict(Exception):
@@ -83,6 +84,8 @@ def record_result(
         raise Refused(_("This measure has no such side."))
     if not Enrolment.objects.filter(student=student, class_group=screening.class_group).exists():
         raise Refused(_("%(name)s is not in this class.") % {"name": student.name})
+    if not consented([student.pk], Consent.MEASUREMENTS, timezone.now()):
+        raise Refused(_("%(name)s is not measured: her family has not agreed to it.") % {"name": student.name})
     attempts = Result.objects.filter(
         screening=screening, student=student, measure=measure, side=side, supersedes__isnull=True
     )
@@ -186,7 +189,8 @@ def _load_batteries(rows: list[dict], measures: dict[str, Measure]) -> None:
 
 def _measure(position: int, row: dict) -> Measure:
     same = (
-        "key", "name", "short_name", "kind", "unit", "attempts", "score_rule", "direction", "loads_foot", "decimals",
+        "key", "name", "short_name", "family_name", "practice", "kind", "unit", "attempts", "score_rule",
+        "direction", "loads_foot", "decimals",
         "typical_error", "typical_error_other", "typical_error_basis", "typical_gain", "typical_gain_basis",
     )
     return Measure(

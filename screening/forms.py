@@ -199,6 +199,7 @@ class MeasureForm(forms.ModelForm):
         fields = [
             "attempts", "score_rule", "soft_low", "soft_high", "typical_error", "typical_error_other",
             "typical_error_basis", "typical_gain", "typical_gain_basis", "pinned_error", "pinned_gain",
+            "family_name", "practice",
         ]
         widgets = {
             "typical_error_basis": forms.Textarea(attrs={"rows": 2}),

@@ -26,6 +26,13 @@ class Measure(models.Model):
     key = models.SlugField(max_length=40, unique=True)
     name = models.CharField(_("name"), max_length=60)
     short_name = models.CharField(_("in one word"), max_length=20)
+    family_name = models.CharField(
+        _("name for families"), max_length=60, blank=True, help_text=_("In everyday words: “Balance”.")
+    )
+    practice = models.CharField(
+        _("what is practised, for families"), max_length=120, blank=True,
+        help_text=_("As it stands in a sentence: “balancing high on the ball of the foot”."),
+    )
     kind = models.CharField(_("kind"), max_length=10, choices=KINDS)
     unit = models.CharField(_("unit"), max_length=20, blank=True)
     has_sides = models.BooleanField(_("left and right"), default=True)

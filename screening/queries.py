@@ -6,10 +6,12 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from django.db.models import QuerySet
+from django.utils import timezone
 
 from screening import scoring
 from screening.models import Battery, BatteryMeasure, Measure, Protocol, Result, Screening, Target
-from studio.models import ClassGroup, Student
+from studio.family.queries import withheld
+from studio.models import ClassGroup, Consent, Student
 from studio.queries import barre_names, roster
 
 
@@ -95,6 +97,11 @@ def sheet(screening: Screening, measure: Measure, students: Sequence[Student]) -
     ]
 
 
+def agreed_results(rows: QuerySet[Result]) -> QuerySet[Result]:
+    """Those of students whose families agree to measurements now."""
+    return rows.exclude(student__in=withheld(Consent.MEASUREMENTS, timezone.now()))
+
+
 def cells_of(
     screening: Screening, measures: Iterable[Measure], students: Iterable[Student]
 ) -> dict[tuple[int, int, str], Cell]:
@@ -105,8 +112,8 @@ def cells_of(
         for s in students for m in measures for side in m.sides
     }
     rules = {m.pk: m.score_rule for m in measures}
-    rows = screening.results.standing().exclude(reason_missing=Result.WITHDRAWN).order_by("attempt", "pk")
-    for result in rows.select_related("recorded_by"):
+    rows = agreed_results(screening.results.standing()).exclude(reason_missing=Result.WITHDRAWN)
+    for result in rows.select_related("recorded_by").order_by("attempt", "pk"):
         cell = cells.get((result.student_id, result.measure_id, result.side))
         if cell is None:
             continue

@@ -37,7 +37,8 @@ def make_owner(*, username: str, name: str) -> str | None:
         return None
     password = "-".join(secrets.token_hex(2) for _part in range(4))
     User.objects.create_user(username=username, password=password, name=name, role=User.OWNER)
-    Studio.objects.get_or_create(pk=1)
+    # A studio that starts now asks for consent from its first day; one that is upgraded decides when to begin.
+    Studio.objects.get_or_create(pk=1, defaults={"consent_asked_from": timezone.localdate()})
     return password
 
 

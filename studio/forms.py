@@ -115,7 +115,14 @@ class MoveForm(forms.Form):
 class GuardianForm(forms.ModelForm):
     class Meta:
         model = Guardian
-        fields = ["name", "email", "phone"]
+        fields = ["name", "email", "phone", "language_code"]
+
+
+class HttpsURLField(forms.URLField):
+    """An address; one typed without a scheme is taken as https."""
+
+    def __init__(self, **kwargs):
+        super().__init__(**kwargs, assume_scheme="https")
 
 
 class StudioForm(forms.ModelForm):
@@ -123,9 +130,13 @@ class StudioForm(forms.ModelForm):
         model = Studio
         fields = [
             "name", "language_code", "time_zone", "idle_minutes", "second_factor_for", "first_aid_policy",
-            "sends_digest",
+            "sends_digest", "consent_asked_from", "months_kept", "family_address",
         ]
+        widgets = {"consent_asked_from": DayInput()}
+        field_classes = {"family_address": HttpsURLField}
         help_texts = {
+            **{name: Studio._meta.get_field(name).help_text
+               for name in ("consent_asked_from", "months_kept", "family_address")},
             "idle_minutes": _("After so long without a hand on it an enrolled tablet asks for a PIN or password."),
             "second_factor_for": _(
                 "A code from an app beside the password, on every browser but an enrolled tablet: that is something "
@@ -134,6 +145,12 @@ class StudioForm(forms.ModelForm):
             "first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first."),
             "sends_digest": _("Counts and links, no child’s name. Needs a mail server: see the README."),
         }
+
+    def clean_months_kept(self) -> int:
+        months = self.cleaned_data["months_kept"]
+        if not 1 <= months <= 240:
+            raise forms.ValidationError(_("From one month to twenty years."))
+        return months
 
 
 class TermForm(forms.ModelForm):

@@ -14,6 +14,9 @@ from django.utils.translation import pgettext_lazy
 # Django finds an app's models through this file.
 from studio.audit import models as audit  # noqa: F401
 from studio.entrance import keys  # noqa: F401
+from studio.family.models import Consent as Consent
+from studio.family.models import GuardianKey as GuardianKey
+from studio.family.models import KeyTry as KeyTry
 
 WEEKDAYS = [
     (0, _("Monday")), (1, _("Tuesday")), (2, _("Wednesday")), (3, _("Thursday")),
@@ -48,6 +51,21 @@ class Studio(models.Model):
         ],
     )
     sends_digest = models.BooleanField(_("a mail each day to everyone who has something to see to"), default=False)
+    consent_asked_from = models.DateField(
+        _("consent is asked for from"), null=True, blank=True,
+        help_text=_("From this day on, measurements and pain notes need a recorded consent. Empty: only a consent "
+                    "that was taken back counts."),
+    )
+    family_address = models.URLField(
+        _("address for families"), blank=True, max_length=200,
+        help_text=_("What stands on their cards, for example https://studio.example. Empty: the address this page "
+                    "was opened with."),
+    )
+    months_kept = models.PositiveSmallIntegerField(
+        _("months kept after leaving"), default=24,
+        help_text=_("Then a student’s records are due for erasure. The studio’s own rule; local law may ask for "
+                    "longer."),
+    )
     is_demo = models.BooleanField(default=False)
 
     class Meta:
@@ -240,6 +258,10 @@ class Guardian(models.Model):
     name = models.CharField(_("name"), max_length=120)
     email = models.EmailField(_("e-mail"), blank=True)
     phone = models.CharField(_("phone"), max_length=40, blank=True)
+    language_code = models.CharField(
+        _("language of her pages"), max_length=10, choices=settings.FAMILY_LANGUAGES, blank=True,
+        help_text=_("Empty: as the studio writes."),
+    )
     students = models.ManyToManyField(Student, related_name="guardians")
 
     class Meta:

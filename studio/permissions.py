@@ -5,10 +5,12 @@ from functools import wraps
 
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
-from django.http import HttpRequest
+from django.http import Http404, HttpRequest
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
 
 from studio.audit.marks import mark_class, mark_students
+from studio.family.queries import consented
 from studio.models import ClassGroup, Enrolment, Student, User
 
 PERMISSIONS = {
@@ -91,3 +93,11 @@ def load_student(request: HttpRequest, student_id: int) -> Student:
     mark_students(request, [student_id])
     students = reachable_students(request.user, today=request.today).select_related("stage")
     return get_object_or_404(students, pk=student_id)
+
+
+def load_agreed_student(request: HttpRequest, student_id: int, scope: str) -> Student:
+    """The student, if this person reaches her and her family agreed to that; otherwise 404."""
+    student = load_student(request, student_id)
+    if not consented([student.pk], scope, timezone.now()):
+        raise Http404
+    return student

@@ -217,6 +217,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en-gb", "English, 24 March"), ("en-us", "English, March 24")]
+# What a family may read; the pages of the staff are in English.
+FAMILY_LANGUAGES = [*LANGUAGES, ("de", "Deutsch, 24. März")]
 FORMAT_MODULE_PATH = ["studio.formats"]
 LOCALE_PATHS = [BASE_DIR / "locale"]
 TIME_ZONE = "Europe/London"
@@ -263,7 +265,9 @@ if LINKS and not LINKS.startswith(("https://", "http://")):
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
+    # A family's link is a key: no line of the log may hold one, whoever writes it.
+    "formatters": {"plain": {"()": "studio.family.log.LinklessFormatter",
+                             "format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }

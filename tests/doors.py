@@ -128,6 +128,16 @@ OPEN = {
     "studio:return-to-class": {"POST": DONE_IN_REACH},
     "studio:add-guardian": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "studio:edit-guardian": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "studio:remove-guardian": {"POST": DONE_IN_REACH},
+    "studio:consents": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "studio:families": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "studio:consent-forms": {"GET": SEEN_IN_REACH},
+    "studio:make-cards": {"POST": DONE_BY_OWNER},
+    # The card itself is the answer: its link is shown this once.
+    "studio:new-card": {"POST": SEEN_BY_OWNER},
+    "studio:end-card": {"POST": DONE_BY_OWNER},
+    "studio:leavers": {"GET": SEEN_BY_OWNER},
+    "progress:family-preview": {"GET": SEEN_IN_REACH},
     "studio:office": {"GET": SEEN_BY_OWNER},
     "studio:students": {"GET": SEEN_BY_OWNER},
     "studio:audit": {"GET": SEEN_BY_OWNER},
@@ -162,6 +172,24 @@ OPEN_TO_NOBODY = {
     ("GET", "studio:trust"): 404, ("GET", "studio:authority-file"): 404,
 }
 OPEN_ROUTES = {route for _method, route in OPEN_TO_NOBODY}
+
+# The doors of families, about Ama, for people without an account; the staff is nobody there.
+FAMILY_PEOPLE = ("guardian", "other_guardian", "former_guardian", "expired_link", NOBODY, "owner", "teacher")
+HERS_ONLY, HER_WAY_ONLY = (200, *[404] * 6), (302, *[404] * 6)
+FAMILY = {
+    # Whoever holds the card gets as far as the question for the birth date.
+    "studio:family-card": dict.fromkeys(("GET", "HEAD"), (302,) * 7),
+    "studio:family-entrance": dict.fromkeys(("GET", "HEAD", "POST"), (404,) * 7),
+    "studio:family-leave": {"POST": (200,) * 7},
+    "progress:family": dict.fromkeys(("GET", "HEAD"), (302, 302, 404, 404, 404, 404, 404)),
+    "progress:family-child": dict.fromkeys(("GET", "HEAD"), HERS_ONLY),
+    "progress:family-kept": dict.fromkeys(("GET", "HEAD"), HERS_ONLY),
+    "progress:family-take-back": {"POST": HER_WAY_ONLY},
+}
+FAMILY_DOORS = {
+    (method, route, person): methods.get(method, (405,) * 7)[at]
+    for route, methods in FAMILY.items() for method in METHODS for at, person in enumerate(FAMILY_PEOPLE)
+}
 
 # (method, route, person) -> status. A method that a route does not open is refused with 405.
 DOORS = {

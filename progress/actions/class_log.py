@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 
 from progress.dose import AS_PLANNED, Dose, Practice, changed
 from progress.models import Attendance, ClassLog, Exercise, ExerciseVersion, LogEntry, ProgrammeEntry
-from progress.queries import rests
 from progress.queries.programme import planned_exercises
+from progress.queries.resting import left_out
 from screening.actions import Conflict
 from studio.actions import Refused
 from studio.models import ClassGroup, Student, Term, User
@@ -72,7 +72,7 @@ def log_as_planned(
     version = _version(exercise)
     planned = _planned(day, exercise, students)
     standing = {row.student_id: row for row in _standing(log).filter(exercise=exercise)}
-    resting = rests([s.pk for s in students])
+    resting = left_out(s.pk for s in students)
     attended = {row.student_id: row for row in log.attendance.standing()}
     made = []
     for student in students:
@@ -105,7 +105,10 @@ def log_change(
     came = log.attendance.standing().filter(student=student).first()
     if came is not None and came.is_present is False:
         raise Refused(_("%(name)s is down as absent.") % {"name": student.name})
-    if not is_logged and version.is_rested_from(rests([student.pk]).get(student.pk)):
+    rest = left_out([student.pk]).get(student.pk)
+    if rest is not None and not rest.is_told and version.is_rested_from(rest):
+        raise Refused(_("%(name)s is not asked for this.") % {"name": student.name})
+    if not is_logged and version.is_rested_from(rest):
         raise Refused(_("%(name)s rests from this. See the follow-ups.") % {"name": student.name})
     entry = _planned(day, exercise, [student]).get(student.pk)
     planned = before.planned if is_logged else entry.dose if entry else version.dose

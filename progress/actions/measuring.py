@@ -13,7 +13,8 @@ from screening import actions as screening_actions
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, cells_of, students_of
 from studio.actions import note_stage
-from studio.models import Enrolment, Student, User
+from studio.family.queries import consented, withheld
+from studio.models import Consent, Enrolment, Student, User
 
 # A line without a result for three weeks is asked about; the judgement's own limit.
 NOT_MEASURED_AFTER = dt.timedelta(weeks=3)
@@ -120,7 +121,9 @@ def standing_again(result: Result) -> Result:
 
 def missing_from(screening: Screening) -> dict[Student, list[Measure]]:
     """Who has no result and no reason yet, and in which of the battery's measures."""
-    students, measures = students_of(screening), battery_measures(screening.battery)
+    everyone, measures = students_of(screening), battery_measures(screening.battery)
+    agreed = consented([s.pk for s in everyone], Consent.MEASUREMENTS, timezone.now())
+    students = [student for student in everyone if student.pk in agreed]
     cells = cells_of(screening, measures, students)
     missing: dict[Student, list[Measure]] = {}
     for student in students:
@@ -140,7 +143,8 @@ def close_screening(*, screening: Screening, closed_on: dt.date, by: User) -> di
         class_group=screening.class_group, term=screening.term, joined_on__lte=since
     )
     recent = Result.objects.standing().filter(value__isnull=False, taken_on__gt=since)
-    for student in Student.objects.filter(pk__in=long_here.values("student")).exclude(pk__in=recent.values("student")):
+    asked = Student.objects.exclude(pk__in=withheld(Consent.MEASUREMENTS, timezone.now()))
+    for student in asked.filter(pk__in=long_here.values("student")).exclude(pk__in=recent.values("student")):
         open_follow_up(
             student=student, kind=FollowUp.NOT_MEASURED, class_group=screening.class_group, opened_on=closed_on
         )

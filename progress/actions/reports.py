@@ -20,8 +20,9 @@ from progress.record_page import record_html
 from progress.speech import voice_for
 from studio.audit.actions import append
 from studio.audit.models import AuditRow
+from studio.family.queries import consented
 from studio.locale import in_the_studio
-from studio.models import ClassGroup, Student, Studio, Term, User
+from studio.models import ClassGroup, Consent, Student, Studio, Term, User
 from studio.templatetags.wording import full_day
 
 # Bound files hold a whole school's health data: they are made anew when they are wanted again. Our choice.
@@ -92,6 +93,8 @@ def _print(sheet: RunSheet) -> None:
 
 def _reason_to_leave_out(sheet: RunSheet) -> str:
     term = sheet.run.term
+    if not consented([sheet.student_id], Consent.MEASUREMENTS, timezone.now()):
+        return _("Nobody agreed to measurements.")
     measured = sheet.student.results.standing().filter(
         value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
     )

@@ -65,8 +65,8 @@ def _make_people(house: House) -> None:
     )
     house.owner = User.objects.filter(role=User.OWNER).order_by("pk").first()
     if house.owner.name == "Owner":
-        house.owner.name = house.script["owner"]
-        house.owner.save(update_fields=["name"])
+        house.owner.name, house.owner.email = house.script["owner"], house.script["families"]["owner_writes_from"]
+        house.owner.save(update_fields=["name", "email"])
     house.teacher = factories.UserFactory(**house.script["teacher"])
 
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from progress.actions import answering, follow_ups, growth, pain, returning
 from progress.demo.classwork import work_in_class
+from progress.demo.families import ask_families
 from progress.demo.house import House, build_house
 from progress.demo.measuring import measure_terms
 from progress.models import FollowUp, PainReport
@@ -30,6 +31,7 @@ def load_demo(*, today: dt.date) -> dict[str, Any]:
     script = json.loads((settings.BASE_DIR / "fixtures" / "demo.json").read_text(encoding="utf-8"))
     factory.random.reseed_random(script["seed"])
     house = build_house(script, today)
+    ask_families(house)
     measure_terms(house)
     for row in script["heights"]:
         _measure_heights(house, row)

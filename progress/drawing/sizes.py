@@ -61,7 +61,12 @@ _A4_SMALL = Size(
     "a4-small", 326, 82, 24, 78, 10, 7, 12, 13, 3.1, 2.2, 9, 6, 17, "stack", 26, 12,
     notes=False, dates=False, verdicts=False, weeks_every=2,
 )  # fmt: skip
-SIZES = {size.name: size for size in (_LARGE, _TABLET, _PHONE, _SMALL, _A4, _A4_SMALL)}
+# As wide as the text of the family's page on a phone.
+_FAMILY = Size(
+    "family", 346, 170, 26, 8, 22, 10, 14, 14, 3.6, 2.4, 13, 9, 13, "none", 0, 0,
+    notes=False, dates=False, verdicts=False, weeks_every=2,
+)  # fmt: skip
+SIZES = {size.name: size for size in (_LARGE, _TABLET, _PHONE, _SMALL, _A4, _A4_SMALL, _FAMILY)}
 
 
 def row_height(size: Size) -> float:

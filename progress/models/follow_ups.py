@@ -15,6 +15,7 @@ class FollowUp(models.Model):
     STOP_SIGN, PAIN_LASTS, NO_GAIN, SIDES_APART, NOT_MEASURED = (
         "stop_sign", "pain_lasts", "no_gain", "sides_apart", "not_measured",
     )
+    ABOUT_PAIN = (STOP_SIGN, PAIN_LASTS)
     KINDS = [
         (STOP_SIGN, _("Stop signs")), (PAIN_LASTS, _("Pain that lasts or comes back")),
         (NO_GAIN, _("Stalled or slipping")), (SIDES_APART, _("Left and right apart")),
@@ -61,7 +62,7 @@ class FollowUp(models.Model):
 
     @property
     def is_about_pain(self) -> bool:
-        return self.kind in (self.STOP_SIGN, self.PAIN_LASTS)
+        return self.kind in self.ABOUT_PAIN
 
 
 class FollowUpNote(models.Model):

@@ -3,23 +3,33 @@ import datetime as dt
 from functools import cache
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest
+from django.utils import timezone
 
 from progress.models import FollowUp
 from progress.queries.resting import resting_students, rests
-from studio.models import User
+from studio.family.queries import withheld
+from studio.models import Consent, User
 from studio.permissions import reachable_students
 
-__all__ = ["follow_ups_in_reach", "navigation_context", "resting_students", "rests"]
+__all__ = ["agreed_follow_ups", "follow_ups_in_reach", "navigation_context", "resting_students", "rests"]
 
 
 def follow_ups_in_reach(user: User, *, today: dt.date) -> QuerySet[FollowUp]:
     """Follow-ups about students whom this person reaches."""
-    rows = FollowUp.objects.all()
+    rows = agreed_follow_ups(FollowUp.objects.all(), at=timezone.now())
     if user.role == User.OWNER:
         return rows
     return rows.filter(student__in=reachable_students(user, today=today))
+
+
+def agreed_follow_ups(rows: QuerySet[FollowUp], *, at: dt.datetime) -> QuerySet[FollowUp]:
+    """Those that may be shown: pain with consent to pain notes, the others with consent to measurements."""
+    is_about_pain = Q(kind__in=FollowUp.ABOUT_PAIN)
+    return rows.exclude(is_about_pain, student__in=withheld(Consent.PAIN, at)).exclude(
+        ~is_about_pain, student__in=withheld(Consent.MEASUREMENTS, at)
+    )
 
 
 def navigation_context(request: HttpRequest) -> dict[str, Any]:

@@ -1,12 +1,14 @@
 """Reads what the barre shows: names and today's entries only, no verdict, no target, no history."""
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from django.db.models import F
 from django.utils.translation import gettext as _
 
 from progress.models import Standing
-from progress.queries import resting_students
+from progress.queries.resting import from_rising, left_out, rest_words
 from progress.queries.sheet_words import sheet_words
+from progress.resting import Rest
 from progress.speech import names_in_a_row, side_word
 from screening import queries as screening_queries
 from screening.forms import ResultForm, new_key
@@ -42,22 +44,22 @@ def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay
     protocols = screening_queries.current_protocols()
     names = barre_names(students)
     rows, missing = [], {}
-    resting = resting_students([s.pk for s in students])
+    off = left_out(s.pk for s in students)
     for measure in measures:
         lacking = [
             s for s in students
             if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)
-            and not (measure.loads_foot and s.pk in resting)
+            and not (s.pk in off and off[s.pk].forbids(loads_foot=measure.loads_foot))
         ]
         rows.append(MeasureRow(measure, protocols[measure.pk], len(students) - len(lacking), len(lacking)))
         for student in lacking:
             missing.setdefault(student, []).append(_(measure.short_name))
     again = Standing.objects.filter(student__in=students, measure_again=True).values_list("student_id", flat=True)
-    called = [names[s.pk] for s in students if s.pk in set(again)]
+    called = [names[s.pk] for s in students if s.pk in set(again) and s.pk not in off]
     return MeasuringDay(
         rows=tuple(rows), students=len(students),
         missing=tuple((student, ", ".join(words)) for student, words in missing.items()),
-        resting=tuple(names[s.pk] for s in students if s.pk in resting),
+        resting=tuple(names[s.pk] for s in students if s.pk in from_rising(off) and off[s.pk].is_told),
         again=names_in_a_row(called),
     )
 
@@ -74,7 +76,7 @@ class CellView:
     attempts: str = ""
     result: Result | None = None
     is_open: bool = True
-    is_resting: bool = False
+    rest: str = ""
     reason_missing: str = ""
     typed: str = ""
     error: str = ""
@@ -88,8 +90,8 @@ class CellView:
 
     @property
     def may_be_entered(self) -> bool:
-        """False for who rests from rising; what was measured before the rest can still be put right."""
-        return not self.is_resting or self.result is not None
+        """False for who is left out; what was measured before she rests can still be put right."""
+        return not self.rest or self.result is not None
 
 
 @dataclass
@@ -97,8 +99,12 @@ class RowView:
     student: Student
     name: str
     cells: list[CellView]
-    is_resting: bool
+    rest: str
     reason: str
+
+    @property
+    def is_resting(self) -> bool:
+        return bool(self.rest)
 
     @property
     def has_result_while_resting(self) -> bool:
@@ -130,16 +136,17 @@ def sheet_view(
 ) -> SheetView:
     """The sheet of one measure. `form`: a refused entry; `reopen`: html id of a cell to put right."""
     protocol = measure.protocols.order_by("-version").first()
-    resting = resting_students([s.pk for s in students]) if measure.loads_foot else set()
+    off = left_out(s.pk for s in students)
+    rests = {pk: rest_words(rest) for pk, rest in off.items() if rest.forbids(loads_foot=measure.loads_foot)}
     rows = []
     for row in screening_queries.sheet(screening, measure, students):
+        rest = rests.get(row.student.pk, "")
         cells = [
-            _cell(cell, row.barre_name, measure, protocol, screening.is_open, row.student.pk in resting, form, reopen)
-            for cell in row.cells
+            _cell(cell, row.barre_name, measure, protocol, screening.is_open, rest, form, reopen) for cell in row.cells
         ]
         reasons = {cell.reason_missing for cell in cells}
         reason = reasons.pop() if len(reasons) == 1 else ""
-        rows.append(RowView(row.student, row.barre_name, cells, row.student.pk in resting, reason))
+        rows.append(RowView(row.student, row.barre_name, cells, rest, reason))
     undo = last_entry(screening, measure, by)
     names = {row.student.pk: row.name for row in rows}
     left = [row for row in rows if not row.is_resting and all(cell.result is None for cell in row.cells)]
@@ -148,17 +155,23 @@ def sheet_view(
         measure=measure, protocol=protocol, rows=rows, undo=undo,
         undo_words=_undo_words(undo, names) if undo else "", left=len(left), left_words=_left_words(left, half),
         measures=screening_queries.battery_measures(screening.battery),
-        names=[(row.student, row.name, any(cell.result is None for cell in row.cells)) for row in rows],
+        names=[(row.student, row.name, _may_be_excused(row, off)) for row in rows],
         for_script=sheet_words(screening, measure, protocol, students),
     )
+
+
+def _may_be_excused(row: RowView, off: Mapping[int, Rest]) -> bool:
+    """True while something of hers is still to see; whoever is not asked needs no excuse."""
+    rest = off.get(row.student.pk)
+    return any(cell.result is None for cell in row.cells) and (rest is None or rest.is_told)
 
 
 def _is_of(form: ResultForm, cell: CellView) -> bool:
     return str(form.data.get("student")) == str(cell.student.pk) and form.data.get("side", "") == cell.side
 
 
-def _cell(cell, name, measure, protocol, screening_is_open, is_resting, form, reopen) -> CellView:
-    view = CellView(student=cell.student, name=name, side=cell.side, key=new_key(), is_resting=is_resting)
+def _cell(cell, name, measure, protocol, screening_is_open, rest, form, reopen) -> CellView:
+    view = CellView(student=cell.student, name=name, side=cell.side, key=new_key(), rest=rest)
     view.choices = [(grade, _(word)) for grade, (word, _anchor) in enumerate(protocol.grades)]
     view.result = cell.last
     view.reason_missing = dict(Result.REASONS).get(cell.reason_missing, "")
@@ -168,7 +181,7 @@ def _cell(cell, name, measure, protocol, screening_is_open, is_resting, form, re
             view.attempts = " · ".join(
                 write_number(r.value, 0 if r.value == int(r.value) else measure.decimals) for r in cell.results
             )
-    view.is_open = screening_is_open and not cell.is_done and not is_resting
+    view.is_open = screening_is_open and not cell.is_done and not rest
     if screening_is_open and reopen == view.html_id and cell.last is not None:
         view.corrects, view.is_open = cell.last, True
         view.typed = "" if cell.last.value is None else f"{cell.last.value.normalize():f}"
@@ -184,7 +197,7 @@ def _cell(cell, name, measure, protocol, screening_is_open, is_resting, form, re
 def last_entry(screening: Screening, measure: Measure, by: User) -> Result | None:
     """What Undo would take back: this person's latest entry that still counts."""
     # A row that undid a correction is not offered again: it equals the row before the one it replaced.
-    rows = screening.results.standing().filter(measure=measure, recorded_by=by)
+    rows = screening_queries.agreed_results(screening.results.standing().filter(measure=measure, recorded_by=by))
     return (
         rows.exclude(reason_missing=Result.WITHDRAWN).exclude(supersedes__supersedes__value=F("value"))
         .select_related("student", "protocol", "measure").order_by("-recorded_at", "-pk").first()

@@ -2,17 +2,19 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.dose import Dose, Practice, write_practice
 from progress.models import Attendance, ClassLog, ExerciseVersion, LogEntry
-from progress.queries import rests
 from progress.queries.exercises import dose_words, versions_by_exercise
 from progress.queries.programme import Planned, planned_exercises
+from progress.queries.resting import left_out
 from progress.resting import Rest
 from progress.speech import voice_for
-from studio.models import ClassGroup, Student, Term, User
+from studio.family.queries import consented
+from studio.models import ClassGroup, Consent, Student, Term, User
 from studio.queries import barre_names
 
 # What a tile says of a student in one exercise.
@@ -101,14 +103,15 @@ def log_view(
     names, versions = barre_names(students), versions_by_exercise()
     log = ClassLog.objects.filter(class_group=class_group, held_on=held_on).first()
     attended = {row.student_id: row for row in log.attendance.standing()} if log else {}
-    rows = list(log.entries.standing().filter(student__in=students).select_related("version")) if log else []
+    agreed = consented([s.pk for s in students], Consent.MEASUREMENTS, timezone.now())
+    rows = list(log.entries.standing().filter(student__in=agreed).select_related("version")) if log else []
     entries = {(row.student_id, row.exercise_id): row for row in rows if not row.is_withdrawn}
     planned = planned_exercises(class_group, term, students, versions)
     known = {each.version.exercise_id for each in planned}
     # What was logged and has left the programme since stays on its day.
     logged = dict.fromkeys(row.exercise_id for row in entries.values() if row.exercise_id not in known)
     planned += [Planned(versions[pk], None, {}) for pk in logged]
-    resting = rests([s.pk for s in students])
+    resting = left_out(s.pk for s in students)
     absent = {pk for pk, row in attended.items() if row.is_present is False}
     exercises = tuple(_exercise(each, students, names, entries, resting, absent) for each in planned)
     came = tuple(
@@ -124,7 +127,7 @@ def _exercise(planned: Planned, students, names, entries, resting: dict[int, Res
     for student in students:
         row, entry = entries.get((student.pk, version.exercise_id)), planned.entry_of(student.pk)
         dose = row.planned if row else entry.dose if entry else version.dose
-        state, written = _state(row, entry, student.pk in absent, version.is_rested_from(resting.get(student.pk)))
+        state, written = _state(row, entry, student.pk in absent, _rest_words(version, resting.get(student.pk)))
         own = dose_words(dose, version) if planned.entry and entry and entry.dose != planned.entry.dose else ""
         tiles.append(
             Tile(student, names[student.pk], state, written, row.practice if row else Practice(dose), dose, own)
@@ -136,13 +139,20 @@ def _exercise(planned: Planned, students, names, entries, resting: dict[int, Res
     )
 
 
-def _state(row: LogEntry | None, entry, is_absent: bool, is_resting: bool) -> tuple[str, str]:
+def _rest_words(version: ExerciseVersion, rest: Rest | None) -> str:
+    """Children see the tiles: a rest is a rest, and of everything else nobody is told why."""
+    if not version.is_rested_from(rest):
+        return ""
+    return _("rests") if rest.is_told else rest.words
+
+
+def _state(row: LogEntry | None, entry, is_absent: bool, rest: str) -> tuple[str, str]:
     if is_absent:
         return ABSENT, _("absent")
     if row is not None:
         return DONE, entry_words(row)
-    if is_resting:
-        return RESTING, _("rests")
+    if rest:
+        return RESTING, rest
     if entry is None:
         return WITHOUT, _("without")
     return OPEN, ""

@@ -3,6 +3,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress import verdict
@@ -14,7 +15,8 @@ from progress.speech import names_in_a_row, verdict_word, voice_for, write_level
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, current_protocols, judged_measures, open_screening_of
 from screening.wording import write_result
-from studio.models import ClassGroup, Student, Term
+from studio.family.queries import consented
+from studio.models import ClassGroup, Consent, Student, Term
 from studio.queries import barre_names, roster
 
 
@@ -70,8 +72,9 @@ def class_sheet(
 ) -> ClassSheet:
     """The sheet of a class, in a fixed number of queries. `only_measure`: the key of the one strand wanted."""
     students = [enrolment.student for enrolment in roster(class_group, term, today)]
+    agreed = consented([s.pk for s in students], Consent.MEASUREMENTS, timezone.now())
     standings = {
-        (s.student_id, s.measure_id, s.side): s for s in Standing.objects.filter(student__in=students)
+        (s.student_id, s.measure_id, s.side): s for s in Standing.objects.filter(student__in=agreed)
     }
     open_screening = open_screening_of(class_group)
     screening = open_screening or class_group.screenings.filter(is_imported=False).select_related("battery").first()
@@ -87,7 +90,10 @@ def class_sheet(
     columns = [m for m in measures if shown is None or m == shown]
     return ClassSheet(
         strands=_strands(columns),
-        rows=tuple(_row(s, columns, asked, standings, resting.get(s.pk), seen) for s in students),
+        rows=tuple(
+            _row(s, columns, asked, standings, resting.get(s.pk), seen)
+            if s.pk in agreed else _blank_row(s, columns, resting.get(s.pk)) for s in students
+        ),
         questions=tuple(verdict.class_question(stall, voice=voice, names=names) for stall in stalls),
         again=_again_words(students, standings, {m.pk: m for m in measures}),
         waiting=_waiting_words(students, standings, {m.pk: m for m in measures}),
@@ -144,6 +150,12 @@ def _row(student: Student, columns, asked, standings, rest: Rest | None, seen) -
     elif asked and len(still) == len(asked):
         words = {1: words, 2: _("both"), 3: _("all three")}.get(len(still), _("all %(n)s") % {"n": len(still)})
     return Row(student, tuple(cells), words, rest, ", ".join(_(name) for name in again))
+
+
+def _blank_row(student: Student, columns, rest: Rest | None) -> Row:
+    """Nobody agreed to measurements: nothing is shown and nothing is asked."""
+    cells = tuple(Cell(strand, side) for strand, measure in enumerate(columns, start=1) for side in measure.sides)
+    return Row(student, cells, _("no consent"), rest, "")
 
 
 def _cell(standing: Standing, measure: Measure, strand: int) -> Cell:

@@ -8,6 +8,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from screening.models import Measure, Result, Screening
+from screening.queries import agreed_results
 from screening.wording import write_result
 from studio.models import Student
 
@@ -22,7 +23,8 @@ def told(rows: Iterable[Result]) -> list[dict[str, Any]]:
 
 def results_of(screening: Screening, measure: Measure, students: Iterable[Student]) -> list[dict[str, Any]]:
     """Every row of the sheet, oldest first, of the children this person reaches."""
-    rows = list(_whole(screening.results.filter(measure=measure, student__in=list(students)).order_by("pk")))
+    results = agreed_results(screening.results.filter(measure=measure, student__in=list(students)))
+    rows = list(_whole(results.order_by("pk")))
     gone = {row.supersedes_id for row in rows}
     return [_told(row, is_gone=row.pk in gone) for row in rows]
 

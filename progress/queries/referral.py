@@ -14,7 +14,7 @@ from progress.queries.resting import rests
 from progress.queries.student import as_of_day, strand_facts, student_standings
 from progress.resting import Rest
 from screening.models import Measure
-from studio.models import Enrolment, Student, Term
+from studio.models import Consent, Enrolment, Student, Term
 
 # What is told reaches back so far: about a term. Studio's own rule.
 TOLD = dt.timedelta(weeks=13)
@@ -51,16 +51,21 @@ class ReferralNote:
     load: tuple[str, ...]
 
 
-def referral_note(student: Student, term: Term | None, *, today: dt.date) -> ReferralNote:
+def referral_note(
+    student: Student, term: Term | None, *, agreed: frozenset[str], today: dt.date
+) -> ReferralNote:
+    """The page, as far as the family agreed to what stands on it."""
+    told = student.pain_reports.meant() if Consent.PAIN in agreed else PainReport.objects.none()
     rows = list(
-        student.pain_reports.meant().filter(reported_on__gte=today - TOLD)
+        told.filter(reported_on__gte=today - TOLD)
         .select_related("measure", "screening__class_group")
         .prefetch_related(Prefetch("answers", PainAnswer.objects.select_related("answered_by")))
     )
     enrolment = (
         student.enrolments.filter(left_on__isnull=True).select_related("class_group").order_by("-joined_on").first()
     )
-    done, load = _done(student, rows, today), load_lines(student_load(student, term, today=today))
+    done = _done(student, rows, today) if Consent.PAIN in agreed else ()
+    load = load_lines(student_load(student, term, today=today)) if Consent.MEASUREMENTS in agreed else ()
     lines = len(rows[:REPORTS_SHOWN]) + len(done) + len(load)
     return ReferralNote(
         student=student, age=student.age_on(today), enrolment=enrolment,
@@ -68,7 +73,7 @@ def referral_note(student: Student, term: Term | None, *, today: dt.date) -> Ref
         places=tuple(dict.fromkeys(place for row in rows for place in row.places)),
         why=referral_words(referral_of(row for row in rows if row.answer is None)),
         rest=rests([student.pk]).get(student.pk), done=done, term=term, load=load,
-        charts=_charts(student, term, at_most=3 if lines <= LINES_BESIDE_CHARTS else 1),
+        charts=_charts(student, term, agreed, at_most=3 if lines <= LINES_BESIDE_CHARTS else 1),
     )
 
 
@@ -91,9 +96,11 @@ def _done(student: Student, rows: list[PainReport], today: dt.date) -> tuple[tup
     return tuple(sorted(found, reverse=True)[:DONE_SHOWN])
 
 
-def _charts(student: Student, term: Term | None, *, at_most: int) -> tuple[tuple[Measure, str, Chart], ...]:
+def _charts(
+    student: Student, term: Term | None, agreed: frozenset[str], *, at_most: int
+) -> tuple[tuple[Measure, str, Chart], ...]:
     standings = student_standings(student)
-    facts = strand_facts(student, standings)
+    facts = strand_facts(student, standings, agreed)
     as_of = as_of_day(facts, standings)
     if term is None or as_of is None or as_of < term.starts_on:
         return ()

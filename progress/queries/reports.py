@@ -6,7 +6,8 @@ from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
 from progress.models import ReportRun, RunSheet
-from studio.models import Student, Term
+from studio.family.queries import withheld
+from studio.models import Consent, Student, Term
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,17 @@ def run_view(run: ReportRun, *, today: dt.date) -> RunView:
         run=run, **counts, seconds_left=None if is_over else _seconds_left(run, **counts), left_out=tuple(left_out),
         is_over=is_over, has_files=is_over and counts["printed"] > 0 and today <= run.expires_on,
     )
+
+
+def is_still_agreed(run: ReportRun) -> bool:
+    """False where a file would show what somebody took back, measurements or pain, after it was printed."""
+    printed = run.sheets.filter(state=RunSheet.PRINTED).values("student")
+    now = timezone.now()
+    if Student.objects.filter(pk__in=printed).filter(pk__in=withheld(Consent.MEASUREMENTS, now)).exists():
+        return False
+    # Who never agreed to pain notes is printed without any; who took them back since is not.
+    since = Consent.objects.filter(student__in=printed, scope=Consent.PAIN, is_given=False, at__gt=run.asked_at)
+    return not since.exists()
 
 
 def _seconds_left(run: ReportRun, *, total: int, printed: int, done: int) -> int | None:

@@ -1,16 +1,20 @@
 """Reads who rests, from what and why: pain that nobody answered, or a step on the way back."""
 import json
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import cache
 
 from django.conf import settings
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.models import PainReport, ReturnLadder, ReturnStep
 from progress.pain import DOCTOR_TODAY, STOP_SIGNS
 from progress.resting import BOTH, NOTHING, ONE, UNLOADED, Rest
+from studio.family.queries import consented
+from studio.models import Consent
 
-__all__ = ["from_rising", "ladder_in_force", "resting_students", "rests", "steps_of"]
+__all__ = ["from_rising", "ladder_in_force", "left_out", "rest_words", "resting_students", "rests", "steps_of"]
 
 
 @cache
@@ -33,7 +37,8 @@ def steps_of(student_ids: Iterable[int]) -> dict[int, ReturnStep]:
 def rests(student_ids: Iterable[int]) -> dict[int, Rest]:
     """What each of them rests from today; who may do everything is left out. Two questions, however many students.
 
-    Unanswered stop signs come first; then the step on which she comes back.
+    Unanswered stop signs come first; then the step on which she comes back. Without consent to pain notes she
+    rests all the same, and no page says why.
     """
     ids = list(student_ids)
     found = {
@@ -45,7 +50,26 @@ def rests(student_ids: Iterable[int]) -> dict[int, Rest]:
         everything = asked == DOCTOR_TODAY or (before is not None and before.allows == NOTHING)
         words = _("rests from class") if everything else _("rest from rising")
         found[pk] = Rest(NOTHING if everything else UNLOADED, words, on, is_pain=True)
-    return found
+    told = consented(found, Consent.PAIN, timezone.now()) if found else set()
+    return {pk: rest if pk in told else _untold(rest) for pk, rest in found.items()}
+
+
+def left_out(student_ids: Iterable[int]) -> dict[int, Rest]:
+    """Whom nobody measures: who rests, and whose family has not agreed to measurements."""
+    ids = set(student_ids)
+    now = timezone.now()
+    silent = ids - consented(ids, Consent.MEASUREMENTS, now)
+    not_asked = Rest(NOTHING, _("not asked"), timezone.localdate(now), is_pain=False, is_told=False)
+    return rests(ids) | dict.fromkeys(silent, not_asked)
+
+
+def rest_words(rest: Rest) -> str:
+    """At the barre, where children see it: a rest is a rest, and of everything else nobody is told why."""
+    return _("rest from rising") if rest.is_told else rest.words
+
+
+def _untold(rest: Rest) -> Rest:
+    return replace(rest, words=_("not asked"), is_pain=False, is_told=False)
 
 
 def _on_step(step: ReturnStep) -> Rest:

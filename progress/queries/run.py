@@ -7,10 +7,11 @@ from django.urls import reverse
 from django.utils.formats import get_format
 from django.utils.translation import gettext as _
 
-from progress.queries import resting_students
 from progress.queries.news import stamp
+from progress.queries.resting import left_out, rest_words
 from progress.run_words import run_words
 from screening.models import Measure, Protocol, Result, Screening
+from screening.queries import agreed_results
 from studio.models import Student, User
 from studio.queries import barre_names, line
 
@@ -98,7 +99,8 @@ def runnable(screening: Screening) -> tuple[Measure, ...]:
 
 def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by: User) -> dict:
     children = [(number, child) for number, group in enumerate(groups, start=1) for child in group]
-    resting = resting_students([c.student.pk for _n, c in children]) if measure.loads_foot else set()
+    off = left_out(c.student.pk for _n, c in children)
+    rests = {pk: rest_words(rest) for pk, rest in off.items() if rest.forbids(loads_foot=measure.loads_foot)}
     return {
         "person": by.pk, "stamp": stamp(screening, measure), "kind": measure.kind, "isOpen": screening.is_open,
         "attempts": measure.attempts, "cap": None if protocol.cap is None else float(protocol.cap),
@@ -107,7 +109,7 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
         "faults": [[fault, _(fault)] for fault in protocol.faults], "words": run_words(measure),
         "paths": _paths(screening, measure),
         "children": [
-            {"id": child.student.pk, "name": child.name, "group": number, "rests": child.student.pk in resting}
+            {"id": child.student.pk, "name": child.name, "group": number, "rests": rests.get(child.student.pk, "")}
             for number, child in children
         ],
         "rows": _rows(screening, measure, by),
@@ -128,7 +130,7 @@ def _paths(screening: Screening, measure: Measure) -> dict[str, str]:
 
 def _rows(screening: Screening, measure: Measure, by: User) -> list[dict]:
     """Every row of the day in its order, corrections and what they replace included: the page goes through them."""
-    rows = screening.results.filter(measure=measure).order_by("pk").values_list(
+    rows = agreed_results(screening.results.filter(measure=measure)).order_by("pk").values_list(
         "uuid", "student_id", "side", "attempt", "value", "reached_cap", "fault", "reason_missing",
         "supersedes__uuid", "recorded_by_id",
     )

@@ -3,13 +3,16 @@ import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass
 
+from django.utils import timezone
+
 from progress import ladder
 from progress.models import ExerciseVersion, LadderStep, LogEntry, PainReport
 from progress.queries import resting_students
 from progress.queries.exercises import dose_words, ladders
 from progress.queries.programme import Planned
 from progress.speech import voice_for
-from studio.models import ClassGroup, Student, Term
+from studio.family.queries import consented, withheld
+from studio.models import ClassGroup, Consent, Student, Term
 
 
 @dataclass
@@ -76,13 +79,15 @@ def _neighbours() -> tuple[dict[int, tuple[LadderStep, LadderStep | None]], dict
 
 def _turns(class_group: ClassGroup, term: Term, on_step: dict) -> dict[tuple[int, int], list[ladder.Turn]]:
     """(student, step) -> her turns at that step in this term, oldest first; what she left out is none."""
+    now = timezone.now()
+    told = consented({pk for pk, _step in on_step}, Consent.PAIN, now)
     hurt: set[tuple[int, dt.date]] = set(
-        PainReport.objects.meant().filter(student__in={pk for pk, _step in on_step})
+        PainReport.objects.meant().filter(student__in=told)
         .values_list("student_id", "reported_on")
     )
     rows = LogEntry.objects.standing().filter(
         log__class_group=class_group, log__term=term, step__isnull=False, is_withdrawn=False, sets__gt=0
-    )
+    ).exclude(student__in=withheld(Consent.MEASUREMENTS, now))
     found: dict[tuple[int, int], list[ladder.Turn]] = defaultdict(list)
     for row in rows.select_related("log", "version").order_by("log__held_on", "pk"):
         on = row.log.held_on

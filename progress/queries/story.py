@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from progress.models import Attendance, FollowUpNote, LogEntry, PainAnswer
+from progress.queries import agreed_follow_ups
 from progress.queries.class_log import day_words
 from progress.queries.growth import readings, since_words
 from progress.queries.pain import answer_words, effect_words, report_words
@@ -18,7 +19,7 @@ from progress.speech import side_word
 from screening.models import Measure, Protocol, Result
 from screening.queries import Score, scores
 from screening.wording import write_value
-from studio.models import Student, User
+from studio.models import Consent, Student, User
 from studio.templatetags.wording import write_number
 
 MEASURED, PAIN, FOLLOW_UPS, CLASSES, GROWTH, WORK = "measured", "pain", "follow-ups", "classes", "growth", "work"
@@ -27,6 +28,12 @@ KINDS = (
     (FOLLOW_UPS, gettext_lazy("follow-ups and notes")), (CLASSES, gettext_lazy("classes and stages")),
     (GROWTH, gettext_lazy("growth")), (WORK, gettext_lazy("work in class")),
 )
+
+
+# What must be agreed before it is told; follow-ups are looked at one by one.
+NEEDS = {
+    MEASURED: Consent.MEASUREMENTS, GROWTH: Consent.MEASUREMENTS, WORK: Consent.MEASUREMENTS, PAIN: Consent.PAIN,
+}
 
 
 @dataclass(frozen=True)
@@ -43,12 +50,15 @@ class Told:
     hurts: bool = False
 
 
-def story(student: Student, *, kind: str = "") -> list[Told]:
-    """Every entry of one kind, or all of them, newest first. A fixed number of questions, however long the story."""
+def story(student: Student, *, agreed: frozenset[str], kind: str = "") -> list[Told]:
+    """Every entry of one kind, or all of them, newest first, as far as the family agreed.
+
+    A fixed number of questions, however long the story.
+    """
     told: list[Told] = []
     for key, read in ((MEASURED, _measured), (PAIN, _pain), (FOLLOW_UPS, _follow_ups), (CLASSES, _classes),
                       (GROWTH, _growth), (WORK, _work)):
-        if kind in ("", key):
+        if kind in ("", key) and NEEDS.get(key, "") in {"", *agreed}:
             told += read(student)
     first = dt.datetime.min.replace(tzinfo=dt.UTC)
     return sorted(told, key=lambda entry: (entry.on, entry.at or first), reverse=True)
@@ -95,7 +105,8 @@ def _pain(student: Student) -> Iterable[Told]:
 
 
 def _follow_ups(student: Student) -> Iterable[Told]:
-    rows = student.follow_ups.select_related("measure", "acts").prefetch_related(
+    seen = agreed_follow_ups(student.follow_ups.all(), at=timezone.now())
+    rows = seen.select_related("measure", "acts").prefetch_related(
         Prefetch("notes", FollowUpNote.objects.select_related("by"))
     )
     for row in rows:

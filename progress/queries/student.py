@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Prefetch, QuerySet
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress import growth, verdict
@@ -12,6 +13,7 @@ from progress.drawing.parts import Chart
 from progress.judgement import Line
 from progress.line_record import read_line
 from progress.models import FollowUp, PainAnswer, PainReport, Standing
+from progress.queries import agreed_follow_ups
 from progress.queries.charts import StrandFacts, describe_chart
 from progress.queries.follow_ups import FollowUpRow, follow_up_rows
 from progress.queries.growth import circumstance, gentle_note, pace_words, readings
@@ -23,7 +25,8 @@ from progress.speech import voice_for, write_level
 from screening.models import Measure, Protocol, Result
 from screening.queries import scores, targets_by_stage
 from screening.wording import write_value
-from studio.models import ClassGroup, Enrolment, Student, Term, User
+from studio.family.queries import RECORDED, agreed_scopes
+from studio.models import ClassGroup, Consent, Enrolment, Student, Term, User
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,8 @@ class PainLine:
 
 @dataclass(frozen=True)
 class StudentView:
+    """The page. `withheld`: in words, what is not shown because nobody agreed to it."""
+
     spoken: str
     strands: tuple[StrandView, ...]
     as_of: dt.date | None
@@ -79,6 +84,8 @@ class StudentView:
     height: growth.Reading | None
     pace: str
     growth_note: str
+    agreed: frozenset[str]
+    withheld: tuple[str, ...]
 
 
 def student_standings(student: Student) -> list[Standing]:
@@ -86,9 +93,11 @@ def student_standings(student: Student) -> list[Standing]:
     return list(Standing.objects.filter(student=student).order_by("-as_of", "pk"))
 
 
-def strand_facts(student: Student, standings: list[Standing]) -> list[StrandFacts]:
-    """What each judged measure with results is made of, in the catalogue's order."""
-    reports = list(student.pain_reports.meant().select_related("measure"))
+def strand_facts(student: Student, standings: list[Standing], agreed: frozenset[str]) -> list[StrandFacts]:
+    """What each judged measure with results is made of, in the catalogue's order, as far as was agreed."""
+    if Consent.MEASUREMENTS not in agreed:
+        return []
+    reports = list(student.pain_reports.meant().select_related("measure")) if Consent.PAIN in agreed else []
     known = _all_facts(student, standings, reports, readings(student.heights.standing()))
     return [facts for facts in known if facts.measure.is_judged]
 
@@ -129,14 +138,13 @@ def student_view(
 
     A term that ended before the judgement's day shows its results and lines, and no verdict of today.
     """
-    standings = student_standings(student)
-    reports = list(
-        student.pain_reports.select_related("measure", "reported_by")
-        .prefetch_related("follow_ups", Prefetch("answers", PainAnswer.objects.select_related("answered_by")))
-    )
-    heights = readings(student.heights.standing())
+    agreed = agreed_scopes(student, timezone.now())
+    may_show = Consent.MEASUREMENTS in agreed
+    standings = student_standings(student) if may_show else []
+    reports = _reports(student) if Consent.PAIN in agreed else []
+    heights = readings(student.heights.standing()) if may_show else []
     meant = [report for report in reports if not was_mistake(report)]
-    known = _all_facts(student, standings, meant, heights)
+    known = _all_facts(student, standings, meant, heights) if may_show else []
     facts = [each for each in known if each.measure.is_judged]
     as_of = as_of_day(facts, standings)
     grown = growth.latest_growth(heights, as_of=today)
@@ -152,7 +160,8 @@ def student_view(
     )
     resting = rests([student.pk])
     follow_ups = follow_up_rows(
-        FollowUp.objects.filter(student=student), term=term, today=today, resting=from_rising(resting)
+        agreed_follow_ups(FollowUp.objects.filter(student=student), at=timezone.now()), term=term, today=today,
+        resting=from_rising(resting),
     )
     return StudentView(
         spoken=verdict.spoken(lines, voice=voice, names=names) if lines else "",
@@ -161,8 +170,16 @@ def student_view(
         pain=tuple(_pain_line(report) for report in reports),
         follow_ups=tuple(follow_ups),
         other_scores=_other_scores(each for each in known if not each.measure.is_judged),
-        rest=resting.get(student.pk), height=heights[-1] if heights else None,
+        rest=resting.get(student.pk) if Consent.PAIN in agreed else None, height=heights[-1] if heights else None,
         pace=pace_words(grown) if grown else "", growth_note=gentle_note(grown),
+        agreed=agreed, withheld=tuple(str(words) for scope, words in Consent.SCOPES if scope in RECORDED - agreed),
+    )
+
+
+def _reports(student: Student) -> list[PainReport]:
+    answers = Prefetch("answers", PainAnswer.objects.select_related("answered_by"))
+    return list(
+        student.pain_reports.select_related("measure", "reported_by").prefetch_related("follow_ups", answers)
     )
 
 
@@ -176,6 +193,32 @@ SELDOM = 0.6
 FEWEST_DAYS = 4
 
 
+def measuring_days(
+    student: Student, standings: list[Standing], term: Term | None, as_of: dt.date | None
+) -> tuple[int, int]:
+    """(days on which she was measured, days on which her class was) in the term up to that day, since she joined."""
+    days = _days_of(student, standings, term, as_of)
+    if days is None:
+        return 0, 0
+    since, until = days
+    rows = Result.objects.standing().filter(
+        screening__class_group=standings[0].class_group_id, value__isnull=False,
+        taken_on__gte=since, taken_on__lte=until,
+    )
+    found = set(rows.values_list("taken_on", "student_id").distinct())
+    return len({day for day, pk in found if pk == student.pk}), len({day for day, _pk in found})
+
+
+def _days_of(
+    student: Student, standings: list[Standing], term: Term | None, as_of: dt.date | None
+) -> tuple[dt.date, dt.date] | None:
+    """From when until when she was in the term so far; None where nothing is judged or she was never in it."""
+    if term is None or as_of is None or not standings:
+        return None
+    joined = student.enrolments.filter(term=term).order_by("joined_on").values_list("joined_on", flat=True).first()
+    return (max(term.starts_on, joined), min(as_of, term.ends_on)) if joined else None
+
+
 def _seldom_measured(
     student: Student, standings: list[Standing], term: Term | None, as_of: dt.date | None
 ) -> str:
@@ -183,22 +226,13 @@ def _seldom_measured(
 
     The class logs say it where there are any; whoever came and was not measured is told of by her results.
     """
-    if term is None or as_of is None or not standings:
+    days = _days_of(student, standings, term, as_of)
+    if days is None:
         return ""
-    joined = student.enrolments.filter(term=term).order_by("joined_on").values_list("joined_on", flat=True).first()
-    if joined is None:
-        return ""
-    since, until = max(term.starts_on, joined), min(as_of, term.ends_on)
-    came, held = came_to_classes(student, standings[0].class_group_id, since=since, until=until)
+    came, held = came_to_classes(student, standings[0].class_group_id, since=days[0], until=days[1])
     if held >= FEWEST_DAYS and came < SELDOM * held:
         return _("Came to %(came)s of %(held)s classes.") % {"came": came, "held": held}
-    rows = Result.objects.standing().filter(
-        screening__class_group=standings[0].class_group_id, value__isnull=False,
-        taken_on__gte=since, taken_on__lte=until,
-    )
-    days = set(rows.values_list("taken_on", "student_id").distinct())
-    held = len({day for day, _student in days})
-    came = len({day for day, student_id in days if student_id == student.pk})
+    came, held = measuring_days(student, standings, term, as_of)
     if held < FEWEST_DAYS or came >= SELDOM * held:
         return ""
     return _("Measured on %(came)s of %(held)s measuring days.") % {"came": came, "held": held}

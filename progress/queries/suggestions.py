@@ -3,6 +3,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress import suggestions
@@ -14,7 +15,8 @@ from progress.queries.programme import Planned
 from progress.speech import names_in_a_row, voice_for
 from progress.suggestions import Need
 from screening.models import Measure, Result
-from studio.models import ClassGroup, Student, Term
+from studio.family.queries import consented
+from studio.models import ClassGroup, Consent, Student, Term
 
 
 @dataclass(frozen=True)
@@ -134,6 +136,7 @@ def _seen(
     class_group: ClassGroup, term: Term, students: list[int]
 ) -> tuple[list[suggestions.Seen], dict[str, list[int]]]:
     """(what is known of each student and measure, members of class-wide stalls by measure)."""
+    students = sorted(consented(students, Consent.MEASUREMENTS, timezone.now()))
     no_gain, behind, faults = defaultdict(list), {}, defaultdict(lambda: defaultdict(int))
     for row in Standing.objects.filter(student__in=students).select_related("measure").order_by("measure__position"):
         line, at = read_line(row.line), (row.student_id, row.measure.key)

@@ -3,14 +3,16 @@ import datetime as dt
 from collections.abc import Iterator
 
 from django.db.models import Q
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.line_record import read_line
 from progress.models import Standing
 from progress.speech import side_word, verdict_word
 from screening.models import Measure, Result
-from screening.queries import judged_measures
-from studio.models import ClassGroup, Enrolment, Student, Term
+from screening.queries import agreed_results, judged_measures
+from studio.family.queries import withheld
+from studio.models import ClassGroup, Consent, Enrolment, Student, Term
 
 ClassLines = tuple[str, list[str], list[list[object]]]
 
@@ -18,7 +20,7 @@ ClassLines = tuple[str, list[str], list[list[object]]]
 def term_rows(term: Term) -> Iterator[dict[str, object]]:
     """Every result of the term that stands, or the reason why there is none; by class, student, measure, day."""
     rows = (
-        Result.objects.standing()
+        agreed_results(Result.objects.standing())
         .filter(taken_on__gte=term.starts_on, taken_on__lte=term.ends_on)
         .exclude(reason_missing=Result.WITHDRAWN)
         .select_related("student", "measure", "protocol", "screening__class_group", "recorded_by")
@@ -48,7 +50,9 @@ def class_lines(term: Term) -> list[ClassLines]:
         groups.setdefault(enrolment.class_group, {})[enrolment.student_id] = enrolment.student
     measures = {measure.pk: measure for measure in judged_measures()}
     in_term = Q(as_of__gte=term.starts_on, as_of__lte=term.ends_on)
-    standings = Standing.objects.filter(in_term, measure__in=measures).order_by("measure__position", "side")
+    standings = Standing.objects.filter(in_term, measure__in=measures).exclude(
+        student__in=withheld(Consent.MEASUREMENTS, timezone.now())
+    ).order_by("measure__position", "side")
     by_student: dict[int, list[Standing]] = {}
     for standing in standings:
         by_student.setdefault(standing.student_id, []).append(standing)

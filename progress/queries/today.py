@@ -2,15 +2,17 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.models import ClassLog, Standing
-from progress.queries import resting_students
+from progress.queries.resting import from_rising, rests
 from progress.speech import names_in_a_row
 from screening.models import Result, Screening
-from studio.models import Enrolment, Student, Term, User
+from studio.family.queries import consented
+from studio.models import Consent, Enrolment, Student, Term, User
 from studio.permissions import reachable_classes
 from studio.queries import barre_names, classes_of_day
 
@@ -42,14 +44,18 @@ def today_rows(user: User, term: Term | None, today: dt.date) -> list[TodayRow]:
             screenings[screening.class_group_id] = screening
     measured = _measured(screenings.values())
     enrolled = _enrolled(ids, term, today)
-    resting = resting_students({s.pk for students in enrolled.values() for s in students})
-    again = _again(ids, {s.pk for students in enrolled.values() for s in students})
+    everyone = {s.pk for students in enrolled.values() for s in students}
+    agreed = consented(everyone, Consent.MEASUREMENTS, timezone.now())
+    found = rests(everyone)
+    resting = {pk for pk in from_rising(found) if found[pk].is_told}
+    again = _again(ids, agreed)
     logged = set(ClassLog.objects.filter(class_group__in=ids, held_on=today).values_list("class_group", flat=True))
     made = []
     for row in rows:
         key = row.class_group.pk
         words, step = _words(
-            row, enrolled.get(key, []), screenings.get(key), measured, again.get(key, []), last_on.get(key), today
+            row, [s for s in enrolled.get(key, []) if s.pk in agreed], screenings.get(key), measured,
+            again.get(key, []), last_on.get(key), today,
         )
         words += _resting_words(enrolled.get(key, []), resting)
         if key in logged:
@@ -85,8 +91,10 @@ def _again(class_ids, student_ids) -> dict[int, list[int]]:
 
 
 def _words(row, students, screening, measured, again, last_on, today) -> tuple[str, str]:
-    if not students:
+    if not row.student_count:
         return _("Nobody is enrolled yet."), "roster"
+    if not students:
+        return _("No family has agreed to measurements yet."), "roster"
     if screening is not None:
         done = len(measured.get(screening.pk, set()) & {s.pk for s in students})
         return _("%(name)s: %(done)s measured, %(left)s to go.") % {

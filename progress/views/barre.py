@@ -12,9 +12,9 @@ from screening.forms import OpenScreeningForm
 from screening.models import Battery, Measure, Result, Screening
 from screening.queries import battery_measures, students_of
 from studio.audit.marks import mark_class
-from studio.models import Student
+from studio.models import Consent, Student
 from studio.pages import is_from_outbox, kept, show
-from studio.permissions import load_class, load_student, only, reachable_classes, reachable_students
+from studio.permissions import load_agreed_student, load_class, only, reachable_classes, reachable_students
 from studio.queries import term_on
 
 
@@ -36,7 +36,7 @@ def load_result(request: HttpRequest, result_id: int) -> Result:
     """A result of a student whom this person reaches; otherwise 404."""
     rows = Result.objects.select_related("student", "screening", "measure", "protocol")
     result = get_object_or_404(rows, pk=result_id)
-    load_student(request, result.student_id)
+    load_agreed_student(request, result.student_id, Consent.MEASUREMENTS)
     return result
 
 

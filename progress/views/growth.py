@@ -10,16 +10,16 @@ from progress.forms.growth import HeightForm
 from progress.models import Height
 from progress.queries.growth import gentle_note, growth_of, pace_words, readings
 from studio.actions import Refused
-from studio.models import Student
+from studio.models import Consent, Student
 from studio.pages import show
-from studio.permissions import load_student, only
+from studio.permissions import load_agreed_student, only
 
 
 @require_http_methods(["GET", "POST"])
 @only("measure")
 def heights(request: HttpRequest, student_id: int) -> HttpResponse:
     """Every height with its corrections, what they say of her growth, and the next one."""
-    student = load_student(request, student_id)
+    student = load_agreed_student(request, student_id, Consent.MEASUREMENTS)
     form = HeightForm(
         request.POST or None, today=request.today, others=readings(student.heights.standing()),
         initial={"measured_on": request.today},
@@ -55,7 +55,7 @@ def _page(request: HttpRequest, student: Student, form: HeightForm, *, height: H
 def correct_height(request: HttpRequest, height_id: int) -> HttpResponse:
     """Another height in the place of this one, or taking it back; the old row stays on the list."""
     height = get_object_or_404(Height.objects.select_related("student"), pk=height_id)
-    student = load_student(request, height.student_id)
+    student = load_agreed_student(request, height.student_id, Consent.MEASUREMENTS)
     if request.method == "POST" and "take_back" in request.POST:
         form = HeightForm(None, today=request.today, others=[])
         form.cleaned_data = {}

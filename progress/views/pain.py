@@ -3,6 +3,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -17,9 +18,10 @@ from screening.actions import Conflict
 from screening.forms import new_key
 from screening.models import Measure, Screening
 from studio.actions import Refused
-from studio.models import ClassGroup, Student
+from studio.family.queries import consented
+from studio.models import ClassGroup, Consent, Student
 from studio.pages import day_of_tap, is_from_outbox, kept, refused, show
-from studio.permissions import load_student, only, reachable_classes
+from studio.permissions import load_agreed_student, load_student, only, reachable_classes
 
 
 @require_http_methods(["GET", "POST"])
@@ -27,6 +29,8 @@ from studio.permissions import load_student, only, reachable_classes
 def report_pain(request: HttpRequest, student_id: int, screening_id: int | None = None) -> HttpResponse:
     student = load_student(request, student_id)
     screening = load_screening(request, screening_id) if screening_id else None
+    if not consented([student.pk], Consent.PAIN, timezone.now()):
+        return _not_written_down(request, student, screening)
     measure = Measure.objects.filter(key=request.GET.get("measure", "")).first() if screening else None
     form = PainForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -59,6 +63,16 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
         "way_back": _way_back(request, student, screening, measure), "from_run": "run" in request.GET,
     }
     return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)
+
+
+def _not_written_down(request: HttpRequest, student: Student, screening: Screening | None) -> HttpResponse:
+    """What to do all the same where the family did not agree to notes; nothing is asked and nothing kept."""
+    if is_from_outbox(request):
+        return refused(_("The family has not agreed to pain notes, so none was kept. Stop, and tell the family today."))
+    heading, sentence = pain.next_step(pain.STOP, referred="", voice=voice_for(None))
+    return show(request, "progress/barre/no_notes.html", {
+        "room": "classes", "student": student, "screening": screening, "heading": heading, "sentence": sentence,
+    }, status=200 if request.method == "GET" else 422)
 
 
 def _told(request: HttpRequest, report: PainReport) -> HttpResponse:
@@ -96,7 +110,7 @@ def load_report(request: HttpRequest, report_id: int) -> PainReport:
     """A report about a student whom this person reaches; otherwise 404."""
     rows = PainReport.objects.select_related("student", "screening", "measure", "reported_by")
     report = get_object_or_404(rows, pk=report_id)
-    load_student(request, report.student_id)
+    load_agreed_student(request, report.student_id, Consent.PAIN)
     return report
 
 

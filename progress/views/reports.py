@@ -1,7 +1,9 @@
 """The office's term reports: order them, watch them being printed, take the files, stop."""
+from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.text import slugify
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from progress import paper
@@ -58,6 +60,9 @@ def file(request: HttpRequest, run_key, name: str) -> HttpResponse:
     """One of the two bound files, as long as it is kept."""
     ordered = _load(run_key)
     path = actions.folder_of(ordered) / name
+    if not queries.is_still_agreed(ordered):
+        messages.warning(request, _("Somebody in these files took a consent back since. Order the reports again."))
+        return redirect("progress:report-run", run_key=ordered.key)
     if name not in FILES or not queries.run_view(ordered, today=request.today).has_files or not path.exists():
         raise Http404
     mark_students(request, ordered.sheets.filter(state=RunSheet.PRINTED).values_list("student", flat=True))

@@ -10,15 +10,16 @@ from progress.forms.pain import LadderForm, StepForm
 from progress.models import ReturnStep
 from progress.queries.resting import ladder_in_force, rests
 from studio.actions import Refused
+from studio.models import Consent
 from studio.pages import show
-from studio.permissions import load_student, only
+from studio.permissions import load_agreed_student, only
 
 
 @require_http_methods(["GET", "POST"])
 @only("follow_up")
 def way_back(request: HttpRequest, student_id: int) -> HttpResponse:
     """Where she is on the ladder, every step she took, and the next one."""
-    student = load_student(request, student_id)
+    student = load_agreed_student(request, student_id, Consent.PAIN)
     form = StepForm(request.POST or None, today=request.today, initial={"on": request.today})
     if request.method == "POST" and form.is_valid():
         try:

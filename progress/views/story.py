@@ -1,5 +1,6 @@
 """A student's story: everything that was seen and done, newest first; and the page for a clinician, to print."""
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from progress import charts
@@ -7,6 +8,8 @@ from progress.queries.referral import referral_note
 from progress.queries.resting import ladder_in_force
 from progress.queries.story import KINDS, story
 from progress.speech import voice_for
+from studio.family.queries import agreed_scopes
+from studio.models import Consent
 from studio.pages import show
 from studio.permissions import load_student, only
 from studio.queries import term_on
@@ -19,7 +22,8 @@ def time_line(request: HttpRequest, student_id: int) -> HttpResponse:
     kind = request.GET.get("kind", "")
     kind = kind if kind in dict(KINDS) else ""
     return show(request, "progress/story.html", {
-        "room": "classes", "student": student, "kinds": KINDS, "kind": kind, "told": story(student, kind=kind),
+        "room": "classes", "student": student, "kinds": KINDS, "kind": kind, 
+        "told": story(student, kind=kind, agreed=agreed_scopes(student, timezone.now())),
     })
 
 
@@ -27,9 +31,11 @@ def time_line(request: HttpRequest, student_id: int) -> HttpResponse:
 @only("measure")
 def referral(request: HttpRequest, student_id: int) -> HttpResponse:
     """One page for a clinician, on A4 or Letter; it reports and does not diagnose."""
-    student = load_student(request, student_id)
-    term = term_on(request.today)
-    note = referral_note(student, term, today=request.today)
+    student, term = load_student(request, student_id), term_on(request.today)
+    agreed = agreed_scopes(student, timezone.now())
+    if Consent.CLINICIAN not in agreed:
+        return show(request, "progress/ask_before_sharing.html", {"room": "classes", "student": student})
+    note = referral_note(student, term, agreed=agreed, today=request.today)
     voice = voice_for(term)
     drawn = [
         (measure, protocol, {"a4": charts.svg(chart, size="a4" if at == 0 else "a4-small", voice=voice)})

@@ -2,6 +2,7 @@
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -20,10 +21,11 @@ from screening.models import Measure
 from screening.queries import results_of_student
 from screening.wording import write_result
 from studio.actions import Refused
+from studio.family.queries import agreed_scopes
 from studio.forms import StudentForm
-from studio.models import Term
+from studio.models import Consent, Term
 from studio.pages import key_from, show
-from studio.permissions import load_student, only, reachable_classes, reachable_students
+from studio.permissions import load_agreed_student, load_student, only, reachable_classes, reachable_students
 from studio.queries import term_asked_for
 
 
@@ -58,7 +60,7 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
 @require_GET
 def work(request: HttpRequest, student_id: int) -> HttpResponse:
     """What she works on in class and what was logged: a page, and the part that her page asks for."""
-    child, term = load_student(request, student_id), _term(request)
+    child, term = load_agreed_student(request, student_id, Consent.MEASUREMENTS), _term(request)
     enrolments = child.enrolments.filter(term=term, class_group__in=reachable_classes(request.user))
     enrolment = enrolments.select_related("class_group").first()
     group = enrolment.class_group if enrolment else None
@@ -71,9 +73,10 @@ def work(request: HttpRequest, student_id: int) -> HttpResponse:
 @require_GET
 def chart_figure(request: HttpRequest, student_id: int, measure_key: str) -> HttpResponse:
     """The same chart as a figure for the interactive drawing."""
-    child, term = load_student(request, student_id), _term(request)
+    child, term = load_agreed_student(request, student_id, Consent.MEASUREMENTS), _term(request)
     standings = queries.student_standings(child)
-    facts = next((f for f in queries.strand_facts(child, standings) if f.measure.key == measure_key), None)
+    agreed = agreed_scopes(child, timezone.now())
+    facts = next((f for f in queries.strand_facts(child, standings, agreed) if f.measure.key == measure_key), None)
     if facts is None or term is None:
         raise Http404
     as_of = queries.as_of_day([facts], standings)
@@ -83,7 +86,7 @@ def chart_figure(request: HttpRequest, student_id: int, measure_key: str) -> Htt
 @require_GET
 def results(request: HttpRequest, student_id: int) -> HttpResponse:
     """Every result, corrected ones included, with who and when."""
-    child = load_student(request, student_id)
+    child = load_agreed_student(request, student_id, Consent.MEASUREMENTS)
     measure = Measure.objects.filter(key=request.GET.get("measure", "")).first()
     rows = [
         (row, write_result(row) if row.value is not None else "", getattr(row, "superseded_by", None))

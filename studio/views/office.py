@@ -8,6 +8,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from studio import actions, queries
 from studio.entrance.second_factor import has_second_factor
+from studio.family.queries import due_for_erasure
 from studio.forms import (
     ClassForm,
     EditPersonForm,
@@ -31,6 +32,7 @@ def office(request: HttpRequest) -> HttpResponse:
         "classes": queries.classes_with_teachers(ClassGroup.objects.all()),
         "people": User.objects.order_by("-is_active", "name").prefetch_related("class_groups"),
         "student_count": Student.objects.count(),
+        "due_count": len(due_for_erasure(request.studio, today=request.today)),
     })
 
 

@@ -65,6 +65,11 @@ def all_sent(page: Page, within_seconds: float = 20) -> None:
         page.wait_for_timeout(50)
 
 
+def let_family_in(context: BrowserContext, show: Show) -> None:
+    """The device of a family that has opened its link; opening it has a test of its own."""
+    context.add_cookies([{"name": "family", "value": show.family_cookie, "url": f"{show.address}/family/"}])
+
+
 @pytest.fixture
 def enter(context: BrowserContext) -> Callable[[User, str], None]:
     return lambda user, address: let_in(context, user, address)

@@ -17,6 +17,7 @@ from progress.models import FollowUp, PainReport
 from screening.actions import load_catalogue
 from screening.models import Battery, BatteryMeasure, Measure, Result, Screening
 from studio.actions import make_owner, make_stages
+from studio.family.actions import make_key
 from studio.models import ClassGroup, Enrolment, ImportDraft, Student, Term, User
 
 NOW = dt.datetime(2026, 3, 24, 17, 0, tzinfo=dt.UTC)
@@ -39,7 +40,10 @@ RESULTS = (
 
 @dataclass
 class Show:
-    """The studio and what its pages are about. `address` is set by whoever serves it."""
+    """The studio and what its pages are about. `address` is set by whoever serves it.
+
+    `family_cookie`: of a device on which the student's family has opened its link; `unopened`: another family's token.
+    """
 
     owner: User
     teacher: User
@@ -54,6 +58,8 @@ class Show:
     roster: ImportDraft
     results: ImportDraft
     term: Term
+    family_cookie: str
+    unopened: str
     address: str = ""
 
 
@@ -109,8 +115,21 @@ def build_show() -> Show:
         result=Result.objects.filter(student=student, measure__key="rises").latest("pk"),
         roster=_bring(client, "studio:bring-roster", "roster.csv", ROSTER, a_class),
         results=_bring(client, "progress:bring-results", "results.csv", RESULTS, a_class),
-        term=Term.objects.latest("starts_on"),
+        term=Term.objects.latest("starts_on"), family_cookie=_opened_by_family(student, owner),
+        unopened=_link_of("Freya Lindmark", owner),
     )
+
+
+def _link_of(name: str, owner: User) -> str:
+    guardian = Student.objects.get(name=name).guardians.get()
+    return make_key(guardian=guardian, term=Term.objects.latest("starts_on"), by=owner)
+
+
+def _opened_by_family(student: Student, owner: User) -> str:
+    client = Client()
+    client.get(reverse("studio:family-card", args=[_link_of(student.name, owner)]))
+    client.post(reverse("studio:family-entrance"), {"birth_on": student.birth_on.isoformat()})
+    return client.cookies["family"].value
 
 
 def _one_of_each_kind() -> Battery:
@@ -204,6 +223,10 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "account": _way("studio:account"),
     "your PIN": _way("studio:edit-pin"),
     "second factor": _way("studio:second-factor"),
+    "families": _way("studio:families", class_id=_a_class),
+    "consents": _way("studio:consents", student_id=_a_student),
+    "forms to sign": _way("studio:consent-forms", class_id=_a_class),
+    "leavers": _way("studio:leavers"),
     "office": _way("studio:office"),
     "tablets": _way("studio:tablets"),
     "the studio": _way("studio:edit-studio"),
@@ -249,7 +272,13 @@ BARRE_ROOMS: dict[str, Callable[[Show], str]] = {
     "it hurts": _hurts,
     "next step": _way("progress:pain-next-step", report_id=lambda s: s.report.pk),
 }
-ROOMS = {**STAFF_ROOMS, **BARRE_ROOMS}
+# What a family sees, on a device that has opened its link.
+FAMILY_ROOMS: dict[str, Callable[[Show], str]] = {
+    "family page": _way("progress:family-child", student_id=_a_student),
+    "family, kept": _way("progress:family-kept", student_id=_a_student),
+    "family entrance": _way("studio:family-card", token=lambda s: s.unopened),
+}
+ROOMS = {**STAFF_ROOMS, **BARRE_ROOMS, **FAMILY_ROOMS}
 
 
 def _enrolment(show: Show) -> Enrolment:

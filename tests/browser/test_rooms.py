@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 import pytest
 from playwright.sync_api import Browser, Page
 
-from tests.browser.conftest import let_in
+from tests.browser.conftest import let_family_in, let_in
 from tests.browser.studio_on_show import ROOMS, Show
 from tests.browser.walk import LISTEN, Seen, look_at
 
@@ -17,6 +17,7 @@ def walker(browser: Browser, _show: Show) -> Iterator[Page]:
     context = browser.new_context(has_touch=True, locale="en-GB")
     with context:
         let_in(context, _show.owner, _show.address)
+        let_family_in(context, _show)
         context.add_init_script(LISTEN)
         yield context.new_page()
 

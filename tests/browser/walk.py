@@ -13,7 +13,7 @@ BARRE_TARGET, STAFF_TARGET, TIGHT_GRADE = 64, 48, 50
 # Tap areas of the foot plate reach past the region and meet their neighbours: as large as a foot allows.
 FOOT_REGION = 56
 # On a phone these are read and worked with, the other pages only looked up.
-PHONE_ROOMS = ("today", "class sheet", "student", "follow-ups")
+PHONE_ROOMS = ("today", "class sheet", "student", "follow-ups", "family page", "family, kept", "family entrance")
 AXE = Axe()
 
 # Every control a finger can reach: what it says and how high it is. A choice counts with its label; a link in

@@ -138,7 +138,7 @@
     var result = facts.resultOf(child, step());
     if (result) { onDown(child, result); return; }
     if (child.rests || child.away) {
-      hint(fill(words.off, { name: child.name, why: child.rests ? words.rests : facts.reasonFor(child.away.reason) }));
+      hint(fill(words.off, { name: child.name, why: child.rests || facts.reasonFor(child.away.reason) }));
       return;
     }
     if (clock.byHand() || (clock.isUp() && clock.valueAt(when) > 0)) { takeFor(child, when); return; }

@@ -21,7 +21,7 @@
         var word = state.fault ? facts.wordFor(state.fault) : state.least ? words[facts.isCap(state.value) ? "cap" : "least"] : "";
         return ["down", facts.written(state.value), word];
       }
-      if (child.rests) return ["off", "", words.rests];
+      if (child.rests) return ["off", "", child.rests];
       if (child.away) return ["off", "", facts.reasonFor(child.away.reason)];
       if (isUp) return ["up", "", words.up];
       return ["ready", "", isRunning ? words.ready : ""];

@@ -1,0 +1,155 @@
+"""What a family is told of one measure of its child: which way each foot went, as whole sentences.
+
+Pure: knows judged lines and a voice; no language, no Django, no clock. It says neither verdict nor target.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from progress.judgement import Knot, Line
+from progress.voice import Voice
+
+GREW, GREW_AND_KEPT, KEPT, LESS, OPEN = "grew", "grew and kept", "kept", "less", "open"
+# What went forward is told first, then right before left as in the table.
+FORWARD_FIRST = ("R", "L", "")
+
+
+@dataclass(frozen=True)
+class Strand:
+    """One measure of the child, in the family's words, with her judged lines.
+
+    name: "Rises"; practice: "rising on one foot"; kind: "count", "hold" or "grade"; unit: what stands behind a
+    number ("s") or nothing; typical_error: of one result, in the kind's own scale; first_on: her first day of this
+    term as it is measured now; lines: one for each side.
+    """
+
+    name: str
+    practice: str
+    kind: str
+    unit: str
+    typical_error: float
+    first_on: date
+    lines: tuple[Line, ...]
+
+
+def first_of_term(line: Line, starts_on: date) -> Knot | None:
+    """The first level of this term under the present protocol; None before there is something to say."""
+    if line.verdict == "too_early" or line.level is None or not line.knots:
+        return None
+    present = line.knots[-1].protocol
+    counted = (k for k in line.knots if k.protocol == present and k.on >= starts_on and not k.stale)
+    return min(counted, key=lambda knot: knot.on, default=None)
+
+
+def way_of(line: Line, starts_on: date) -> str:
+    """Which way a line went, as a family would say it; what is judged at the target either grew or kept."""
+    if line.verdict == "at_target":
+        then = first_of_term(line, starts_on)
+        return GREW if then is not None and line.level_low80 is not None and then.level < line.level_low80 else KEPT
+    return {"gaining": GREW, "stalled": KEPT, "slipping": LESS, "not_clear": OPEN}[line.verdict]
+
+
+def ways_of(strand: Strand, starts_on: date) -> dict[str, str]:
+    """Side to way, of the sides of which there is something to say."""
+    return {line.side: way_of(line, starts_on) for line in strand.lines if line.verdict != "too_early"}
+
+
+def strand_sentence(strand: Strand, starts_on: date, voice: Voice) -> str:
+    """ "Rises: the right foot grew stronger; the left foot has kept its number since January." or nothing yet."""
+    ways = ways_of(strand, starts_on)
+    lines = {line.side: line for line in strand.lines}
+    if len(ways) == 2 and len(set(ways.values())) == 1:
+        earliest = min((lines[side] for side in ways), key=lambda line: line.since_on or date.max)
+        clauses = [_clause(strand, "both", ways["L"], earliest, starts_on, voice)]
+    else:
+        told = [side for side in FORWARD_FIRST if side in ways]
+        told.sort(key=lambda side: ways[side] != GREW)
+        clauses = [_clause(strand, side, ways[side], lines[side], starts_on, voice) for side in told]
+    if not clauses:
+        return ""
+    return voice.gettext("%(name)s: %(text)s.") % {"name": strand.name, "text": "; ".join(clauses)}
+
+
+def _clause(strand: Strand, feet: str, way: str, line: Line, starts_on: date, voice: Voice) -> str:
+    since = line.since_on if line.since_on and line.since_on >= starts_on else starts_on
+    if way == KEPT and strand.kind != "grade" and _grew_before(line, starts_on):
+        way = GREW_AND_KEPT
+    words = (_steadier(voice) if strand.kind == "grade" else _longer(voice))[way, feet]
+    return words % {"month": voice.month(since)}
+
+
+def _grew_before(line: Line, starts_on: date) -> bool:
+    then = first_of_term(line, starts_on)
+    is_later = line.since_on is not None and then is not None and line.since_on > then.on
+    return is_later and line.level is not None and round(line.level) > round(then.level)
+
+
+def _longer(voice: Voice) -> dict[tuple[str, str], str]:
+    """(way, feet) to the words about a strand of numbers; whole, for languages bend differently."""
+    say = voice.gettext
+    return {
+        (GREW, "both"): say("both feet grew stronger"),
+        (GREW, "L"): say("the left foot grew stronger"),
+        (GREW, "R"): say("the right foot grew stronger"),
+        (GREW, ""): say("stronger than before"),
+        (GREW_AND_KEPT, "both"): say(
+            "both feet grew stronger until %(month)s and have kept their number since"),
+        (GREW_AND_KEPT, "L"): say(
+            "the left foot grew stronger until %(month)s and has kept its number since"),
+        (GREW_AND_KEPT, "R"): say(
+            "the right foot grew stronger until %(month)s and has kept its number since"),
+        (GREW_AND_KEPT, ""): say("stronger until %(month)s, and the same number since"),
+        (KEPT, "both"): say("both feet have kept their number since %(month)s"),
+        (KEPT, "L"): say("the left foot has kept its number since %(month)s"),
+        (KEPT, "R"): say("the right foot has kept its number since %(month)s"),
+        (KEPT, ""): say("the same number since %(month)s"),
+        (LESS, "both"): say("both feet do less than in %(month)s"),
+        (LESS, "L"): say("the left foot does less than in %(month)s"),
+        (LESS, "R"): say("the right foot does less than in %(month)s"),
+        (LESS, ""): say("less than in %(month)s"),
+        **_open(voice),
+    }
+
+
+def _steadier(voice: Voice) -> dict[tuple[str, str], str]:
+    """The same about a strand that is seen, not counted."""
+    say = voice.gettext
+    return {
+        (GREW, "both"): say("both feet became steadier"),
+        (GREW, "L"): say("the left foot became steadier"),
+        (GREW, "R"): say("the right foot became steadier"),
+        (GREW, ""): say("steadier than before"),
+        (KEPT, "both"): say("both feet are as steady as in %(month)s"),
+        (KEPT, "L"): say("the left foot is as steady as in %(month)s"),
+        (KEPT, "R"): say("the right foot is as steady as in %(month)s"),
+        (KEPT, ""): say("as steady as in %(month)s"),
+        (LESS, "both"): say("both feet are a little less steady than in %(month)s"),
+        (LESS, "L"): say("the left foot is a little less steady than in %(month)s"),
+        (LESS, "R"): say("the right foot is a little less steady than in %(month)s"),
+        (LESS, ""): say("a little less steady than in %(month)s"),
+        **_open(voice),
+    }
+
+
+def _open(voice: Voice) -> dict[tuple[str, str], str]:
+    say = voice.gettext
+    return {
+        (OPEN, "both"): say("up and down on both feet so far"),
+        (OPEN, "L"): say("up and down on the left foot so far"),
+        (OPEN, "R"): say("up and down on the right foot so far"),
+        (OPEN, ""): say("up and down so far"),
+    }
+
+
+def first_foot(strands: Iterable[Strand], starts_on: date) -> str:
+    """The one foot that did not go forward while the other did; nothing where there is none or they differ."""
+    behind = set()
+    for strand in strands:
+        ways = ways_of(strand, starts_on)
+        slow = [side for side, way in ways.items() if side and way in (KEPT, LESS)]
+        if len(ways) == 2 and len(slow) == 1:
+            behind.add(slow[0])
+    return behind.pop() if len(behind) == 1 else ""

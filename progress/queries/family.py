@@ -1,0 +1,159 @@
+"""Reads what a family may be told of its child, as far as its consent goes; the words are made elsewhere."""
+import dataclasses
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db.models import QuerySet
+from django.utils.translation import get_language, pgettext
+from django.utils.translation import gettext as _
+
+from progress import charts
+from progress.drawing.parts import Chart, ChartSide
+from progress.family_words import FamilyFacts, FamilyWords, Hurt, Strand, family_words
+from progress.judgement import Line
+from progress.line_record import read_line
+from progress.models import FollowUp, PainReport, Standing
+from progress.queries import resting_students
+from progress.queries.charts import KINDS, StrandFacts, describe_chart
+from progress.queries.follow_ups import report_words
+from progress.queries.growth import growth_of
+from progress.queries.student import as_of_day, measuring_days, strand_facts, student_standings
+from progress.speech import voice_for
+from screening.models import Measure
+from studio.family.models import Consent
+from studio.family.queries import agreed_scopes
+from studio.models import Student, Term, User
+
+
+@dataclass(frozen=True)
+class FamilyPage:
+    """The words, the drawing of the first counted measure (with arrows where a result is "at least"), whom to ask."""
+
+    words: FamilyWords
+    chart: str
+    chart_name: str
+    has_arrows: bool
+    write_to: str
+
+
+def family_page(student: Student, term: Term | None, *, at: dt.datetime, today: dt.date) -> FamilyPage | None:
+    """Everything on the page of one child at that instant, in the active language; None where there is no term."""
+    if term is None:
+        return None
+    agreed = agreed_scopes(student, at)
+    standings = student_standings(student) if Consent.MEASUREMENTS in agreed else []
+    strands = _strands_of_term(student, standings, term) if Consent.MEASUREMENTS in agreed else []
+    as_of = min(as_of_day(strands, standings) or today, term.ends_on)
+    teacher = _teacher(student, term)
+    facts = _facts(student, term, strands, standings, agreed, as_of, teacher)
+    counted = next((s for s in strands if s.measure.kind != Measure.GRADE and _is_drawn(s)), None)
+    chart = only_her_line(describe_chart(counted, term, as_of=as_of)) if counted else None
+    return FamilyPage(
+        words=family_words(facts, voice=voice_for(term)),
+        chart=charts.svg(chart, size="family", voice=voice_for(term)) if chart else "",
+        chart_name=_(counted.measure.family_name or counted.measure.name) if counted else "",
+        has_arrows=bool(chart) and any(point.capped for side in chart.sides for point in side.points),
+        write_to=teacher.email if teacher else "",
+    )
+
+
+def _strands_of_term(student: Student, standings: list[Standing], term: Term) -> list[StrandFacts]:
+    """What was measured this term. Pain is told in words or not at all, so no chart of a family has it."""
+    return [
+        facts
+        for facts in strand_facts(student, standings, frozenset({Consent.MEASUREMENTS}))
+        if any(term.starts_on <= score.on <= term.ends_on for score in facts.scores)
+    ]
+
+
+def _is_drawn(facts: StrandFacts) -> bool:
+    return any(line.verdict != "too_early" for line in facts.lines.values())
+
+
+def _facts(student, term: Term, strands, standings, agreed, as_of: dt.date, teacher: User | None) -> FamilyFacts:
+    logged = _attendance(student, term, as_of)
+    came, held = logged or measuring_days(student, standings, term, as_of)
+    may_tell_pain = Consent.PAIN in agreed
+    rests = bool(resting_students([student.pk]))
+    return FamilyFacts(
+        called=student.first_name, term=term_in_a_sentence(term), teacher=teacher.name if teacher else "", as_of=as_of,
+        term_starts_on=term.starts_on, term_ends_on=term.ends_on, days_held=held, days_came=came, is_log=bool(logged),
+        strands=tuple(_strand(facts, standings, term) for facts in strands),
+        has_grown=Consent.MEASUREMENTS in agreed and _has_grown(student, as_of),
+        hurts=_hurts(student) if may_tell_pain else (), is_resting=rests and may_tell_pain, may_exercise=not rests,
+    )
+
+
+def _attendance(student: Student, term: Term, as_of: dt.date) -> tuple[int, int] | None:
+    """(classes to which she came, classes of which the log says so or not) in the term; None where no log does."""
+    rows = student.attendance.standing().filter(log__held_on__gte=term.starts_on, log__held_on__lte=as_of)
+    said = list(rows.filter(is_present__isnull=False).values_list("is_present", flat=True))
+    return (sum(said), len(said)) if said else None
+
+
+def _strand(facts: StrandFacts, standings: list[Standing], term: Term) -> Strand:
+    measure = facts.measure
+    in_term = [score for score in facts.scores if term.starts_on <= score.on <= term.ends_on]
+    latest = max(in_term, key=lambda score: (score.on, score.result_id))
+    lines: list[Line] = [read_line(s.line) for s in standings if s.measure_id == measure.pk]
+    name = _(measure.family_name or measure.name)
+    return Strand(
+        name=name, practice=_(measure.practice) if measure.practice else name, kind=KINDS[measure.kind],
+        unit=_(measure.unit) if measure.kind == Measure.SECONDS else "", typical_error=measure.typical_error or 0.0,
+        first_on=min(score.on for score in in_term if score.protocol_id == latest.protocol_id), lines=tuple(lines),
+    )
+
+
+def term_in_a_sentence(term: Term) -> str:
+    """ "spring term" of "Spring term 2026"; only English writes it small."""
+    words = [word for word in term.name.split() if not (word.isdecimal() and len(word) == 4)] or [term.name]
+    text = " ".join(words)
+    return text[:1].lower() + text[1:] if (get_language() or "").startswith("en") else text
+
+
+def _teacher(student: Student, term: Term) -> User | None:
+    """The first teacher by name of her class in the term; for her the family's questions are."""
+    classes = student.enrolments.filter(term=term).order_by("-joined_on", "-pk").values("class_group")[:1]
+    return User.objects.filter(class_groups__in=classes, is_active=True).order_by("name").first()
+
+
+def _has_grown(student: Student, as_of: dt.date) -> bool:
+    grown = growth_of(student, as_of=as_of)
+    return grown is not None and grown.cm_a_year > grown.error
+
+
+def _hurts(student: Student) -> tuple[Hurt, ...]:
+    """The latest report of each open follow-up about pain; what somebody wrote about it stays with the staff."""
+    rows = open_pain(student).prefetch_related("pain_reports")
+    resting = bool(resting_students([student.pk]))
+    made = {}
+    for row in rows:
+        report: PainReport | None = max(row.pain_reports.all(), key=lambda r: (r.reported_on, r.pk), default=None)
+        if report is not None:
+            made[report.pk] = Hurt(report.reported_on, report_words(report), resting)
+    return tuple(sorted(made.values(), key=lambda hurt: hurt.on))
+
+
+def open_pain(student: Student) -> QuerySet[FollowUp]:
+    return FollowUp.objects.filter(student=student, kind__in=FollowUp.ABOUT_PAIN, closed_at__isnull=True)
+
+
+def only_her_line(chart: Chart) -> Chart:
+    """The chart without target, verdict, pain and names of the staff: results as they are counted now, and her line."""
+    since = chart.breaks[-1].on if chart.breaks else chart.starts_on
+    name = pgettext("drawing", "%(measure)s over the term") % {"measure": chart.title}
+    return dataclasses.replace(
+        chart, sides=tuple(_only_hers(side, since) for side in chart.sides), target=None, events=(), caps=(), breaks=(),
+        sentence=name, note="", bad_day_words="", held_back_words="",
+    )
+
+
+def _only_hers(side: ChartSide, since: dt.date) -> ChartSide:
+    present = side.knots[-1].protocol if side.knots else None
+    return dataclasses.replace(
+        side, end=None, level_since=None, knots=tuple(knot for knot in side.knots if knot.protocol == present),
+        points=tuple(
+            dataclasses.replace(point, words="", bad_day=False)
+            for point in side.points if point.on >= since and not point.held_back
+        ),
+    )

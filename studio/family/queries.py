@@ -1,0 +1,141 @@
+"""Reads who agreed to what, whose links stand, and whose records are due for erasure; changes nothing."""
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import BooleanField, Count, Exists, F, Max, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
+from django.utils import timezone
+
+from studio.family.models import Consent, GuardianKey
+from studio.models import ClassGroup, Enrolment, Guardian, Student, Studio, Term
+
+# What the studio itself records. Until the day from which it asks, a student of whom nothing is on record counts as
+# agreed, so that an upgrade blanks no page. Sharing is done on a recorded consent only, whatever the studio asks.
+RECORDED = frozenset({Consent.MEASUREMENTS, Consent.PAIN})
+
+
+def _agreement(scope: str, at: dt.datetime) -> Coalesce:
+    """Whether a student (the outer row) stands consented at that instant: the latest fact, else the studio's rule."""
+    latest = Consent.objects.filter(student=OuterRef("pk"), scope=scope, at__lte=at).order_by("-at", "-pk")
+    asks = Exists(Studio.objects.filter(pk=1, consent_asked_from__lte=timezone.localdate(at)))
+    silent = ~asks if scope in RECORDED else Value(False)
+    return Coalesce(Subquery(latest.values("is_given")[:1]), silent, output_field=BooleanField())
+
+
+def consented(student_ids: Iterable[int], scope: str, at: dt.datetime) -> set[int]:
+    """Those of the students for whom this may be asked, kept and shown at that instant; one query."""
+    students = Student.objects.filter(pk__in=list(student_ids)).annotate(agreed=_agreement(scope, at))
+    return set(students.filter(agreed=True).values_list("pk", flat=True))
+
+
+def withheld(scope: str, at: dt.datetime) -> QuerySet:
+    """Keys of all students for whom it may not, to be left out of a question to the database."""
+    return Student.objects.annotate(agreed=_agreement(scope, at)).filter(agreed=False).values("pk")
+
+
+def agreed_scopes(student: Student, at: dt.datetime) -> frozenset[str]:
+    """Everything that is agreed for one student at that instant; one query."""
+    scopes = dict(Consent.SCOPES)
+    row = Student.objects.filter(pk=student.pk).values(**{f"is_{scope}": _agreement(scope, at) for scope in scopes})
+    return frozenset(scope for scope in scopes for found in row if found[f"is_{scope}"])
+
+
+@dataclass(frozen=True)
+class ScopeState:
+    """One scope of one student: whether it stands, and the fact that says so, if there is one."""
+
+    scope: str
+    words: str
+    is_agreed: bool
+    last: Consent | None
+
+
+def scope_states(student: Student, at: dt.datetime) -> list[ScopeState]:
+    agreed = agreed_scopes(student, at)
+    last: dict[str, Consent] = {}
+    for fact in student.consents.filter(at__lte=at).select_related("recorded_by").order_by("at", "pk"):
+        last[fact.scope] = fact
+    return [ScopeState(scope, str(words), scope in agreed, last.get(scope)) for scope, words in Consent.SCOPES]
+
+
+@dataclass(frozen=True)
+class GuardianLink:
+    """A guardian and her standing key. `opened_at`: the first right birth date behind it; None: never opened."""
+
+    guardian: Guardian
+    key: GuardianKey | None
+    opened_at: dt.datetime | None
+    devices: int
+
+
+@dataclass(frozen=True)
+class FamilyRow:
+    """One student of a class as the owner's list of families shows her. `agreed`: scope to yes or no."""
+
+    student: Student
+    agreed: dict[str, bool]
+    links: tuple[GuardianLink, ...]
+
+
+def class_families(class_group: ClassGroup, term: Term | None, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:
+    """The families of a class in a fixed number of queries, by the student's name."""
+    enrolled = Enrolment.objects.on(today).filter(class_group=class_group, term=term)
+    students = Student.objects.filter(pk__in=enrolled.values("student"))
+    for scope, _words in Consent.SCOPES:
+        students = students.annotate(**{f"agreed_{scope}": _agreement(scope, at)})
+    guardians = Guardian.objects.prefetch_related(Prefetch("keys", standing_keys(today), to_attr="standing"))
+    rows = []
+    for student in students.prefetch_related(Prefetch("guardians", guardians)).order_by("name", "pk"):
+        agreed = {scope: getattr(student, f"agreed_{scope}") for scope, _words in Consent.SCOPES}
+        rows.append(FamilyRow(student, agreed, tuple(guardian_link(g) for g in student.guardians.all())))
+    return rows
+
+
+def standing_keys(today: dt.date) -> QuerySet[GuardianKey]:
+    """Keys that open today, with when each was first opened and on how many devices."""
+    right = Q(tries__was_right=True)
+    return GuardianKey.objects.filter(ended_at__isnull=True, valid_until__gte=today).annotate(
+        opened_at=Min("tries__at", filter=right), devices=Count("tries", filter=right)
+    )
+
+
+def links_of(student: Student, *, today: dt.date) -> list[GuardianLink]:
+    guardians = student.guardians.prefetch_related(Prefetch("keys", standing_keys(today), to_attr="standing"))
+    return [guardian_link(guardian) for guardian in guardians]
+
+
+def guardian_link(guardian: Guardian) -> GuardianLink:
+    """Of a guardian whose `standing` keys were fetched with her."""
+    key = guardian.standing[0] if guardian.standing else None
+    return GuardianLink(guardian, key, key.opened_at if key else None, key.devices if key else 0)
+
+
+@dataclass(frozen=True)
+class ErasureRow:
+    student: Student
+    left_on: dt.date
+    due_on: dt.date
+
+
+def due_for_erasure(studio: Studio, *, today: dt.date) -> list[ErasureRow]:
+    """Students who left so long ago that their records are due, the longest due first.
+
+    The last day in a class counts: when she left, else the end of the term; without any class the day she was added.
+    """
+    last_day = Max(Coalesce(F("enrolments__left_on"), F("enrolments__term__ends_on")))
+    rows = []
+    for student in Student.objects.annotate(last_day=last_day):
+        left_on = student.last_day or timezone.localdate(student.added_at)
+        due_on = months_after(left_on, studio.months_kept)
+        if due_on <= today:
+            rows.append(ErasureRow(student, left_on, due_on))
+    return sorted(rows, key=lambda row: (row.due_on, row.student.name))
+
+
+def months_after(day: dt.date, months: int) -> dt.date:
+    """The same day of the month so many months later, or that month's last day where it has no such day."""
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    first_of_next = dt.date(year + month // 11, (month + 1) % 12 + 1, 1)
+    last = (first_of_next - dt.timedelta(days=1)).day
+    return dt.date(year, month + 1, min(day.day, last))

@@ -1,0 +1,221 @@
+"""What families agreed to, and their cards: recorded and made by the staff; a link is shown in one answer only."""
+from urllib.parse import urlsplit
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone, translation
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from studio import queries as studio_queries
+from studio.actions import Refused
+from studio.family import actions, cards, mail, queries
+from studio.family.forms import ClassConsentForm, ConsentForm
+from studio.models import Consent, Guardian
+from studio.pages import show
+from studio.permissions import load_class, load_student, may, only
+
+PAPERS = {"a4": "A4", "letter": "Letter"}
+
+
+def _card_address(request: HttpRequest, token: str) -> str:
+    """Where a link leads: the owner's address for families, else that of mails, else the one of this page."""
+    path, known = reverse("studio:family-card", args=[token]), request.studio.family_address or settings.LINKS
+    return known.rstrip("/") + path if known else request.build_absolute_uri(path)
+
+
+def reaches_families(request: HttpRequest) -> bool:
+    """False where the cards would carry an address that only this computer knows."""
+    host = urlsplit(_card_address(request, "x")).hostname
+    return host not in ("localhost", "127.0.0.1", "::1")
+
+
+@require_http_methods(["GET", "POST"])
+@only("edit_roster")
+def families(request: HttpRequest, class_id: int) -> HttpResponse:
+    """A class's consents at one glance, a pile of signed forms recorded at once; for the owner the links too."""
+    group, term = load_class(request, class_id), studio_queries.term_on(request.today)
+    form = ClassConsentForm(
+        request.POST or None, today=request.today, initial={"scopes": [scope for scope, _words in Consent.SCOPES]}
+    )
+    rows = queries.class_families(group, term, at=timezone.now(), today=request.today)
+    if request.method == "POST" and form.is_valid():
+        _record_pile(request, form, rows)
+        return redirect("studio:families", class_id=group.pk)
+    return show(request, "studio/families.html", {
+        "room": "classes", "class_group": group, "term": term, "rows": rows, "form": form, "scopes": Consent.SCOPES,
+        "shows_links": may(request.user, "run_office"), "reaches_families": reaches_families(request),
+        "papers": PAPERS.items(), "chosen": set(request.POST.getlist("student")),
+    }, status=422 if form.errors else 200)
+
+
+def _record_pile(request: HttpRequest, form: ClassConsentForm, rows: list[queries.FamilyRow]) -> None:
+    chosen = set(request.POST.getlist("student"))
+    done, alone = 0, []
+    for row in rows:
+        if str(row.student.pk) not in chosen:
+            continue
+        if len(row.links) != 1:
+            alone.append(row.student.name)
+            continue
+        actions.record_consent(
+            student=row.student, scopes=form.cleaned_data["scopes"], is_given=form.is_given, at=form.at,
+            said_by=row.links[0].guardian.name, way=form.cleaned_data["way"], by=request.user,
+        )
+        done += 1
+    if done:
+        messages.success(request, _("Recorded for %(n)s.") % {"n": done})
+    if alone:
+        messages.warning(request, _("One by one, because nobody or more than one person is on record: %(names)s.") % {
+            "names": ", ".join(alone)})
+    if not chosen:
+        messages.warning(request, _("Tick the students whose forms have come back."))
+
+
+@require_http_methods(["GET", "POST"])
+@only("edit_roster")
+def consents(request: HttpRequest, student_id: int) -> HttpResponse:
+    """What was agreed for one student, every fact of it, and the next one."""
+    student = load_student(request, student_id)
+    guardians = list(student.guardians.all())
+    initial = {"said_by": guardians[0].name if len(guardians) == 1 else ""}
+    form = ConsentForm(request.POST or None, today=request.today, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        actions.record_consent(
+            student=student, scopes=form.cleaned_data["scopes"], is_given=form.is_given, at=form.at,
+            said_by=form.cleaned_data["said_by"], way=form.cleaned_data["way"], by=request.user,
+        )
+        messages.success(request, _("Recorded. It holds on every page from now on."))
+        return redirect("studio:consents", student_id=student.pk)
+    return show(request, "studio/consents.html", {
+        "room": "classes", "student": student, "form": form, "states": queries.scope_states(student, timezone.now()),
+        "facts": student.consents.select_related("recorded_by"), "mail_is_set_up": mail.is_set_up(),
+        "links": queries.links_of(student, today=request.today) if may(request.user, "run_office") else [],
+    }, status=422 if form.errors else 200)
+
+
+@require_GET
+@only("edit_roster")
+def consent_forms(request: HttpRequest, class_id: int) -> HttpResponse:
+    """A form to sign for every student of the class, each in her family's language, one page each."""
+    group, term = load_class(request, class_id), studio_queries.term_on(request.today)
+    students = [e.student for e in studio_queries.roster(group, term, request.today).prefetch_related(
+        "student__guardians")]
+    if request.GET.get("student", ""):
+        students = [s for s in students if str(s.pk) == request.GET["student"]]
+    asked = request.GET.get("language", "")
+    sheets = [(student, _language(request, student.guardians.all(), asked)) for student in students]
+    return show(request, "studio/consent_forms.html", {
+        "sheets": sheets, "paper": _paper(request.GET.get("paper")), "class_group": group,
+        "months": request.studio.months_kept,
+    })
+
+
+def _paper(asked: str | None) -> str:
+    return asked if asked in PAPERS else "a4"
+
+
+def _language(request: HttpRequest, guardians, asked: str = "") -> str:
+    known = dict(Guardian._meta.get_field("language_code").choices)
+    if asked in known:
+        return asked
+    return next((g.language_code for g in guardians if g.language_code), request.studio.language_code)
+
+
+def _show_cards(request: HttpRequest, made: list[tuple[Guardian, str]], back: str) -> HttpResponse:
+    """The cards of new links. Nobody can show them again, for only their hashes are kept."""
+    shown = []
+    for guardian, token in made:
+        code = _language(request, [guardian])
+        key = guardian.keys.get(ended_at__isnull=True)
+        with translation.override(code):
+            shown.append(cards.card(
+                guardian, _card_address(request, token), valid_until=key.valid_until, language=code
+            ))
+    return show(request, "studio/cards.html", {
+        "cards": shown, "paper": _paper(request.POST.get("paper")), "back": back,
+        "reaches_families": reaches_families(request),
+    })
+
+
+@require_POST
+@only("run_office")
+def make_cards(request: HttpRequest, class_id: int) -> HttpResponse:
+    """A card for each guardian of the class who has none; a link that stands goes on through this term."""
+    group, term = load_class(request, class_id), studio_queries.term_on(request.today)
+    back = reverse("studio:families", args=[group.pk])
+    made, refused = [], []
+    if term is None:
+        messages.warning(request, _("Make a term first: links are valid for a term."))
+        return redirect(back)
+    for row in queries.class_families(group, term, at=timezone.now(), today=request.today):
+        for link in row.links:
+            if link.key is not None:
+                actions.prolong_key(key=link.key, term=term, by=request.user)
+            elif row.agreed[Consent.FAMILY] and link.guardian not in [guardian for guardian, _token in made]:
+                try:
+                    made.append((link.guardian, actions.make_key(guardian=link.guardian, term=term, by=request.user)))
+                except Refused as reason:
+                    refused.append(str(reason))
+    for words in refused:
+        messages.warning(request, words)
+    if not made:
+        messages.success(request, _("Nobody needs a new card. Links that stand go on through this term."))
+        return redirect(back)
+    return _show_cards(request, made, back)
+
+
+@require_POST
+@only("run_office")
+def new_card(request: HttpRequest, guardian_id: int) -> HttpResponse:
+    """Ends a guardian's link and makes another: as a card, or by mail where mail is set up."""
+    guardian, term = get_object_or_404(Guardian, pk=guardian_id), studio_queries.term_on(request.today)
+    student = guardian.students.order_by("name").first()
+    back = reverse("studio:consents", args=[student.pk]) if student else reverse("studio:office")
+    if term is None:
+        messages.warning(request, _("Make a term first: links are valid for a term."))
+        return redirect(back)
+    try:
+        token = actions.make_key(guardian=guardian, term=term, by=request.user)
+    except Refused as reason:
+        messages.warning(request, str(reason))
+        return redirect(back)
+    if "mail" in request.POST and mail.is_set_up() and guardian.email:
+        with translation.override(_language(request, [guardian])):
+            mail.send_link(guardian, _card_address(request, token), studio=request.studio)
+        messages.success(request, _("A new link is on its way to %(address)s.") % {"address": guardian.email})
+        return redirect(back)
+    return _show_cards(request, [(guardian, token)], back)
+
+
+@require_POST
+@only("run_office")
+def end_card(request: HttpRequest, guardian_id: int) -> HttpResponse:
+    guardian = get_object_or_404(Guardian, pk=guardian_id)
+    actions.end_key(guardian=guardian, by=request.user)
+    messages.success(request, _("The link of %(name)s has ended, on every device.") % {"name": guardian})
+    student = guardian.students.order_by("name").first()
+    return redirect("studio:consents", student_id=student.pk) if student else redirect("studio:office")
+
+
+@require_POST
+@only("edit_roster")
+def remove_guardian(request: HttpRequest, student_id: int, guardian_id: int) -> HttpResponse:
+    student = load_student(request, student_id)
+    guardian = get_object_or_404(student.guardians, pk=guardian_id)
+    actions.remove_guardian(guardian=guardian, student=student, by=request.user)
+    messages.success(request, _("%(name)s is no longer on record for %(student)s and sees nothing of her.") % {
+        "name": guardian, "student": student})
+    return redirect("progress:edit-student", student_id=student.pk)
+
+
+@require_GET
+@only("run_office")
+def leavers(request: HttpRequest) -> HttpResponse:
+    """Students who left so long ago that their records are due for erasure."""
+    return show(request, "studio/leavers.html", {
+        "room": "office", "rows": queries.due_for_erasure(request.studio, today=request.today),
+    })

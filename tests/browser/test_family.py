@@ -1,0 +1,92 @@
+"""A family on its phone: link, birth date, page, consent taken back, all without script; and its page on paper."""
+import re
+import subprocess
+from collections.abc import Callable, Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from progress.demo import factories
+from studio.models import Consent
+from tests.browser.conftest import let_family_in, let_in
+from tests.browser.studio_on_show import ROOMS, Show
+from tests.conftest import Cast
+from tests.family.conftest import agree, family_of
+
+PHONE = {"width": 390, "height": 844}
+
+
+@pytest.fixture
+def phone(browser: Browser, cast: Cast) -> Iterator[Page]:
+    """A phone whose browser runs no script."""
+    with browser.new_context(viewport=PHONE, java_script_enabled=False, locale="en-GB") as context:
+        yield context.new_page()
+
+
+def test_from_the_card_to_the_page_and_back_without_script(phone: Page, cast: Cast, server: str):
+    family = family_of(cast, cast.ama, opened=False)
+    phone.goto(server + family.link)
+    expect(phone).to_have_url(f"{server}/family/entrance/")
+    phone.get_by_label("Birth date of your child").fill("2014-05-02")
+    phone.get_by_role("button", name="Open").click()
+    expect(phone.get_by_text("This is not the birth date that we have.").first).to_be_visible()
+    phone.get_by_label("Birth date of your child").fill("2014-05-01")
+    phone.get_by_role("button", name="Open").click()
+    expect(phone.get_by_role("heading", level=1)).to_have_text("Ama’s spring term")
+    assert family.token not in phone.content()
+    phone.get_by_role("link", name="What we keep about Ama").click()
+    phone.get_by_role("button", name="Close it on this device").click()
+    phone.goto(f"{server}/family/{cast.ama.pk}/")
+    expect(phone.get_by_role("heading", level=1)).to_have_text("Nothing to see here")
+
+
+def test_a_family_takes_its_consent_to_pain_notes_back(phone: Page, cast: Cast, server: str):
+    family = family_of(cast, cast.ama, opened=False)
+    phone.goto(server + family.link)
+    phone.get_by_label("Birth date of your child").fill("2014-05-01")
+    phone.get_by_role("button", name="Open").click()
+    phone.get_by_role("link", name="What we keep about Ama").click()
+    phone.get_by_role("button", name=re.compile("pain notes")).click()
+    expect(phone.get_by_text("taken back by Guardian of Ama Owiredu")).to_be_visible()
+    assert cast.ama.consents.get(is_given=False).scope == Consent.PAIN
+
+
+@pytest.fixture
+def paper(browser: Browser, show: Show) -> Callable[[str, str], bytes]:
+    """A room as a PDF of a sheet."""
+    def printed(room: str, sheet: str) -> bytes:
+        with browser.new_context(locale="en-GB") as context:
+            let_in(context, show.owner, show.address)
+            let_family_in(context, show)
+            page = context.new_page()
+            page.goto(show.address + ROOMS[room](show))
+            return page.pdf(format=sheet, prefer_css_page_size=room != "family page", print_background=True)
+
+    return printed
+
+
+def pages_of(pdf: bytes) -> int:
+    told = subprocess.run(["pdfinfo", "-"], input=pdf, check=True, capture_output=True).stdout.decode()
+    return int(re.search(r"Pages:\s+(\d+)", told)[1])
+
+
+@pytest.mark.parametrize("sheet", ["A4", "Letter"])
+def test_the_familys_page_prints_on_one_sheet(paper, sheet: str):
+    assert pages_of(paper("family page", sheet)) == 1
+
+
+def test_each_student_of_the_class_has_one_sheet_to_sign(paper, show: Show):
+    assert pages_of(paper("forms to sign", "A4")) == show.a_class.enrolments.filter(term=show.term).count()
+
+
+def test_eight_cards_stand_on_a_sheet(page: Page, cast: Cast, enter, server: str):
+    for _number in range(9):
+        child = factories.StudentFactory()
+        factories.EnrolmentFactory(student=child, class_group=cast.class_group, term=cast.term)
+        factories.GuardianFactory().students.add(child)
+        agree(cast, child)
+    enter(cast.owner, server)
+    page.goto(f"{server}/classes/{cast.class_group.pk}/families/")
+    page.get_by_role("button", name="Make cards, Letter").click()
+    expect(page.locator(".key-card")).to_have_count(9)
+    assert pages_of(page.pdf(format="Letter", prefer_css_page_size=True)) == 2

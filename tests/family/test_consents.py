@@ -1,0 +1,361 @@
+"""Consent is a fact with who, when and how; without it nothing is asked, kept or shown, from that very instant."""
+import datetime as dt
+import re
+import uuid
+from decimal import Decimal
+
+import pytest
+from django.db import IntegrityError, transaction
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from progress.actions import measuring, pain
+from progress.actions.growth import record_height
+from progress.actions.standings import rebuild_standings
+from progress.demo import factories
+from progress.models import FollowUp, PainReport
+from progress.queries.resting import rests
+from screening.actions import Entry
+from screening.models import Protocol, Result
+from studio.actions import Refused, make_owner
+from studio.family import queries
+from studio.models import Consent, Studio, User
+from tests.conftest import TODAY
+from tests.doors import OPEN, address, furnish
+from tests.family.conftest import agree, family_of
+from tests.reading import words_of
+from tests.test_access import QUESTIONS, knock
+
+NOON = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)
+MINUTE = dt.timedelta(minutes=1)
+# What only Ama's own records say, as a reader would see it.
+# (a count and the level that comes of it, a height; what hurt and that she rests).
+HER_NUMBERS = (r"\b67\b", r"\b6[5-9]\b rises", r"\b148\.5\b", r"gaining|stalled|at target|not clear")
+HER_PAIN = (
+    "right big toe joint", "like needles", "9 of 10", "Ama rests", "Rest from rising: Ama", "rest from rising",
+    "no rises until answered",
+)
+
+
+def asks(cast, since=dt.date(2026, 1, 1)) -> None:
+    Studio.objects.filter(pk=1).update(consent_asked_from=since)
+
+
+# --- what holds when -----------------------------------------------------------------------------
+
+
+def test_a_withdrawal_at_noon_holds_at_a_minute_past_and_not_before(cast):
+    agree(cast, cast.ama, Consent.MEASUREMENTS, at=NOON - dt.timedelta(days=9))
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False, at=NOON)
+    found = [queries.consented([cast.ama.pk], Consent.MEASUREMENTS, NOON + shift) for shift in (-MINUTE, MINUTE)]
+    assert found == [{cast.ama.pk}, set()]
+
+
+def test_the_latest_fact_counts_whenever_it_was_typed(cast):
+    agree(cast, cast.ama, Consent.PAIN, is_given=False, at=NOON)
+    agree(cast, cast.ama, Consent.PAIN, at=NOON - dt.timedelta(days=30))
+    assert queries.consented([cast.ama.pk], Consent.PAIN, NOON + MINUTE) == set()
+
+
+def test_of_two_facts_of_one_instant_the_one_typed_last_counts(cast):
+    agree(cast, cast.ama, Consent.PAIN, at=NOON)
+    agree(cast, cast.ama, Consent.PAIN, is_given=False, at=NOON)
+    assert queries.consented([cast.ama.pk], Consent.PAIN, NOON) == set()
+
+
+@pytest.mark.parametrize("since, agreed", [(None, True), (dt.date(2026, 3, 25), True), (dt.date(2026, 3, 24), False)])
+def test_who_said_nothing_counts_as_agreed_until_the_day_from_which_the_studio_asks(cast, since, agreed):
+    asks(cast, since)
+    for scope in (Consent.MEASUREMENTS, Consent.PAIN):
+        assert (cast.ama.pk in queries.consented([cast.ama.pk], scope, NOON)) is agreed
+        assert queries.withheld(scope, NOON).filter(pk=cast.ama.pk).exists() is not agreed
+
+
+@pytest.mark.parametrize("scope", [Consent.FAMILY, Consent.CLINICIAN])
+def test_sharing_always_needs_a_recorded_consent(cast, scope):
+    assert queries.consented([cast.ama.pk], scope, NOON) == set()
+    agree(cast, cast.ama, scope, at=NOON)
+    assert queries.consented([cast.ama.pk], scope, NOON) == {cast.ama.pk}
+
+
+def test_a_withdrawal_counts_also_where_the_studio_does_not_ask(cast):
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False, at=NOON)
+    assert queries.agreed_scopes(cast.ama, NOON) == {Consent.PAIN}
+
+
+def test_a_new_studio_asks_from_its_first_day_and_an_upgraded_one_is_left_as_it_was(db, on_the_day):
+    make_owner(username="ottoline", name="Owner")
+    assert Studio.current().consent_asked_from == TODAY
+    Studio.objects.all().delete()
+    User.objects.all().delete()
+    Studio.objects.create(pk=1)
+    make_owner(username="ottoline", name="Owner")
+    assert Studio.current().consent_asked_from is None
+
+
+def test_a_consent_without_anybody_who_recorded_it_is_the_familys_own_or_none(cast):
+    facts = {"student": cast.ama, "scope": "pain", "is_given": True, "said_by": "x", "at": NOON}
+    Consent.objects.create(way=Consent.PAGE, **facts)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Consent.objects.create(way=Consent.FORM, **facts)
+
+
+# --- every page ----------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def keys(cast):
+    """Ama with five weeks of 67 rises, a height, a sharp pain with a note, follow-ups; everything agreed."""
+    keys = furnish(cast)
+    protocol = Protocol.objects.get(measure=cast.rises)
+    for week in range(5):
+        held_on = TODAY - dt.timedelta(weeks=week)
+        screening = cast.screening if not week else factories.ScreeningFactory(
+            class_group=cast.class_group, term=cast.term, battery=cast.battery, opened_by=cast.teacher, held_on=held_on
+        )
+        for side in "LR":
+            Result.objects.create(
+                screening=screening, student=cast.ama, measure=cast.rises, protocol=protocol, side=side, value=67,
+                attempt=2, taken_on=held_on, recorded_by=cast.owner, is_confirmed=True,
+            )
+    rebuild_standings()
+    pain.report_pain(
+        key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
+        places=["R-big-toe-joint"], feels="sharp", intensity=9, stopped="exercise", note="like needles",
+        reported_on=TODAY, by=cast.owner,
+    )
+    agree(cast, cast.ama, at=NOON - dt.timedelta(days=60))
+    return keys
+
+
+def seen_by(client, keys):
+    """(where, words) of every page and part that is about Ama or her class, with every question it understands."""
+    for route, methods in OPEN.items():
+        if "GET" in methods:
+            for question in ("", *QUESTIONS.get(route, ())):
+                for headers in ({}, {"HX-Request": "true"}):
+                    answer = knock(client, "GET", address(route, keys) + question, headers=headers)
+                    yield f"{route}{question}", answer
+
+
+def told(client, keys, patterns) -> set[str]:
+    pattern = re.compile("|".join(patterns))
+    return {where for where, answer in seen_by(client, keys) if pattern.search(readable(answer))}
+
+
+def readable(answer) -> str:
+    """What a person reads of it: no address and no key of a form, but the names of controls."""
+    text = words_of(answer)
+    if not answer.headers["Content-Type"].startswith("text/html"):
+        return text
+    named = re.findall(r'aria-label="([^"]*)"', text)
+    return " ".join([re.sub(r"<[^>]*>", " ", text), *named])
+
+
+def test_her_numbers_and_her_pain_are_there_to_be_found(cast, keys, as_owner):
+    numbers, hurts = told(as_owner, keys, HER_NUMBERS), told(as_owner, keys, HER_PAIN)
+    assert {"progress:student", "progress:results", "progress:class-sheet", "progress:sheet", "progress:story",
+            "progress:heights", "progress:chart-figure", "progress:news"} <= numbers
+    assert {"progress:student", "progress:story", "progress:referral-note",
+            "progress:follow-ups"} <= hurts
+
+
+def test_after_measurements_are_taken_back_no_page_part_or_figure_says_a_number_of_hers(cast, keys, as_owner):
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
+    assert told(as_owner, keys, HER_NUMBERS) == set()
+
+
+def test_after_pain_notes_are_taken_back_no_page_says_that_it_hurt(cast, keys, as_owner):
+    """The form that asks where it hurts names all places; it is not shown for her either."""
+    agree(cast, cast.ama, Consent.PAIN, is_given=False)
+    assert told(as_owner, keys, HER_PAIN) == set()
+    for report in PainReport.objects.filter(student=cast.ama):
+        assert as_owner.get(reverse("progress:pain-next-step", args=[report.pk])).status_code == 404
+
+
+def test_a_printed_record_has_nothing_of_what_was_taken_back(cast, keys, as_owner):
+    path = reverse("progress:student-record", args=[cast.ama.pk])
+    assert re.search("|".join(HER_NUMBERS), readable(as_owner.get(path)))
+    agree(cast, cast.ama, Consent.MEASUREMENTS, Consent.PAIN, is_given=False)
+    printed = readable(as_owner.get(path))
+    assert "Ama Owiredu" in printed and not re.search("|".join(HER_PAIN + HER_NUMBERS), printed)
+
+
+def test_given_again_it_is_all_there_again(cast, keys, as_owner):
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
+    agree(cast, cast.ama, Consent.MEASUREMENTS)
+    assert "progress:results" in told(as_owner, keys, HER_NUMBERS)
+
+
+def test_her_follow_ups_go_and_come_with_the_consent_they_need(cast, keys, as_owner):
+    listed = "Stalled or slipping", "Stop signs"
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
+    page = as_owner.get(reverse("progress:student", args=[cast.ama.pk])).content.decode()
+    assert [kind in page for kind in listed] == [False, True]
+    agree(cast, cast.ama, Consent.MEASUREMENTS)
+    agree(cast, cast.ama, Consent.PAIN, is_given=False)
+    page = as_owner.get(reverse("progress:student", args=[cast.ama.pk])).content.decode()
+    assert [kind in page for kind in listed] == [True, False]
+    assert FollowUp.objects.filter(student=cast.ama, closed_at__isnull=True).count() == 2
+
+
+def test_the_class_sheet_says_no_consent_and_nothing_else_about_her(cast, keys, as_owner):
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
+    rows = as_owner.get(reverse("progress:class-sheet", args=[cast.class_group.pk])).context["sheet"].rows
+    [hers] = [row for row in rows if row.student == cast.ama]
+    assert {(cell.verdict, cell.value) for cell in hers.cells} == {("", "")}
+    assert hers.still == "no consent"
+
+
+# --- nothing is asked and nothing kept -----------------------------------------------------------
+
+
+def test_no_result_is_taken_of_a_student_without_consent(cast):
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
+    with pytest.raises(Refused, match="not agreed"):
+        measuring.record_result(
+            key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side="L",
+            entry=Entry(value=Decimal(14)), by=cast.teacher,
+        )
+    assert not Result.objects.exists()
+
+
+def test_a_tap_that_was_stored_before_the_withdrawal_and_is_sent_again_is_answered_as_stored(cast):
+    tap = {"key": uuid.uuid4(), "screening": cast.screening, "student": cast.ama, "measure": cast.rises, "side": "L",
+           "entry": Entry(value=Decimal(14)), "by": cast.teacher}
+    first = measuring.record_result(**tap)
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
+    assert measuring.record_result(**tap) == first
+
+
+def test_no_pain_note_is_asked_for_or_kept_and_the_next_step_is_told_all_the_same(cast, as_teacher):
+    agree(cast, cast.ama, Consent.PAIN, is_given=False)
+    path = reverse("progress:report-pain-of-student", args=[cast.ama.pk])
+    asked = as_teacher.get(path).content.decode()
+    assert "nothing is kept" in asked and "Stop the rises for today." in asked and 'name="feels"' not in asked
+    sent = {"key": uuid.uuid4(), "region": "L-achilles", "feels": "sharp"}
+    assert as_teacher.post(path, sent).status_code == 422
+    assert not PainReport.objects.exists()
+
+
+def test_who_rests_goes_on_resting_after_pain_notes_are_taken_back_without_a_word_why(cast):
+    pain.report_pain(
+        key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
+        places=["L-heel"], feels="sharp", intensity=6, stopped="exercise", note="", reported_on=TODAY, by=cast.owner,
+    )
+    agree(cast, cast.ama, Consent.PAIN, is_given=False)
+    rest = rests([cast.ama.pk])[cast.ama.pk]
+    assert rest.forbids(loads_foot=True)
+    assert (rest.words, rest.is_pain, rest.is_told) == ("not asked", False, False)
+
+
+def test_a_note_for_a_clinician_needs_their_consent(cast, keys, as_owner):
+    path = reverse("progress:referral-note", args=[cast.ama.pk])
+    assert "like needles" in as_owner.get(path).content.decode()
+    agree(cast, cast.ama, Consent.CLINICIAN, is_given=False)
+    answer = as_owner.get(path).content.decode()
+    assert "Nobody has agreed yet" in answer and "like needles" not in answer
+
+
+# --- recorded ------------------------------------------------------------------------------------
+
+
+def record(client, student, **more):
+    data = {"scopes": ["pain"], "answer": "given", "said_by": "Abena Owiredu", "way": "form", "on": "2026-03-24"}
+    return client.post(reverse("studio:consents", args=[student.pk]), data | more)
+
+
+def test_a_recorded_consent_says_who_when_how_and_by_whom(cast, as_teacher):
+    record(as_teacher, cast.ama, scopes=["pain", "family"])
+    fact = cast.ama.consents.get(scope="family")
+    assert (fact.said_by, fact.way, fact.recorded_by, fact.is_given) == ("Abena Owiredu", "form", cast.teacher, True)
+    assert fact.at == timezone.now()
+
+
+def test_facts_are_appended_and_none_is_changed(cast, as_teacher):
+    record(as_teacher, cast.ama)
+    before = cast.ama.consents.values().get()
+    record(as_teacher, cast.ama, answer="taken_back", way="spoken")
+    assert cast.ama.consents.values().get(pk=before["id"]) == before
+    assert cast.ama.consents.count() == 2
+
+
+@pytest.mark.parametrize("wrong", [
+    {"scopes": []}, {"scopes": ["weight"]}, {"answer": "perhaps"}, {"said_by": ""}, {"said_by": "\x00"},
+    {"way": "page"}, {"on": "2026-03-25"}, {"on": "1026-03-24"}, {"on": ""}, {"said_by": "x" * 121},
+])
+def test_what_is_no_answer_is_refused_and_nothing_is_recorded(cast, as_teacher, wrong):
+    assert record(as_teacher, cast.ama, **wrong).status_code == 422
+    assert not Consent.objects.exists()
+
+
+def test_a_pile_of_forms_is_recorded_for_those_ticked_and_signed_by_the_guardian_on_record(cast, as_owner):
+    factories.GuardianFactory(name="Abena Owiredu").students.add(cast.ama)
+    for name in ("Jan Krall", "Eva Krall"):
+        factories.GuardianFactory(name=name).students.add(cast.bettina)
+    data = {"student": [cast.ama.pk, cast.bettina.pk, cast.out_of_reach.pk], "scopes": ["measurements", "pain"],
+            "answer": "given", "way": "form", "on": "2026-03-20"}
+    answer = as_owner.post(reverse("studio:families", args=[cast.class_group.pk]), data, follow=True)
+    assert "One by one" in answer.content.decode() and "Bettina Krall" in answer.content.decode()
+    assert set(Consent.objects.values_list("student__name", "scope", "said_by")) == {
+        ("Ama Owiredu", "measurements", "Abena Owiredu"), ("Ama Owiredu", "pain", "Abena Owiredu"),
+    }
+
+
+def test_a_family_takes_a_consent_back_on_its_own_page_and_it_holds_at_once(cast, amas, as_owner):
+    amas.client.post(reverse("progress:family-take-back", args=[cast.ama.pk]), {"scope": "measurements"})
+    fact = cast.ama.consents.get(is_given=False)
+    assert (fact.said_by, fact.way, fact.recorded_by) == (amas.guardian.name, Consent.PAGE, None)
+    assert as_owner.get(reverse("progress:results", args=[cast.ama.pk])).status_code == 404
+
+
+def test_after_the_page_itself_is_taken_back_no_link_shows_it(cast, amas):
+    second = family_of(cast, cast.ama)
+    amas.client.post(reverse("progress:family-take-back", args=[cast.ama.pk]), {"scope": "family"})
+    for client in (amas.client, second.client, Client()):
+        assert client.get(reverse("progress:family-child", args=[cast.ama.pk])).status_code == 404
+    assert "Nothing is shared" in amas.client.get(reverse("progress:family")).content.decode()
+
+
+def test_a_scope_that_is_none_takes_nothing_back(cast, amas):
+    amas.client.post(reverse("progress:family-take-back", args=[cast.ama.pk]), {"scope": "everything"})
+    assert not cast.ama.consents.filter(is_given=False).exists()
+
+
+# --- kept until ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("day, months, later", [
+    ((2024, 2, 29), 12, (2025, 2, 28)), ((2026, 12, 31), 2, (2027, 2, 28)), ((2026, 11, 30), 1, (2026, 12, 30)),
+    ((2026, 10, 31), 1, (2026, 11, 30)), ((2026, 1, 15), 24, (2028, 1, 15)),
+])
+def test_months_end_on_the_same_day_or_the_last_of_a_shorter_month(day, months, later):
+    assert queries.months_after(dt.date(*day), months) == dt.date(*later)
+
+
+def test_who_left_long_enough_ago_is_due_from_the_day_on_and_not_before(cast, as_owner, time_machine):
+    cast.studio.months_kept = 2
+    cast.studio.save()
+    cast.ama.enrolments.update(left_on=dt.date(2026, 1, 24))
+    path = reverse("studio:leavers")
+    assert "Ama Owiredu" in as_owner.get(path).content.decode()
+    assert "1 student due for erasure" in as_owner.get(reverse("studio:office")).content.decode()
+    time_machine.move_to(dt.datetime(2026, 3, 23, 12, tzinfo=dt.UTC))
+    assert "Ama Owiredu" not in as_owner.get(path).content.decode()
+
+
+def test_who_is_still_in_a_class_is_never_due(cast, as_owner):
+    cast.studio.months_kept = 1
+    cast.studio.save()
+    cast.ama.enrolments.update(left_on=dt.date(2026, 1, 24))
+    factories.EnrolmentFactory(student=cast.ama, class_group=cast.other_class, term=cast.term)
+    assert "Ama Owiredu" not in as_owner.get(reverse("studio:leavers")).content.decode()
+
+
+def test_a_height_is_a_measurement_too(cast, as_owner):
+    record_height(student=cast.ama, height_cm=Decimal("148.5"), measured_on=TODAY, by=cast.owner)
+    path = reverse("progress:heights", args=[cast.ama.pk])
+    assert "148.5" in as_owner.get(path).content.decode()
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
+    assert as_owner.get(path).status_code == 404

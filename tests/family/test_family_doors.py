@@ -1,0 +1,93 @@
+"""Every door of a family, every method, every person; and nobody else's child is named behind any of them."""
+import datetime as dt
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from progress.demo import factories
+from studio.family.actions import remove_guardian
+from studio.models import GuardianKey
+from tests.doors import FAMILY, FAMILY_DOORS, FAMILY_PEOPLE, furnish, routes
+from tests.family.conftest import agree, family_of
+from tests.test_access import BACKEND, knock
+
+NAMES = ("Bettina", "Krall", "Greta", "Holmby", "Zuzanna", "Hidden")
+
+
+@pytest.fixture
+def keys(cast, amas):
+    """Everybody has results, pain, follow-ups and consents; the keys are Ama's."""
+    keys = furnish(cast)
+    for child in (cast.ama, cast.bettina, cast.other_student, cast.out_of_reach):
+        agree(cast, child)
+    return keys | {"token": amas.token}
+
+
+def _former(cast) -> Client:
+    family = family_of(cast, cast.ama)
+    remove_guardian(guardian=family.guardian, student=cast.ama, by=cast.owner)
+    return family.client
+
+
+def _expired(cast) -> Client:
+    family = family_of(cast, cast.ama)
+    yesterday = cast.screening.held_on - dt.timedelta(days=1)
+    GuardianKey.objects.filter(guardian=family.guardian).update(valid_until=yesterday)
+    return family.client
+
+
+def visitor(cast, amas, person: str) -> Client:
+    if person == "guardian":
+        return amas.client
+    if person == "other_guardian":
+        return family_of(cast, cast.other_student).client
+    if person in ("former_guardian", "expired_link"):
+        return (_former if person == "former_guardian" else _expired)(cast)
+    client = Client()
+    if person != "nobody":
+        client.force_login(getattr(cast, person), backend=BACKEND)
+    return client
+
+
+def path_of(route: str, keys: dict) -> str:
+    return reverse(route, kwargs={name: keys[name] for name in routes()[route]})
+
+
+@pytest.mark.parametrize("person", FAMILY_PEOPLE)
+def test_each_door_of_a_family_opens_to_whom_the_table_says(cast, amas, keys, person):
+    client, wrong = visitor(cast, amas, person), []
+    for (method, route, whose), status in FAMILY_DOORS.items():
+        if whose == person:
+            found = knock(client, method, path_of(route, keys)).status_code
+            if found != status:
+                wrong.append(f"{method} {route}: {found}, not {status}")
+    assert wrong == []
+
+
+@pytest.mark.parametrize("person", FAMILY_PEOPLE)
+def test_behind_no_door_of_a_family_is_anybody_elses_child_named(cast, amas, keys, person):
+    client = visitor(cast, amas, person)
+    hers = ("Ama",) if person not in ("guardian",) else ()
+    for route, methods in FAMILY.items():
+        for method in methods:
+            text = knock(client, method, path_of(route, keys)).content.decode()
+            assert (route, [name for name in (*NAMES, *hers) if name in text]) == (route, [])
+
+
+def test_a_guardian_is_told_of_her_child_so_the_name_is_there_to_be_found(cast, amas, keys):
+    assert "Ama" in knock(amas.client, "GET", path_of("progress:family-child", keys)).content.decode()
+
+
+@pytest.mark.parametrize("person", ["guardian", "other_guardian"])
+def test_a_family_key_opens_no_room_of_the_staff(cast, amas, keys, person):
+    client = visitor(cast, amas, person)
+    for path in ("/", "/office/", f"/students/{cast.ama.pk}/", f"/students/{cast.ama.pk}/family/"):
+        assert client.get(path).headers["Location"].startswith("/login/")
+
+
+def test_a_student_out_of_everyones_reach_is_in_no_list_of_families(cast, keys, as_teacher):
+    factories.GuardianFactory(name="Guardian Hidden").students.add(cast.out_of_reach)
+    for route in ("studio:families", "studio:consent-forms"):
+        answer = as_teacher.get(reverse(route, args=[cast.class_group.pk])).content.decode()
+        assert not [name for name in ("Zuzanna", "Hidden", "Greta") if name in answer]

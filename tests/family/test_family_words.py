@@ -1,0 +1,147 @@
+"""What a family is told: true to the line, without a verdict, a target, a range, a rank, or a word on readiness."""
+import dataclasses
+import datetime as dt
+import re
+
+import pytest
+
+from progress.family_strands import Strand
+from progress.family_words import FamilyFacts, Hurt, family_words
+from progress.judgement import Knot, Line
+
+STARTS, AS_OF, ENDS = dt.date(2031, 1, 6), dt.date(2031, 3, 24), dt.date(2031, 4, 19)
+VERDICTS = ("gaining", "at_target", "stalled", "slipping", "not_clear", "too_early")
+# Words of the staff's pages that no page of a family may have, in either language.
+FORBIDDEN = re.compile(
+    r"\b(gaining|at target|the target|stalled|slipping|not clear|too early|level since|likely|norm|average|rank"
+    r"|percent|better than|worse|other children|class average|behind|weak|fail|ready)\b", re.IGNORECASE,
+)
+
+
+def line(verdict: str, side: str, *, then: float = 10, now: float = 18, since: dt.date | None = None, **more) -> Line:
+    knots = tuple(
+        Knot(on, level, level - 1, level + 1, level - 3, level + 3, 1, False)
+        for on, level in ((dt.date(2031, 1, 27), then), (AS_OF, now))
+    )
+    whole = dict.fromkeys([field.name for field in dataclasses.fields(Line)])
+    whole |= {
+        "student": 1, "measure": "rises", "side": side, "verdict": verdict, "level": now, "level_low80": now - 1,
+        "level_high80": now + 1, "since_on": since, "knots": knots, "scale": "count", "at_cap": False, **more,
+    }
+    return Line(**whole)
+
+
+def rises(*lines: Line, **more) -> Strand:
+    base = Strand("Rises", "rising on one foot", "count", "", 2.4, dt.date(2031, 1, 27), lines)
+    return dataclasses.replace(base, **more)
+
+
+def told(*strands: Strand, **more):
+    base = FamilyFacts("Ama", "spring term", "Ottoline Brack", AS_OF, STARTS, ENDS, strands, 22, 20)
+    return family_words(dataclasses.replace(base, **more))
+
+
+def everything(words) -> str:
+    return "\n".join(_texts(dataclasses.asdict(words)))
+
+
+def _texts(value):
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        yield from _texts(list(value.values()))
+    elif isinstance(value, list | tuple):
+        for each in value:
+            yield from _texts(each)
+
+
+def test_the_table_has_then_and_now_of_each_foot_right_first():
+    words = told(rises(line("stalled", "L", then=11.4, now=12.2), line("gaining", "R", then=10.2, now=17.6)))
+    assert [(row.name, row.then, row.now) for row in words.rows] == [
+        ("Rises, right foot", "10", "18"), ("Rises, left foot", "11", "12"),
+    ]
+    assert (words.then_words, words.now_words) == ("in January", "now")
+
+
+def test_a_foot_that_went_on_and_one_that_stood_are_told_in_one_sentence():
+    words = told(rises(line("stalled", "L", then=11, now=14, since=dt.date(2031, 2, 10)), line("gaining", "R")))
+    assert words.stronger.sentences[0] == (
+        "Rises: the right foot grew stronger; the left foot grew stronger until February and has kept its number since."
+    )
+    assert words.next.sentences[0] == "The same work goes on, left foot first."
+
+
+def test_two_feet_of_one_way_are_told_once():
+    assert told(rises(line("gaining", "L"), line("gaining", "R"))).stronger.sentences == (
+        "Rises: both feet grew stronger.",
+    )
+
+
+def test_what_became_less_is_said_and_said_to_be_common():
+    words = told(rises(line("slipping", "L", now=7, since=dt.date(2031, 2, 24)), line("gaining", "R")))
+    assert "the left foot does less than in February" in words.stronger.sentences[0]
+    assert words.stronger.sentences[1] == "Weeks without a step forward are common. We look at it in class."
+
+
+def test_at_the_target_a_family_hears_whether_it_grew_and_of_no_target():
+    grew = told(rises(line("at_target", "L"), line("at_target", "R")))
+    kept = told(rises(line("at_target", "L", then=18, now=18), line("at_target", "R", then=18, now=18)))
+    assert grew.stronger.sentences[0] == "Rises: both feet grew stronger."
+    assert kept.stronger.sentences[0] == "Rises: both feet have kept their number since January."
+
+
+def test_before_there_is_something_to_say_nothing_is_made_up():
+    few = told(rises(line("too_early", "L", now=9), line("too_early", "R", now=9)))
+    assert few.rows == () and few.stronger.sentences == ("Numbers follow when there are a few more results.",)
+    assert told().stronger.sentences == ("Numbers follow after the first measuring day.",)
+    assert told().wobble == ""
+
+
+def test_a_first_number_of_last_week_is_no_then():
+    assert told(rises(line("gaining", "L"), first_on=AS_OF - dt.timedelta(days=6))).rows == ()
+
+
+def test_what_is_seen_and_not_counted_has_words_only():
+    words = told(rises(line("gaining", "L"), line("gaining", "R"), name="Landings", kind="grade"))
+    assert words.rows == () and words.stronger.sentences == ("Landings: both feet became steadier.",)
+
+
+@pytest.mark.parametrize("kind, error, words", [
+    ("count", 2.4, "One count can be two or three off"), ("count", 3.0, "One count can be three off"),
+    ("hold", 0.32, "One balance can easily be 40 % longer or shorter"),
+])
+def test_how_much_one_result_may_be_off_is_said(kind, error, words):
+    assert told(rises(line("gaining", "R"), kind=kind, typical_error=error)).wobble.startswith(words)
+
+
+def test_whoever_rests_is_offered_no_rises_at_home():
+    hurts = (Hurt(AS_OF, "Sharp, pin-point, left heel", True),)
+    resting = told(rises(line("gaining", "R")), hurts=hurts, is_resting=True, may_exercise=False)
+    assert not [step for step in resting.steps if "Slow rises" in step or "Stand on one foot" in step]
+    assert resting.next.sentences[0].startswith("First of all rest.")
+    assert "24 March: sharp, pin-point, left heel." in resting.hurt.sentences
+
+
+def test_a_rest_that_may_not_be_told_is_not_told_and_nothing_is_offered_either():
+    silent = told(rises(line("gaining", "R")), may_exercise=False)
+    assert silent.hurt is None and silent.next.sentences[0] == "The same work goes on."
+    assert len(silent.steps) == 1 and "sleep" in silent.steps[0]
+
+
+@pytest.mark.parametrize("left", VERDICTS)
+@pytest.mark.parametrize("right", VERDICTS)
+@pytest.mark.parametrize("kind", ["count", "hold", "grade"])
+def test_no_verdict_target_range_rank_or_readiness_ever_comes_out(left, right, kind):
+    since = dt.date(2031, 2, 10)
+    words = told(rises(
+        line(left, "L", since=since, target=20.0), line(right, "R", since=since, target=20.0, at_cap=True), kind=kind,
+    ))
+    text = everything(words).replace(words.only_her, "")
+    assert FORBIDDEN.findall(text) == []
+    assert "20" not in [row.now for row in words.rows]
+
+
+def test_the_words_on_readiness_are_that_nothing_here_decides_it():
+    words = told(rises(line("gaining", "R")))
+    assert "does not say whether a child is ready for pointe" in words.only_her
+    assert words.next.sentences[-1].endswith("No number decides it.")

@@ -1,0 +1,96 @@
+"""The words that families read, and the catalogue of their translation: `python -m tests.words` brings both up to date.
+
+It collects every msgid of the families' pages, adds the new ones to locale/de/LC_MESSAGES/django.po, drops those
+that are gone, and writes the compiled catalogue beside it, so that nobody needs the gettext tools.
+"""
+import datetime as dt
+import io
+import json
+import re
+from pathlib import Path
+
+from babel.messages import Catalog
+from babel.messages.extract import extract
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po, write_po
+from django.utils.translation.template import templatize
+
+from progress.pain import FEELS
+
+CHECKOUT = Path(__file__).resolve().parents[1]
+PO = CHECKOUT / "locale" / "de" / "LC_MESSAGES" / "django.po"
+MO = PO.with_suffix(".mo")
+# One day for every catalogue, so that writing it again changes nothing but words.
+WRITTEN = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
+# Every file a word of which may come before a family, on a page, a card, a form or in a mail.
+FILES = (
+    "progress/family_words.py", "progress/family_strands.py", "progress/feet.py", "progress/queries/family.py",
+    "studio/family/actions.py", "studio/family/cards.py", "studio/family/forms.py", "studio/family/mail.py",
+    "studio/family/models.py", "templates/studio/_consent_form.html", "templates/studio/_error_summary.html",
+    "templates/studio/_field.html", "templates/studio/cards.html",
+    *sorted(str(path.relative_to(CHECKOUT)) for path in (CHECKOUT / "templates" / "family").glob("*.html")),
+)
+STRING = r"u?(?:'(?:[^'\\]|\\.)*'|\"\"\".*?\"\"\"|\"(?:[^\"\\]|\\.)*\")"
+CALL = re.compile(rf"\b(?:n?p?gettext|_)\((?:{STRING}|[^()'\"])*\)", re.DOTALL)
+CALLS = {
+    "_": None, "say": None, "gettext": None, "gettext_noop": None, "gettext_lazy": None, "ngettext": (1, 2),
+    "pgettext": ((1, "c"), 2), "pgettext_lazy": ((1, "c"), 2), "npgettext": ((1, "c"), 2, 3),
+}
+
+
+def wanted() -> set[tuple[str | None, str | tuple[str, str]]]:
+    """(context, msgid) of everything a family may read; of a plural both of its English forms."""
+    found = set()
+    for name in FILES:
+        text = (CHECKOUT / name).read_text(encoding="utf-8")
+        code = _as_calls(text) if name.endswith(".html") else text
+        for _line, message, _comments, context in extract("python", io.BytesIO(code.encode()), CALLS):
+            found.add((context, message))
+    return found | {(None, word) for word in _of_the_catalogue()} | {(None, words) for _key, words in FEELS}
+
+
+def _as_calls(template: str) -> str:
+    """A template's words as calls, one a line; what Django writes between them is no Python."""
+    return "\n".join(CALL.findall(templatize(template)))
+
+
+def _of_the_catalogue() -> set[str]:
+    """What the catalogue of measures says to families, and the pain line that is written from a number."""
+    rows = json.loads((CHECKOUT / "fixtures" / "measures.json").read_text(encoding="utf-8"))["measures"]
+    return {row[name] for row in rows for name in ("family_name", "practice", "unit") if row[name]} | {"%(n)s of 10"}
+
+
+def catalogue() -> Catalog:
+    with PO.open("rb") as file:
+        return read_po(file, locale="de")
+
+
+def compiled(words: Catalog) -> bytes:
+    out = io.BytesIO()
+    write_mo(out, words)
+    return out.getvalue()
+
+
+def refresh() -> None:
+    old = catalogue() if PO.exists() else Catalog(locale="de")
+    new = Catalog(
+        locale="de", project="Risebook", version="1", charset="utf-8", fuzzy=False, msgid_bugs_address="",
+        last_translator="Risebook", language_team="de", creation_date=WRITTEN, revision_date=WRITTEN,
+    )
+    new.header_comment = "# German for what families read. Written and kept with `python -m tests.words`."
+    for context, msgid in sorted(wanted(), key=lambda each: (str(each[1]), each[0] or "")):
+        known = old.get(msgid[0] if isinstance(msgid, tuple) else msgid, context)
+        new.add(msgid, known.string if known else None, context=context)
+    PO.parent.mkdir(parents=True, exist_ok=True)
+    with PO.open("wb") as file:
+        write_po(file, new, omit_header=False, width=110)
+    MO.write_bytes(compiled(catalogue()))
+    print(f"{sum(1 for message in new if message.id and not any(_strings(message)))} of {len(new)} still to translate")
+
+
+def _strings(message) -> tuple[str, ...]:
+    return message.string if isinstance(message.string, tuple) else (message.string or "",)
+
+
+if __name__ == "__main__":
+    refresh()
