@@ -6,14 +6,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from django.utils import timezone
 from django.utils.translation import gettext
 
 from screening import results_file, scoring
 from screening.actions import Entry
 from screening.models import Measure, Protocol, Result
 from screening.wording import write_value
+from studio.family.queries import withheld
 from studio.file_check import FileCheck, order_of_dates
-from studio.models import ClassGroup, Enrolment, Student, User
+from studio.models import ClassGroup, Consent, Enrolment, Student, User
 from studio.roster_plan import fold
 from studio.sheet_file import Sheet, read_sheet
 
@@ -122,6 +124,7 @@ class _Studio:
             known = self.students[enrolment.class_group_id, fold(enrolment.student.name)]
             if enrolment.student not in known:
                 known.append(enrolment.student)
+        self.silent = set(withheld(Consent.MEASUREMENTS, timezone.now()).values_list("pk", flat=True))
         self.results: dict[tuple, Result] = {}
 
     def load_results(self, days: Iterable[dt.date]) -> None:
@@ -170,6 +173,8 @@ def _student(row, group: ClassGroup, studio: _Studio, reasons: list[str]) -> Stu
         found = [s for s in found if s.birth_on == row.birth_on]
     if not found and row.student_name:
         reasons.append(gettext("Nobody of this name was ever in %(class)s.") % {"class": group.name})
+    elif len(found) == 1 and found[0].pk in studio.silent:
+        reasons.append(gettext("Her family has not agreed to measurements."))
     elif len(found) > 1:
         reasons.append(gettext("Several students have this name. A birth date is needed to tell them apart."))
     return found[0] if len(found) == 1 else None

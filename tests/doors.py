@@ -4,6 +4,7 @@ import uuid
 from decimal import Decimal
 
 from django.urls import URLPattern, get_resolver, reverse
+from django.utils import timezone
 
 from progress.actions import class_log, measuring, pain
 from progress.actions.follow_ups import open_follow_up
@@ -15,7 +16,8 @@ from progress.models import Exercise, FollowUp, ReportRun
 from screening.actions import Entry
 from studio.actions import keep_draft
 from studio.entrance.actions import enrol_tablet
-from studio.models import ClassMeeting, Holiday
+from studio.family.actions import record_consent
+from studio.models import ClassMeeting, Consent, Holiday
 
 PEOPLE = ("owner", "teacher", "other_teacher")
 NOBODY = "nobody"
@@ -132,8 +134,8 @@ OPEN = {
     "studio:consents": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "studio:families": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "studio:consent-forms": {"GET": SEEN_IN_REACH},
-    "studio:make-cards": {"POST": DONE_BY_OWNER},
-    # The card itself is the answer: its link is shown this once.
+    # The cards themselves are the answer: their links are shown this once.
+    "studio:make-cards": {"POST": SEEN_BY_OWNER},
     "studio:new-card": {"POST": SEEN_BY_OWNER},
     "studio:end-card": {"POST": DONE_BY_OWNER},
     "studio:leavers": {"GET": SEEN_BY_OWNER},
@@ -291,6 +293,10 @@ def _one_child(cast, child, group, number: int) -> dict:
     )
     guardian = factories.GuardianFactory(name=f"Guardian of {child.name}")
     guardian.students.add(child)
+    record_consent(
+        student=child, scopes=[scope for scope, _words in Consent.SCOPES], is_given=True, said_by=guardian.name,
+        way=Consent.FORM, at=timezone.now(), by=cast.owner,
+    )
     return {
         "class_id": group.pk, "student_id": child.pk, "screening_id": opened.pk, "result_id": result.pk,
         "report_id": report.pk, "follow_up_id": follow_up.pk, "guardian_id": guardian.pk,

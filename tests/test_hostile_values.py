@@ -86,6 +86,7 @@ def test_scripts_in_every_name_stay_text_in_the_drawings_and_everywhere(as_owner
     """The drawings are put into the page as they are, so every word in them must come escaped."""
     keys = furnish(cast)
     Student.objects.filter(pk=cast.ama.pk).update(name=f"Ama {SCRIPT}", called="<b>Ama")
+    cast.ama.guardians.update(name=SCRIPT)
     Measure.objects.filter(pk=cast.rises.pk).update(name="<i>Rises", short_name="<i>rises", unit="<u>")
     cast.rises.protocols.update(short_name="<i>heel", instruction=SCRIPT)
     type(cast.teacher).objects.update(name=SCRIPT)

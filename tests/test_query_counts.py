@@ -18,6 +18,7 @@ from studio.actions import keep_draft
 from studio.entrance.actions import enrol_tablet
 from studio.models import ClassMeeting, Student
 from studio.roster_file import guess_columns as guess_roster
+from tests.family.conftest import agree
 
 # As many weeks as make a verdict instead of "too early".
 WEEKS = 6
@@ -53,6 +54,7 @@ def fill(cast, children: list[Student], screenings: list[Screening]) -> None:
     )
     for child in children:
         factories.GuardianFactory().students.add(child)
+        agree(cast, child)
         report = PainReport.objects.create(
             student=child, screening=cast.screening, measure=cast.rises, places=["L-achilles"], feels="sharp",
             intensity=6, asks="stop", reported_on=cast.screening.held_on, reported_by=cast.teacher,
@@ -97,6 +99,10 @@ def addresses(cast) -> dict[str, str]:
         "class log": reverse("progress:class-log", args=group),
         "work in class": reverse("progress:student-work", args=[cast.ama.pk]),
         "exercises": reverse("progress:exercises"),
+        "families": reverse("studio:families", args=group),
+        "consents": reverse("studio:consents", args=[cast.ama.pk]),
+        "what the family reads": reverse("progress:family-preview", args=[cast.ama.pk]),
+        "forms to sign": reverse("studio:consent-forms", args=group),
         "roster": reverse("studio:class-roster", args=group),
         "the line": reverse("studio:class-line", args=group),
         "classes": reverse("studio:classes"),
