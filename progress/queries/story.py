@@ -19,6 +19,7 @@ from progress.speech import side_word
 from screening.models import Measure, Protocol, Result
 from screening.queries import Score, scores
 from screening.wording import write_value
+from studio.family.queries import agreed_scopes
 from studio.models import Consent, Student, User
 from studio.templatetags.wording import write_number
 
@@ -50,12 +51,12 @@ class Told:
     hurts: bool = False
 
 
-def story(student: Student, *, agreed: frozenset[str], kind: str = "") -> list[Told]:
+def story(student: Student, *, kind: str = "") -> list[Told]:
     """Every entry of one kind, or all of them, newest first, as far as the family agreed.
 
     A fixed number of questions, however long the story.
     """
-    told: list[Told] = []
+    agreed, told = agreed_scopes(student, timezone.now()), []
     for key, read in ((MEASURED, _measured), (PAIN, _pain), (FOLLOW_UPS, _follow_ups), (CLASSES, _classes),
                       (GROWTH, _growth), (WORK, _work)):
         if kind in ("", key) and NEEDS.get(key, "") in {"", *agreed}:

@@ -22,8 +22,8 @@ def time_line(request: HttpRequest, student_id: int) -> HttpResponse:
     kind = request.GET.get("kind", "")
     kind = kind if kind in dict(KINDS) else ""
     return show(request, "progress/story.html", {
-        "room": "classes", "student": student, "kinds": KINDS, "kind": kind, 
-        "told": story(student, kind=kind, agreed=agreed_scopes(student, timezone.now())),
+        "room": "classes", "student": student, "kinds": KINDS, "kind": kind,
+        "told": story(student, kind=kind),
     })
 
 

@@ -12,6 +12,7 @@ from progress.demo.factories import ResultFactory, ScreeningFactory
 from progress.models import FollowUp
 from screening.models import Measure
 from tests.conftest import TODAY, Cast
+from tests.family.conftest import agree
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -19,6 +20,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 @pytest.fixture
 def much_to_tell(cast: Cast) -> Cast:
     """Seven reports with long words, seven notes, and three measures with results."""
+    agree(cast, cast.ama)
     for place in ("L-achilles", "R-heel", "L-toes", "R-calf", "L-top", "R-ball", "L-ankle-inner"):
         report_pain(
             key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening,

@@ -3,6 +3,7 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 
 from progress import growth
 from progress.actions.growth import correct_height, record_height
@@ -11,6 +12,7 @@ from progress.models import Height
 from progress.queries.growth import gentle_note, growth_of
 from progress.queries.student import strand_facts, student_view
 from studio.actions import Refused
+from studio.family.queries import agreed_scopes
 from studio.models import ClassGroup
 
 JULY = dt.date(2031, 7, 7)
@@ -115,7 +117,7 @@ def test_a_height_is_a_tick_on_the_rail_of_her_chart(cast, as_teacher):
         "key": key, "student": cast.ama.pk, "side": "L", "value": "12"})
     measured(cast, "148.0", 60)
     measured(cast, "149.2", 10)
-    [facts] = strand_facts(cast.ama, [])
+    [facts] = strand_facts(cast.ama, [], agreed_scopes(cast.ama, timezone.now()))
     assert [float(reading.height_cm) for reading in facts.heights] == [148.0, 149.2]
     view = student_view(cast.ama, cast.term, classes=ClassGroup.objects.all(), today=cast.screening.held_on)
     events = [event for event in view.strands[0].chart.events if event.kind == "growth"]

@@ -17,6 +17,7 @@ from progress.models import Exercise
 from progress.queries.load import came_to_classes, student_load
 from progress.queries.student import student_view
 from studio.models import ClassGroup
+from tests.family.conftest import agree
 
 # --- the rule, by itself ---------------------------------------------------------------------------------------
 
@@ -149,5 +150,6 @@ def test_the_story_and_the_note_for_a_clinician_tell_the_same_work(as_teacher, c
     assert "Pre-pointe A: Élevés on one foot: 4 × 12" in story.replace(FIRM, " ")
     assert story.count("1 exercise as planned") == 3
     assert "Pre-pointe A: away" in story
+    agree(cast, cast.ama)
     note = as_teacher.get(reverse("progress:referral-note", args=[cast.ama.pk])).content.decode()
     assert "Rises on one foot, each foot, weeks 8 to 12: 24, 0, 24, 24, 48" in note

@@ -13,12 +13,14 @@ from progress.models import Exercise, FollowUp, PainAnswer
 from progress.queries.story import KINDS, story
 from screening.actions import Entry
 from studio.models import Stage
+from tests.family.conftest import agree
 
 
 @pytest.fixture
 def full_story(cast):
     """A result, pain with its answer and a step, a note, a height, another stage, a class."""
     on = cast.screening.held_on
+    agree(cast, cast.ama)
     measuring.record_result(
         key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side="L",
         entry=Entry(value=Decimal(14)), by=cast.teacher,
@@ -100,6 +102,7 @@ def test_the_note_says_no_verdict_and_no_diagnosis(as_teacher, full_story):
 
 
 def test_a_mistaken_report_is_on_the_story_and_not_in_the_note(as_teacher, cast):
+    agree(cast, cast.ama)
     row = report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
         places=["R-heel"], feels="sharp", intensity=None, stopped="", note="", by=cast.teacher,
