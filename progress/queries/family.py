@@ -17,7 +17,7 @@ from progress.queries import resting_students
 from progress.queries.charts import KINDS, StrandFacts, describe_chart
 from progress.queries.follow_ups import report_words
 from progress.queries.growth import growth_of
-from progress.queries.student import as_of_day, measuring_days, strand_facts, student_standings
+from progress.queries.student import as_of_day, days_of, measuring_days, strand_facts, student_standings
 from progress.speech import voice_for
 from screening.models import Measure
 from studio.family.models import Consent
@@ -72,7 +72,8 @@ def _is_drawn(facts: StrandFacts) -> bool:
 
 def _facts(student, term: Term, strands, standings, agreed, as_of: dt.date, teacher: User | None) -> FamilyFacts:
     logged = _attendance(student, term, as_of)
-    came, held = logged or measuring_days(student, standings, term, as_of)
+    days = None if logged else days_of(student, standings, term, as_of)
+    came, held = logged or (measuring_days(student, standings, days) if days else (0, 0))
     may_tell_pain = Consent.PAIN in agreed
     rests = bool(resting_students([student.pk]))
     return FamilyFacts(

@@ -1,6 +1,6 @@
 """Reads who rests, from what and why: pain that nobody answered, or a step on the way back."""
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from functools import cache
 
@@ -34,9 +34,10 @@ def steps_of(student_ids: Iterable[int]) -> dict[int, ReturnStep]:
     return {row.student_id: row for row in rows}
 
 
-def rests(student_ids: Iterable[int]) -> dict[int, Rest]:
-    """What each of them rests from today; who may do everything is left out. Two questions, however many students.
+def rests(student_ids: Iterable[int], *, told: Collection[int] | None = None) -> dict[int, Rest]:
+    """What each of them rests from today; who may do everything is left out. Three questions, however many students.
 
+    told: those of whose pain may be told, where the caller knows.
     Unanswered stop signs come first; then the step on which she comes back. Without consent to pain notes she
     rests all the same, and no page says why.
     """
@@ -50,7 +51,8 @@ def rests(student_ids: Iterable[int]) -> dict[int, Rest]:
         everything = asked == DOCTOR_TODAY or (before is not None and before.allows == NOTHING)
         words = _("rests from class") if everything else _("rest from rising")
         found[pk] = Rest(NOTHING if everything else UNLOADED, words, on, is_pain=True)
-    told = consented(found, Consent.PAIN, timezone.now()) if found else set()
+    if told is None:
+        told = consented(found, Consent.PAIN, timezone.now()) if found else ()
     return {pk: rest if pk in told else _untold(rest) for pk, rest in found.items()}
 
 

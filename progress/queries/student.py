@@ -158,7 +158,7 @@ def student_view(
         enrolments.select_related("class_group", "term")
         .prefetch_related(Prefetch("class_group__teachers", User.objects.order_by("name"))).first()
     )
-    resting = rests([student.pk])
+    resting = rests([student.pk], told={student.pk} if Consent.PAIN in agreed else set())
     follow_ups = follow_up_rows(
         agreed_follow_ups(FollowUp.objects.filter(student=student), at=timezone.now()), term=term, today=today,
         resting=from_rising(resting),
@@ -193,23 +193,17 @@ SELDOM = 0.6
 FEWEST_DAYS = 4
 
 
-def measuring_days(
-    student: Student, standings: list[Standing], term: Term | None, as_of: dt.date | None
-) -> tuple[int, int]:
-    """(days on which she was measured, days on which her class was) in the term up to that day, since she joined."""
-    days = _days_of(student, standings, term, as_of)
-    if days is None:
-        return 0, 0
-    since, until = days
+def measuring_days(student: Student, standings: list[Standing], days: tuple[dt.date, dt.date]) -> tuple[int, int]:
+    """(days on which she was measured, days on which her class was), from the first to the last of `days`."""
     rows = Result.objects.standing().filter(
         screening__class_group=standings[0].class_group_id, value__isnull=False,
-        taken_on__gte=since, taken_on__lte=until,
+        taken_on__gte=days[0], taken_on__lte=days[1],
     )
     found = set(rows.values_list("taken_on", "student_id").distinct())
     return len({day for day, pk in found if pk == student.pk}), len({day for day, _pk in found})
 
 
-def _days_of(
+def days_of(
     student: Student, standings: list[Standing], term: Term | None, as_of: dt.date | None
 ) -> tuple[dt.date, dt.date] | None:
     """From when until when she was in the term so far; None where nothing is judged or she was never in it."""
@@ -226,13 +220,13 @@ def _seldom_measured(
 
     The class logs say it where there are any; whoever came and was not measured is told of by her results.
     """
-    days = _days_of(student, standings, term, as_of)
+    days = days_of(student, standings, term, as_of)
     if days is None:
         return ""
     came, held = came_to_classes(student, standings[0].class_group_id, since=days[0], until=days[1])
     if held >= FEWEST_DAYS and came < SELDOM * held:
         return _("Came to %(came)s of %(held)s classes.") % {"came": came, "held": held}
-    came, held = measuring_days(student, standings, term, as_of)
+    came, held = measuring_days(student, standings, days)
     if held < FEWEST_DAYS or came >= SELDOM * held:
         return ""
     return _("Measured on %(came)s of %(held)s measuring days.") % {"came": came, "held": held}
