@@ -5,6 +5,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST, require_safe
 
 from progress.queries.family import family_page as page_of
+from studio.audit.marks import mark_person, mark_students
+from studio.audit.models import AuditRow
 from studio.family import actions, device
 from studio.family.queries import consented, scope_states
 from studio.models import Consent, Guardian, Student
@@ -25,6 +27,8 @@ def load_child(request: HttpRequest, student_id: int) -> tuple[Guardian, Student
     key = device.known_device(request)
     if key is None:
         return None
+    mark_person(request, AuditRow.GUARDIAN, key.guardian_id)
+    mark_students(request, [student_id])
     child = next((child for child in children_of(key.guardian) if child.pk == student_id), None)
     return (key.guardian, child) if child else None
 
@@ -41,6 +45,7 @@ def family(request: HttpRequest) -> HttpResponse:
     key = device.known_device(request)
     if key is None:
         return closed(request)
+    mark_person(request, AuditRow.GUARDIAN, key.guardian_id)
     children = children_of(key.guardian)
     if len(children) == 1:
         return redirect("progress:family-child", student_id=children[0].pk)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from studio import queries as studio_queries
 from studio.actions import Refused
+from studio.audit.marks import mark_students
 from studio.family import actions, cards, mail, queries
 from studio.family.forms import ClassConsentForm, ConsentForm
 from studio.models import Consent, Guardian
@@ -173,6 +174,7 @@ def make_cards(request: HttpRequest, class_id: int) -> HttpResponse:
 def new_card(request: HttpRequest, guardian_id: int) -> HttpResponse:
     """Ends a guardian's link and makes another: as a card, or by mail where mail is set up."""
     guardian, term = get_object_or_404(Guardian, pk=guardian_id), studio_queries.term_on(request.today)
+    mark_students(request, guardian.students.values_list("pk", flat=True))
     student = guardian.students.order_by("name").first()
     back = reverse("studio:consents", args=[student.pk]) if student else reverse("studio:office")
     if term is None:
@@ -195,6 +197,7 @@ def new_card(request: HttpRequest, guardian_id: int) -> HttpResponse:
 @only("run_office")
 def end_card(request: HttpRequest, guardian_id: int) -> HttpResponse:
     guardian = get_object_or_404(Guardian, pk=guardian_id)
+    mark_students(request, guardian.students.values_list("pk", flat=True))
     actions.end_key(guardian=guardian, by=request.user)
     messages.success(request, _("The link of %(name)s has ended, on every device.") % {"name": guardian})
     student = guardian.students.order_by("name").first()

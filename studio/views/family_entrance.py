@@ -9,6 +9,8 @@ from django.utils import timezone, translation
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.actions import Refused
+from studio.audit.marks import mark_outcome, mark_person
+from studio.audit.models import AuditRow
 from studio.family import actions, device
 from studio.family.forms import BirthDateForm
 from studio.models import Guardian
@@ -52,6 +54,7 @@ def card(request: HttpRequest, token: str) -> HttpResponse:
     key = device.key_of_link(token, today=request.today)
     if key is None:
         return closed(request)
+    mark_person(request, AuditRow.GUARDIAN, key.guardian_id)
     known = device.known_device(request)
     if known == key:
         return redirect("progress:family")
@@ -67,6 +70,7 @@ def entrance(request: HttpRequest) -> HttpResponse:
     key = device.followed_key(request)
     if key is None:
         return closed(request)
+    mark_person(request, AuditRow.GUARDIAN, key.guardian_id)
     with speaking_to(request, key.guardian):
         form = BirthDateForm(request.POST or None)
         if request.method == "POST" and form.is_valid():
@@ -75,12 +79,15 @@ def entrance(request: HttpRequest) -> HttpResponse:
                     key=key, birth_on=form.cleaned_data["birth_on"], at=timezone.now()
                 )
             except Refused as reason:
+                mark_outcome(request, AuditRow.REFUSED)
                 form.add_error(None, str(reason))
             else:
                 if tried is not None:
                     response = redirect("progress:family")
                     device.remember_device(response, tried, today=request.today)
+                    mark_outcome(request, AuditRow.CAME_IN)
                     return response
+                mark_outcome(request, AuditRow.REFUSED)
                 form.add_error("birth_on", form.WRONG)
         return render(request, "family/entrance.html", {"form": form}, status=422 if form.errors else 200)
 
@@ -89,6 +96,10 @@ def entrance(request: HttpRequest) -> HttpResponse:
 @require_POST
 def leave(request: HttpRequest) -> HttpResponse:
     """This device forgets the link; the card opens it again."""
+    key = device.known_device(request)
+    if key is not None:
+        mark_person(request, AuditRow.GUARDIAN, key.guardian_id)
+        mark_outcome(request, AuditRow.WENT_OUT)
     response = render(request, "family/left.html")
     device.forget_device(response)
     return response

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('studio', '0006_second_factor'),
+        ('studio', '0007_audit'),
     ]
 
     operations = [
