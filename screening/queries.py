@@ -147,13 +147,13 @@ class Score:
     screening_id: int
 
 
-def scores(results: QuerySet[Result]) -> list[Score]:
+def scores(results: QuerySet[Result], *, measures: Iterable[Measure] | None = None) -> list[Score]:
     """Standing results reduced to one score a student, measure, side, protocol and screening.
 
     Days are kept apart by screening: two screenings on one day are two scores. The result named is the
-    attempt that made the score (the last one for a mean).
+    attempt that made the score (the last one for a mean). measures: all of them, where they were read already.
     """
-    rules = dict(Measure.objects.values_list("pk", "score_rule"))
+    rules = {measure.pk: measure.score_rule for measure in measures or Measure.objects.all()}
     groups: dict[tuple, list] = defaultdict(list)
     rows = (
         results.standing()

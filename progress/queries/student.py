@@ -106,8 +106,8 @@ def _all_facts(
     student: Student, standings: list[Standing], reports: list[PainReport], heights: list[growth.Reading]
 ) -> list[StrandFacts]:
     """The same for every measure with results, judged or only described."""
-    by_measure = defaultdict(list)
-    for score in scores(Result.objects.filter(student=student)):
+    by_measure, measures = defaultdict(list), list(Measure.objects.all())
+    for score in scores(Result.objects.filter(student=student), measures=measures):
         by_measure[score.measure_id].append(score)
     lines = {(s.measure_id, s.side): read_line(s.line) for s in standings}
     protocols: dict[int, dict[int, Protocol]] = defaultdict(dict)
@@ -121,7 +121,7 @@ def _all_facts(
             lines={side: lines[m.pk, side] for side in m.sides if (m.pk, side) in lines},
             target=targets.get((m.pk, student.stage_id)), pain=reports, assessors=people, heights=heights,
         )
-        for m in Measure.objects.all()
+        for m in measures
         if by_measure[m.pk]
     ]
 

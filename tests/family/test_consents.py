@@ -18,13 +18,14 @@ from progress.models import FollowUp, PainReport
 from progress.queries.resting import rests
 from screening.actions import Entry
 from screening.models import Protocol, Result
-from studio.actions import Refused, keep_draft, make_owner
+from studio.actions import Refused, make_owner
 from studio.family import queries
 from studio.models import Consent, Studio, User
 from tests.conftest import TODAY
 from tests.doors import OPEN, address, furnish
 from tests.family.conftest import agree, family_of
 from tests.reading import words_of
+from tests.screening.test_results_import import bring, confirm, reasons
 from tests.test_access import QUESTIONS, knock
 
 NOON = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)
@@ -363,14 +364,8 @@ def test_a_height_is_a_measurement_too(cast, as_owner):
 
 def test_past_results_of_a_student_without_consent_are_refused_row_by_row(cast, as_owner):
     agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
-    rows = b"student,measure,side,value,date\nAma Owiredu,rises,left,14,2026-03-10\n"
-    rows += b"Bettina Krall,rises,left,15,2026-03-10\n"
-    draft = keep_draft(
-        kind="results", filename="a.csv", content=rows, by=cast.owner,
-        answers={"class_group": cast.class_group.pk, "term": cast.term.pk, "order": "",
-                 "columns": {"0": "student", "1": "measure", "2": "side", "3": "value", "4": "date"}},
-    )
-    preview = as_owner.get(reverse("progress:check-results", args=[draft.pk])).content.decode()
-    assert "Her family has not agreed to measurements." in preview
-    as_owner.post(reverse("progress:confirm-results", args=[draft.pk]))
+    rows = "student,measure,side,attempt,value,date\nAma Owiredu,rises,left,1,14,2026-03-10\n"
+    preview = bring(as_owner, cast, f"{rows}Bettina Krall,rises,left,1,15,2026-03-10\n")
+    assert "Her family has not agreed to measurements." in reasons(preview)
+    confirm(as_owner, preview)
     assert set(Result.objects.values_list("student__name", flat=True)) == {"Bettina Krall"}
