@@ -13,6 +13,10 @@ from tests.conftest import PASSWORD, Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PIN = "7302"
+# Whether the page was covered before anybody could have seen it.
+BEFORE_PAINT = """document.addEventListener("DOMContentLoaded", () => {
+    window.wasLocked = document.documentElement.classList.contains("locked");
+})"""
 KEEP = """([path, student]) => outbox.keep({path, words: "left 9",
     fields: {key: outbox.key(), student: String(student), side: "L", value: "9"}})"""
 # What the tablet holds to check a PIN by itself.
@@ -221,6 +225,32 @@ def test_without_the_network_the_same_person_opens_it_by_her_pin(tablet: Page, c
     lock(tablet)
     open_lock(tablet)
     expect(tablet.locator("#lock")).to_be_hidden()
+
+
+def test_a_page_that_the_tablet_kept_opens_locked_and_by_pin_only(
+    tablet: Page, context: BrowserContext, cast: Cast, server: str
+):
+    tablet.goto(f"{server}/barre/")
+    expect(tablet.get_by_text("These classes open without network")).to_be_visible(timeout=20000)
+    sheet = f"{server}/barre/screenings/{cast.screening.pk}/rises/"
+    tablet.goto(sheet)
+    context.set_offline(True)
+    lock(tablet)
+    tablet.add_init_script(BEFORE_PAINT)
+    tablet.goto(sheet)
+    assert tablet.evaluate("window.wasLocked") is True
+    expect(tablet.locator("#lock")).to_be_visible()
+    assert "Ama" not in tablet.locator("html").aria_snapshot()
+    open_lock(tablet)
+    expect(tablet.locator("#lock")).to_be_hidden()
+    assert "Ama" in tablet.locator("html").aria_snapshot()
+    later = context.new_page()
+    later.add_init_script("localStorage.setItem('lock-active', Date.now() - 660000)")
+    later.add_init_script(BEFORE_PAINT)
+    later.goto(f"{server}/barre/")
+    assert later.evaluate("window.wasLocked") is True
+    expect(later.locator("#lock")).to_be_visible()
+    assert "Pre-pointe" not in later.locator("html").aria_snapshot()
 
 
 def test_without_the_network_five_wrong_pins_end_it_until_the_server_is_asked(

@@ -94,7 +94,7 @@ def test_plain_http_on_the_port_for_https_is_no_conversation(studio):
 
 
 def test_cookies_are_for_https_only(studio):
-    [cookie] = re.findall(r"\r\nSet-Cookie: (csrftoken=.*)\r\n", studio.ask("/login/", FIRST))
+    [cookie] = re.findall(r"\r\nSet-Cookie: (__Host-csrftoken=.*)\r\n", studio.ask("/login/", FIRST))
     assert "; Secure" in cookie
 
 
