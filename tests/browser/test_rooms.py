@@ -14,7 +14,7 @@ _seen: dict[str, Seen] = {}
 @pytest.fixture(scope="module")
 def walker(browser: Browser, _show: Show) -> Iterator[Page]:
     """One tab of the owner's for the whole walk."""
-    context = browser.new_context(has_touch=True, locale="en-GB")
+    context = browser.new_context(has_touch=True, locale="en-GB", service_workers="block")
     with context:
         let_in(context, _show.owner, _show.address)
         let_family_in(context, _show)
