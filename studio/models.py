@@ -214,6 +214,8 @@ class Student(models.Model):
     stage = models.ForeignKey(Stage, models.PROTECT, verbose_name=_("stage"), null=True, blank=True)
     training_since_year = models.PositiveSmallIntegerField(_("in training since"), null=True, blank=True)
     classes_per_week = models.PositiveSmallIntegerField(_("classes a week"), null=True, blank=True)
+    # Nobody any more: figures that a class rests on, left when somebody was erased.
+    is_nameless = models.BooleanField(default=False, editable=False)
     dominant_foot = models.CharField(_("dominant foot"), max_length=1, choices=FEET, blank=True)
     added_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     added_at = models.DateTimeField(auto_now_add=True)

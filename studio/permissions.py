@@ -65,7 +65,7 @@ def reachable_classes(user: User) -> QuerySet[ClassGroup]:
 def reachable_students(user: User, *, today: dt.date) -> QuerySet[Student]:
     """Everyone for the owner; for a teacher those enrolled in her classes now or until a short while ago."""
     if user.role == User.OWNER:
-        return Student.objects.all()
+        return Student.objects.filter(is_nameless=False)
     enrolled = _giving_reach(today).filter(class_group__teachers=user)
     return Student.objects.filter(pk__in=enrolled.values("student"))
 

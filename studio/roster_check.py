@@ -60,7 +60,7 @@ def known_students(term: Term) -> list[KnownStudent]:
     rows = Enrolment.objects.filter(term=term, left_on__isnull=True).values_list("student_id", "class_group__name")
     for student_id, name in rows:
         classes.setdefault(student_id, set()).add(name)
-    students = Student.objects.select_related("stage").prefetch_related("guardians")
+    students = Student.objects.filter(is_nameless=False).select_related("stage").prefetch_related("guardians")
     return [
         KnownStudent(
             pk=s.pk, name=s.name, called=s.called, birth_on=s.birth_on, stage=s.stage.key if s.stage else "",

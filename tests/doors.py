@@ -12,7 +12,7 @@ from progress.actions.growth import record_height
 from progress.actions.programme import plan_exercise
 from progress.demo import factories
 from progress.dose import Dose
-from progress.models import Exercise, FollowUp, ReportRun
+from progress.models import Erasure, Exercise, FollowUp, ReportRun
 from screening.actions import Entry
 from studio.actions import keep_draft
 from studio.entrance.actions import enrol_tablet
@@ -65,6 +65,9 @@ OPEN = {
     "progress:correct-height": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:way-back": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:referral-note": {"GET": SEEN_IN_REACH},
+    "progress:student-copy": {"GET": SEEN_BY_OWNER},
+    "progress:erase-student": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:erasure": {"GET": SEEN_BY_OWNER},
     "progress:student-record": {"GET": SEEN_IN_REACH},
     "progress:chart-figure": {"GET": SEEN_IN_REACH},
     "progress:correct-result": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
@@ -249,6 +252,7 @@ def furnish(cast) -> dict:
     return keys | drafts | {
         "term_id": cast.term.pk, "holiday_id": holiday.pk, "meeting_id": meeting.pk, "user_id": cast.teacher.pk,
         "measure_key": "rises", "exercise_key": "rises-one-foot", "battery_id": cast.battery.pk,
+        "erasure_id": Erasure.objects.create(number=0, removed={}, results_kept=0, erased_by=cast.owner).pk,
         "run_key": _run(cast).key, "name": "all.pdf",
         "tablet_id": enrol_tablet(name="Tablet by the window", by=cast.owner)[0].pk,
     }

@@ -1,5 +1,6 @@
 """The judgement's facts and its one cache: a file for each thing people do."""
 from progress.models.class_log import Attendance, ClassLog, LoadRule, LogEntry
+from progress.models.erasures import Erasure
 from progress.models.exercises import Exercise, ExerciseVersion, Ladder, LadderStep
 from progress.models.follow_ups import FollowUp, FollowUpNote
 from progress.models.growth import Height
@@ -9,7 +10,7 @@ from progress.models.reports import IssuedReport, ReportRun, RunSheet
 from progress.models.standings import ClassStanding, LearnedValue, Standing
 
 __all__ = [
-    "Attendance", "ClassLog", "ClassStanding", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote", "Height",
-    "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LoadRule", "LogEntry", "PainAnswer", "PainReport",
-    "ProgrammeEntry", "ReportRun", "ReturnLadder", "ReturnStep", "RunSheet", "Standing",
+    "Attendance", "ClassLog", "ClassStanding", "Erasure", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote",
+    "Height", "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LoadRule", "LogEntry", "PainAnswer",
+    "PainReport", "ProgrammeEntry", "ReportRun", "ReturnLadder", "ReturnStep", "RunSheet", "Standing",
 ]

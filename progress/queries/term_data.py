@@ -28,14 +28,25 @@ def term_rows(term: Term) -> Iterator[dict[str, object]]:
                   "attempt", "pk")
     )
     for result in rows.iterator(chunk_size=1000):
-        yield {
-            "class": result.screening.class_group.name, "student": result.student.name, "measure": str(result.measure),
-            "side": side_word(result.side), "attempt": result.attempt, "value": _plain(result.value),
-            "at_least": _("yes") if result.reached_cap else None, "unit": _(result.measure.unit) or None,
-            "reason": str(result.get_reason_missing_display()) or None, "date": result.taken_on,
-            "week": term.week_on(result.taken_on), "protocol": result.protocol.short_name,
-            "assessor": result.recorded_by.name if result.recorded_by else None,
-        }
+        yield _in_columns(result, term.week_on(result.taken_on))
+
+
+def student_rows(student: Student) -> Iterator[dict[str, object]]:
+    """Every result of one student that stands, whatever the term."""
+    rows = student.results.standing().exclude(reason_missing=Result.WITHDRAWN)
+    for result in rows.select_related("student", "measure", "protocol", "screening__class_group", "recorded_by"):
+        yield _in_columns(result, None)
+
+
+def _in_columns(result: Result, week: int | None) -> dict[str, object]:
+    return {
+        "class": result.screening.class_group.name, "student": result.student.name, "measure": str(result.measure),
+        "side": side_word(result.side), "attempt": result.attempt, "value": _plain(result.value),
+        "at_least": _("yes") if result.reached_cap else None, "unit": _(result.measure.unit) or None,
+        "reason": str(result.get_reason_missing_display()) or None, "date": result.taken_on,
+        "week": week, "protocol": result.protocol.short_name,
+        "assessor": result.recorded_by.name if result.recorded_by else None,
+    }
 
 
 def _plain(value) -> int | float | None:

@@ -125,7 +125,7 @@ def due_for_erasure(studio: Studio, *, today: dt.date) -> list[ErasureRow]:
     """
     last_day = Max(Coalesce(F("enrolments__left_on"), F("enrolments__term__ends_on")))
     rows = []
-    for student in Student.objects.annotate(last_day=last_day):
+    for student in Student.objects.filter(is_nameless=False).annotate(last_day=last_day):
         left_on = student.last_day or timezone.localdate(student.added_at)
         due_on = months_after(left_on, studio.months_kept)
         if due_on <= today:

@@ -31,7 +31,7 @@ def office(request: HttpRequest) -> HttpResponse:
         "terms": Term.objects.prefetch_related("holidays"),
         "classes": queries.classes_with_teachers(ClassGroup.objects.all()),
         "people": User.objects.order_by("-is_active", "name").prefetch_related("class_groups"),
-        "student_count": Student.objects.count(),
+        "student_count": Student.objects.filter(is_nameless=False).count(),
         "due_count": len(due_for_erasure(request.studio, today=request.today)),
     })
 
@@ -40,7 +40,9 @@ def office(request: HttpRequest) -> HttpResponse:
 @only("run_office")
 def all_students(request: HttpRequest) -> HttpResponse:
     matching = request.GET.get("name", "").strip()[:120]
-    students = queries.students_with_enrolments(Student.objects.all(), matching=matching)
+    students = queries.students_with_enrolments(
+        Student.objects.filter(is_nameless=False), matching=matching
+    )
     return show(request, "studio/students.html", {"room": "office", "students": students[:500], "matching": matching})
 
 

@@ -1,0 +1,133 @@
+"""Erases one student: the one exception to "never changed, never deleted"; nothing of her is left to read."""
+import re
+import uuid
+from collections import Counter
+from datetime import timedelta
+
+from django.apps import apps
+from django.db import connection, models, transaction
+from django.db.models import Count
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from progress.actions.reports import bind_run, folder_of
+from progress.actions.standings import judging_classes, refresh_standings
+from progress.models import Erasure, ReportRun, RunSheet
+from progress.queries.hanging import hanging
+from screening.models import Result, Screening
+from studio.audit.models import AuditRow
+from studio.entrance.keys import Visit
+from studio.entrance.sessions import SessionStore
+from studio.models import Guardian, ImportDraft, Student, User
+
+APPS = ("studio", "screening", "progress")
+# Her figures stay only where at least so many others were measured with her: fewer, and somebody who was there
+# could tell whose they are. Counts under five are commonly held back in print; common practice, no source.
+FEWEST_OTHERS = 5
+REMOVED_WORDS = "[…]"
+
+
+@transaction.atomic
+def erase_student(*, student: Student, by: User) -> Erasure:
+    """Removes everything that hangs on her, whatever table it is in, and her name from what was said of others.
+
+    Figures that a class rests on go to a student without name, birth date or past. Their number is nobody's: it is
+    new, so no old copy and no row of the audit leads from her to them.
+    """
+    student = Student.objects.select_for_update().get(pk=student.pk)
+    number, name, classes = student.pk, student.name, judging_classes([student.pk])
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            # Freed pages are overwritten, else the text stays readable in the file.
+            cursor.execute("PRAGMA secure_delete=ON")
+    runs = list(ReportRun.objects.filter(sheets__student=student))
+    sheets = list(RunSheet.objects.filter(student=student).values_list("run__key", "pk"))
+    kept = _keep_figures(student)
+    removed = _remove_hanging(student)
+    ImportDraft.objects.all().delete()
+    _forget_messages()
+    removed["mentions"] = _take_out_name(name)
+    refresh_standings(class_ids=classes | judging_classes([kept[0].pk] if kept[0] else []))
+    _remove_files(runs, sheets)
+    return Erasure.objects.create(
+        number=number, removed=dict(sorted(removed.items())), results_kept=kept[1], erased_by=by
+    )
+
+
+def _keep_figures(student: Student) -> tuple[Student | None, int]:
+    """Gives the figures that stay to a nameless student: the last word of each attempt, without fault or history."""
+    measured = Screening.objects.filter(pk__in=student.results.values("screening"))
+    together = measured.annotate(n=Count("results__student", distinct=True))
+    large = together.filter(n__gt=FEWEST_OTHERS).values("pk")
+    rows = list(student.results.standing().filter(value__isnull=False, screening__in=large))
+    if not rows:
+        return None, 0
+    nameless = Student.objects.create(name=_("Former student"), is_nameless=True, stage=student.stage)
+    for row in rows:
+        row.student, row.supersedes, row.fault, row.uuid = nameless, None, "", uuid.uuid4()
+    Result.objects.bulk_update(rows, ["student", "supersedes", "fault", "uuid"], batch_size=500)
+    return nameless, len(rows)
+
+
+def _remove_hanging(student: Student) -> Counter:
+    """Everything that points at her, and at what points at her, by the tables' own keys; says how much of what."""
+    # Counted from all guardians: her own rows of the relation would count her alone.
+    counted = Guardian.objects.filter(pk__in=student.guardians.values("pk")).annotate(n=Count("students"))
+    alone = counted.filter(n=1).values_list("pk", flat=True)
+    found = hanging({Student: {student.pk}, Guardian: set(alone)})
+    for model, keys in found.items():
+        rows = model._base_manager.filter(pk__in=keys)
+        # Straight to the table: pain reports and their kin refuse to be deleted, and the database asks for its
+        # foreign keys at the end of the transaction only.
+        rows._raw_delete(rows.db)
+    return Counter({model._meta.model_name: len(keys) for model, keys in found.items()})
+
+
+def _take_out_name(name: str) -> int:
+    """Her whole name out of whatever was written about somebody or something else; says in how many places."""
+    changed, pattern = 0, re.compile(re.escape(name), re.IGNORECASE)
+    for model, field in free_texts():
+        for row in model._base_manager.filter(**{f"{field.name}__icontains": name}).only("pk", field.name):
+            words = pattern.sub(REMOVED_WORDS, getattr(row, field.name))
+            model._base_manager.filter(pk=row.pk).update(**{field.name: words})
+            changed += 1
+    return changed
+
+
+def free_texts() -> list[tuple[type[models.Model], models.Field]]:
+    """Every column of ours in which somebody may have typed words."""
+    return [
+        (model, field)
+        for app in APPS for model in apps.get_app_config(app).get_models() if model not in (AuditRow, Visit)
+        for field in model._meta.concrete_fields
+        if isinstance(field, models.CharField | models.TextField) and not field.choices and not field.unique
+    ]
+
+
+def _forget_messages() -> None:
+    """What a page was about to say to somebody once may name her."""
+    store = SessionStore()
+    for visit in Visit.objects.all():
+        held = store.decode(visit.session_data)
+        if held.pop("_messages", None) is not None:
+            visit.session_data = store.encode(held)
+            visit.save(update_fields=["session_data"])
+
+
+def _remove_files(runs: list[ReportRun], sheets: list[tuple]) -> None:
+    """Her printed pages, and the bound files she is in; those are bound anew without her where they are still kept."""
+    keys = {run.key: run for run in runs}
+    for key, sheet in sheets:
+        for name in (f"{sheet}.pdf", f"{sheet}.pdf.part", "all.pdf", "all.zip", "all.pdf.part", "all.zip.part"):
+            (folder_of(keys[key]) / name).unlink(missing_ok=True)
+    today = timezone.localdate()
+    for run in runs:
+        if run.bound_at is not None and run.expires_on >= today - timedelta(days=1):
+            transaction.on_commit(lambda pk=run.pk: bind_run.enqueue(pk))
+
+
+def tidy_database() -> None:
+    """After the transaction: SQLite's log of changes is emptied, so that the old pages are in no file."""
+    if connection.vendor == "sqlite" and not connection.in_atomic_block:
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
