@@ -230,6 +230,8 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "what the family reads": _way("progress:family-preview", student_id=_a_student),
     "office": _way("studio:office"),
     "tablets": _way("studio:tablets"),
+    "who saw what": _way("studio:audit"),
+    "erase": _way("progress:erase-student", student_id=_a_student),
     "the studio": _way("studio:edit-studio"),
     "term": _way("studio:edit-term", term_id=lambda s: s.term.pk),
     "class": _way("studio:edit-class", class_id=_a_class),
