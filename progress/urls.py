@@ -53,6 +53,7 @@ urlpatterns = [
         path("as-planned/", class_log.as_planned, name="log-as-planned"),
         path("change/", class_log.change, name="log-change"),
         path("take-back/", class_log.take_back, name="log-take-back"),
+        path("hurts/<int:student_id>/", pain.report_pain, name="report-pain-in-class"),
     ])),
     path("barre/pain/<int:report_id>/", pain.next_step, name="pain-next-step"),
     path("barre/pain/<int:report_id>/take-back/", pain.take_back, name="take-back-pain"),

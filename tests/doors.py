@@ -52,6 +52,7 @@ OPEN = {
     "progress:log-attendance": {"POST": DONE_IN_REACH},
     "progress:log-as-planned": {"POST": DONE_IN_REACH},
     "progress:log-change": {"POST": DONE_IN_REACH},
+    "progress:report-pain-in-class": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:log-take-back": {"POST": DONE_IN_REACH},
     "progress:pain-next-step": {"GET": SEEN_IN_REACH},
     "progress:take-back-pain": {"POST": DONE_IN_REACH},

@@ -35,6 +35,7 @@ QUESTIONS = {
     "progress:class-sheet": ("?measure=rises",), "progress:sheet": ("?again=cell-1-L",),
     "progress:student": ("?term=1",), "progress:student-work": ("?term=1",),
     "progress:chart-figure": ("?term=1",), "progress:results": ("?measure=rises",),
+    "progress:pain-next-step": ("?log=1", "?log=2"),
     "progress:class-log": ("?on=2026-03-17", "?exercise=short-foot&student=1"),
     "progress:follow-ups": ("?view=mine", "?view=closed"), "progress:report-pain": ("?measure=rises",),
     "studio:students": ("?name=a",), "studio:bring-roster": ("?class=1",),

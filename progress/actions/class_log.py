@@ -84,7 +84,9 @@ def log_as_planned(
         if came is None or came.is_present is None:
             _attend(log, student.pk, True, key, uuids.uuid4(), came, by)
         entry = planned[student.pk]
-        made.append(_store(log, student, version, entry, Practice(entry.dose), key, AS_PLANNED, before, by))
+        made.append(_store(
+            log, student, version, entry.dose, entry.step_id, Practice(entry.dose), key, AS_PLANNED, before, by
+        ))
     return made
 
 
@@ -111,7 +113,9 @@ def log_change(
     if not is_logged and version.is_rested_from(rest):
         raise Refused(_("%(name)s rests from this. See the follow-ups.") % {"name": student.name})
     entry = _planned(day, exercise, [student]).get(student.pk)
+    # What was planned, and on which step, stays as it was when the class was logged.
     planned = before.planned if is_logged else entry.dose if entry else version.dose
+    step_id = before.step_id if is_logged else entry.step_id if entry else None
     here = before.practice if is_logged else Practice(planned)
     try:
         practice = changed(here, change, planned=planned, faults=version.faults)
@@ -119,7 +123,7 @@ def log_change(
         raise Refused(_("This cannot be logged for this exercise.")) from None
     if came is None or came.is_present is None:
         _attend(log, student.pk, True, key, uuids.uuid4(), came, by)
-    return _store(log, student, version, entry, practice, key, change, before, by, planned=planned)
+    return _store(log, student, version, planned, step_id, practice, key, change, before, by)
 
 
 @transaction.atomic
@@ -167,13 +171,12 @@ def _append(before: LogEntry, *, tap: uuids.UUID, origin: uuids.UUID, by: User, 
 
 
 def _store(
-    log, student, version: ExerciseVersion, entry: ProgrammeEntry | None, practice: Practice, tap, change, before, by,
-    planned: Dose | None = None,
+    log, student, version: ExerciseVersion, planned: Dose, step_id: int | None, practice: Practice, tap, change, before,
+    by,
 ) -> LogEntry:
-    planned = planned or entry.dose
     return LogEntry.objects.create(
         log=log, student=student, exercise_id=version.exercise_id, version=version,
-        step_id=entry.step_id if entry else None,
+        step_id=step_id,
         sets=practice.dose.sets, reps=practice.dose.reps, hold_seconds=practice.dose.hold_seconds,
         planned_sets=planned.sets, planned_reps=planned.reps, planned_hold_seconds=planned.hold_seconds,
         control=practice.control, faults=list(practice.faults), tap=tap, origin=tap, change=change, by=by,

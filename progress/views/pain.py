@@ -1,6 +1,6 @@
 """It hurts: where and how in two taps, then the next step and the caution; nothing here is ever deleted."""
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -20,14 +20,17 @@ from screening.models import Measure, Screening
 from studio.actions import Refused
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student
-from studio.pages import day_of_tap, is_from_outbox, kept, refused, show
-from studio.permissions import load_agreed_student, load_student, only, reachable_classes
+from studio.pages import day_of_tap, is_from_outbox, kept, key_from, refused, show
+from studio.permissions import load_agreed_student, load_class, load_student, only, reachable_classes
 
 
 @require_http_methods(["GET", "POST"])
 @only("measure")
-def report_pain(request: HttpRequest, student_id: int, screening_id: int | None = None) -> HttpResponse:
+def report_pain(
+    request: HttpRequest, student_id: int, screening_id: int | None = None, class_id: int | None = None
+) -> HttpResponse:
     student = load_student(request, student_id)
+    logged = _load_class_of(request, student, class_id) if class_id else None
     screening = load_screening(request, screening_id) if screening_id else None
     if not consented([student.pk], Consent.PAIN, timezone.now()):
         return _not_written_down(request, student, screening)
@@ -38,12 +41,12 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
         try:
             report = actions.report_pain(
                 key=cleaned["key"], student=student, screening=screening, measure=measure,
-                class_group=screening.class_group if screening else _class_of(request, student),
+                class_group=screening.class_group if screening else logged or _class_of(request, student),
                 places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"],
                 stopped=cleaned["stopped"], since=cleaned["since"], note=cleaned["note"],
                 reported_on=day_of_tap(request), by=request.user,
             )
-            return _told(request, report)
+            return _told(request, report, logged)
         except Conflict:
             if is_from_outbox(request):
                 return refused(_("This was sent before with other contents. The first one stays."), status=409)
@@ -60,7 +63,7 @@ def report_pain(request: HttpRequest, student_id: int, screening_id: int | None 
         "since": [(key, _(words)) for key, words in pain.SINCE], "numbers": range(11),
         "triage": pain.triage_table(), "bones": " ".join(sorted(pain.ANKLE_BONES)),
         "steps": [(asked, *pain.next_step(asked, voice=voice_for(None))) for asked in pain.URGENCY],
-        "way_back": _way_back(request, student, screening, measure), "from_run": "run" in request.GET,
+        "way_back": _way_back(request, student, screening, measure, logged), "from_run": "run" in request.GET,
     }
     return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)
 
@@ -75,9 +78,10 @@ def _not_written_down(request: HttpRequest, student: Student, screening: Screeni
     }, status=200 if request.method == "GET" else 422)
 
 
-def _told(request: HttpRequest, report: PainReport) -> HttpResponse:
+def _told(request: HttpRequest, report: PainReport, logged: ClassGroup | None) -> HttpResponse:
     """The next step: as a page, or its address to a tablet that kept the report and sent it later."""
-    next_step = reverse("progress:pain-next-step", args=[report.pk]) + ("?run" if "run" in request.GET else "")
+    about = "?run" if "run" in request.GET else f"?log={logged.pk}" if logged else ""
+    next_step = reverse("progress:pain-next-step", args=[report.pk]) + about
     if is_from_outbox(request):
         return kept(request, report={
             "key": str(report.uuid), "student": report.student_id, "asks": report.asks, "next_step": next_step,
@@ -86,9 +90,12 @@ def _told(request: HttpRequest, report: PainReport) -> HttpResponse:
 
 
 def _way_back(
-    request: HttpRequest, student: Student, screening: Screening | None, measure: Measure | None
+    request: HttpRequest, student: Student, screening: Screening | None, measure: Measure | None,
+    logged: ClassGroup | None,
 ) -> tuple[str, str]:
-    """Where she was when it hurt, and its name: the group run, the sheet, the day, or her own page."""
+    """Where she was when it hurt, and its name: the group run, the sheet, the day, the log, or her own page."""
+    if logged is not None:
+        return reverse("progress:class-log", args=[logged.pk]), _("Back to the log")
     if screening is None:
         return reverse("progress:student", args=[student.pk]), _("To the student")
     if measure is None:
@@ -96,6 +103,14 @@ def _way_back(
     if "run" in request.GET and measure.is_runnable:
         return reverse("progress:run", args=[screening.pk, measure.key]), _("Back to the group")
     return reverse("progress:sheet", args=[screening.pk, measure.key]), _("Back to the sheet")
+
+
+def _load_class_of(request: HttpRequest, student: Student, class_id: int) -> ClassGroup:
+    """The class that is being logged, with this student in it; otherwise 404."""
+    group = load_class(request, class_id)
+    if not group.enrolments.filter(student=student).exists():
+        raise Http404
+    return group
 
 
 def _class_of(request: HttpRequest, student: Student) -> ClassGroup | None:
@@ -122,13 +137,14 @@ def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
     referred = referral_so_far(report)
     heading, sentence = pain.next_step(report.asks, referred=referred, voice=voice_for(None))
     is_stop = pain.is_stop_sign(report.asks)
+    logged = reachable_classes(request.user).filter(pk=key_from(request.GET.get("log", ""))).first()
     return show(request, "progress/barre/next_step.html", {
         "room": "classes", "report": report, "heading": heading, "sentence": sentence,
         "words": report_words(report), "effect": effect_words(report), "is_followed": report.follow_ups.exists(),
         "answer": report.answer, "referred": referred, "is_stop": is_stop,
         "may_take_back": report.reported_on == request.today and report.reported_by == request.user,
         "needs_first_aid": is_stop or referred,
-        "way_back": _way_back(request, report.student, report.screening, report.measure),
+        "way_back": _way_back(request, report.student, report.screening, report.measure, logged),
         "from_run": "run" in request.GET,
     })
 

@@ -169,6 +169,21 @@ def test_who_rests_is_shown_as_resting_and_cannot_be_tapped(page: Page, cast: Ca
     assert {key for name, key in standing() if name == "Ama"} == {"short-foot"}
 
 
+def test_pain_is_two_taps_away_and_afterwards_the_log_says_that_she_rests(log: Page, cast: Cast):
+    row(log, "short-foot").get_by_role("button").tap()
+    log.get_by_text("It hurts", exact=True).tap()
+    log.locator(".picker").get_by_role("link", name="Ama", exact=True).tap()
+    log.get_by_label("left, Achilles").tap()
+    log.get_by_label("sharp, pin-point").tap()
+    log.get_by_role("button", name="Next step").tap()
+    log.get_by_role("link", name="Back to the log").tap()
+    row(log, "rises-one-foot").get_by_role("button").tap()
+    expect(tile(log, "rises-one-foot", "Ama")).to_contain_text("rests")
+    sent(log)
+    assert PainReport.objects.get().student == cast.ama
+    assert {key for name, key in standing() if name == "Ama"} == {"short-foot"}
+
+
 def test_what_waits_on_the_tablet_is_shown_again_after_a_reload(log: Page, cast: Cast):
     log.route("**/as-planned/", lambda route: route.abort())
     row(log, "rises-first").get_by_role("button").tap()

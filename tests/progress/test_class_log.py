@@ -8,7 +8,7 @@ from progress.actions import class_log as actions
 from progress.actions.class_log import ClassDay
 from progress.actions.programme import plan_exercise
 from progress.dose import Dose
-from progress.models import Attendance, ClassLog, Exercise, LogEntry, PainReport
+from progress.models import Attendance, ClassLog, Exercise, LadderStep, LogEntry, PainReport
 from screening.actions import Conflict
 from studio.actions import Refused
 
@@ -173,6 +173,14 @@ def test_a_tap_that_there_is_not_is_refused_and_keeps_nothing(cast, planned, wha
     assert not LogEntry.objects.exists()
 
 
+def test_what_was_planned_then_stays_when_the_programme_changes_and_the_entry_is_put_right(cast, planned):
+    step = LadderStep.objects.get(ladder__key="one-foot", position=7)
+    as_planned(cast)
+    plan(cast, RISES, step.dose, step=step)
+    row = change(cast, "fault:wobble")
+    assert (row.planned, row.step, row.dose) == (Dose(2, 4), None, Dose(2, 4))
+
+
 def test_a_student_who_is_spared_does_without(cast, planned):
     plan(cast, FOOT, Dose(2, 8, 5), student=cast.ama, is_spared=True)
     as_planned(cast, FOOT)
@@ -252,3 +260,13 @@ def test_nothing_on_the_log_judges_or_tells_of_pain(as_teacher, cast, planned):
     page = as_teacher.get(reverse("progress:class-log", args=[cast.class_group.pk])).content.decode()
     for word in ("stalled", "slipping", "gaining", "target", "sharp"):
         assert word not in page
+
+
+def test_pain_in_class_is_reported_for_a_student_of_that_class_and_leads_back_to_its_log(as_owner, cast):
+    group = cast.class_group.pk
+    path = reverse("progress:report-pain-in-class", args=[group, cast.ama.pk])
+    sent = {"key": str(uuid.uuid4()), "region": "L-achilles", "feels": "sharp"}
+    page = as_owner.post(path, sent, follow=True).content.decode()
+    assert f'href="{reverse("progress:class-log", args=[group])}"' in page
+    elsewhere = reverse("progress:report-pain-in-class", args=[group, cast.other_student.pk])
+    assert as_owner.get(elsewhere).status_code == 404

@@ -1,4 +1,4 @@
-"""The same fact, told by twenty at once: one follow-up. On whatever database the suite runs."""
+"""The same fact, told by twenty at once, is one: a follow-up, a tap on the log. On whatever database the suite runs."""
 import datetime as dt
 import threading
 import uuid
@@ -8,10 +8,12 @@ import pytest
 from django.db import connection
 from django.test import Client
 
-from progress.actions import answering
+from progress.actions import answering, class_log
 from progress.actions.follow_ups import close_follow_up, open_follow_up
 from progress.actions.pain import report_pain
-from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
+from progress.actions.programme import plan_exercise
+from progress.dose import Dose
+from progress.models import ClassLog, Exercise, FollowUp, FollowUpNote, LogEntry, PainAnswer, PainReport
 
 pytestmark = pytest.mark.django_db(transaction=True)
 TWENTY = 20
@@ -101,3 +103,33 @@ def test_twenty_who_answer_at_once_give_one_answer(cast):
         follow_up=FollowUp.objects.get(), answer=answer, closed_on=cast.screening.held_on, by=cast.teacher))
     assert row.answers.count() == 1
     assert FollowUpNote.objects.count() == 1
+
+
+# --- the class log --------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def planned(cast):
+    exercise = Exercise.objects.get(key="short-foot")
+    plan_exercise(
+        class_group=cast.class_group, term=cast.term, exercise=exercise, dose=Dose(2, 8, 5),
+        added_on=cast.screening.held_on, by=cast.teacher,
+    )
+    return exercise
+
+
+def test_twenty_tablets_that_log_the_same_exercise_log_each_student_once(cast, planned):
+    day = class_log.ClassDay(cast.class_group, cast.term, cast.screening.held_on)
+    at_once(lambda number: class_log.log_as_planned(
+        key=uuid.UUID(int=number + 1), day=day, exercise=planned, students=[cast.ama, cast.bettina], by=cast.teacher,
+    ))
+    assert ClassLog.objects.count() == 1
+    assert sorted(LogEntry.objects.values_list("student", flat=True)) == sorted([cast.ama.pk, cast.bettina.pk])
+
+
+def test_one_tap_on_the_log_sent_twenty_times_is_one_row(cast, planned):
+    day = class_log.ClassDay(cast.class_group, cast.term, cast.screening.held_on)
+    found = at_once(lambda _number: class_log.log_change(
+        key=uuid.UUID(int=7), day=day, exercise=planned, student=cast.ama, change="left_out", by=cast.teacher,
+    ))
+    assert {row.pk for row in found} == {LogEntry.objects.get().pk}
