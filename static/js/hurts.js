@@ -88,6 +88,8 @@
     if (event.detail.key !== kept || !answer) return;
     if (event.detail.status === 200 && answer.report) window.location.replace(answer.report.next_step);
   });
+  /* Whoever has gone back to the class is not fetched away from it. */
+  panel.addEventListener("click", function (event) { if (event.target.closest("a")) kept = ""; });
   panel.querySelectorAll("[data-undo]").forEach(function (button) {
     button.addEventListener("click", function () {
       outbox.pending().then(function (rows) {
