@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.dose import Dose, Practice, write_practice
-from progress.models import Attendance, ClassLog, ExerciseVersion, LogEntry
+from progress.models import Attendance, ClassLog, Exercise, ExerciseVersion, LogEntry
 from progress.queries.exercises import dose_words, versions_by_exercise
 from progress.queries.programme import Planned, planned_exercises
 from progress.queries.resting import left_out
@@ -217,6 +217,14 @@ def told(rows: list[LogEntry]) -> list[dict]:
         }
         for row in rows
     ]
+
+
+def told_resting(exercise: Exercise, students: list[Student]) -> list[dict]:
+    """Those of them who leave this exercise out now, as their tiles say it."""
+    version = exercise.versions.order_by("-version").first()
+    found = left_out([student.pk for student in students])
+    words = {student.pk: _rest_words(version, found.get(student.pk)) for student in students}
+    return [{"student": pk, "written": written} for pk, written in words.items() if written]
 
 
 def told_attendance(rows: list[Attendance]) -> list[dict]:

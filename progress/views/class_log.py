@@ -75,11 +75,11 @@ def attendance(request: HttpRequest, class_id: int) -> HttpResponse:
 def as_planned(request: HttpRequest, class_id: int) -> HttpResponse:
     def act(form, day):
         exercise = get_object_or_404(Exercise, key=form.cleaned_data["exercise"])
+        students = _chosen(request, day, "students")
         rows = actions.log_as_planned(
-            key=form.cleaned_data["key"], day=day, exercise=exercise, students=_chosen(request, day, "students"),
-            by=request.user,
+            key=form.cleaned_data["key"], day=day, exercise=exercise, students=students, by=request.user
         )
-        return {"results": queries.told(rows)}
+        return {"results": queries.told(rows), "resting": queries.told_resting(exercise, students)}
 
     return _tap(request, load_class(request, class_id), LogAsPlannedForm, act)
 

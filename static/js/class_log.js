@@ -246,12 +246,16 @@
         control: told.control, faults: told.faults.join("|"), written: told.written,
       });
     });
-    /* Whoever was not taken, a child who rests by now, is shown as she stands on the next look. */
+    /* Whoever was not taken is shown as before, and a child who rests by now as resting. */
     if (tap && /as-planned\/$/.test(detail.path)) {
       var taken = detail.answer.result.results.map(function (told) { return String(told.student); });
       tap.made.forEach(function (each) {
         var pk = each.tile.dataset.student;
         if (each.tile.tagName === "A" && taken.indexOf(pk) < 0 && each.tile.dataset.tap === tap.key) write(each.tile, each.before);
+      });
+      detail.answer.result.resting.forEach(function (told) {
+        var each = tile(detail.fields.exercise, told.student);
+        if (each && each.dataset.state === "open") write(each, { state: "resting", written: told.written });
       });
     }
     refresh();
