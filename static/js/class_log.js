@@ -9,14 +9,22 @@
     Object.keys(about || {}).forEach(function (each) { text = text.split("{" + each + "}").join(about[each]); });
     return text;
   }
-  function view(exercise) { return all("[data-view]").filter(function (each) { return each.dataset.view === exercise; })[0]; }
-  function row(exercise) { return all("[data-row]").filter(function (each) { return each.dataset.row === exercise; })[0]; }
-  function tiles(exercise) { var found = view(exercise); return found ? all(".tile", found) : []; }
-  function tile(exercise, student) {
-    return tiles(exercise).filter(function (each) { return each.dataset.student === String(student); })[0];
+  /* The page's rows and tiles, found once: a tap is answered in the same frame. */
+  var rows = {}, names = {}, lists = {};
+  function findAll() {
+    all("[data-row]").forEach(function (each) { rows[each.dataset.row] = each; });
+    all("[data-view]").forEach(function (each) {
+      var key = each.dataset.view;
+      lists[key] = all(".tile", each);
+      names[key] = {};
+      lists[key].forEach(function (one) { names[key][one.dataset.student] = one; });
+    });
   }
+  function row(exercise) { return rows[exercise]; }
+  function tiles(exercise) { return lists[exercise] || []; }
+  function tile(exercise, student) { return (names[exercise] || {})[String(student)]; }
   function nameOf(each) { return each.querySelector(".tile-name").textContent; }
-  function exercises() { return all("[data-row]").map(function (each) { return each.dataset.row; }).filter(Boolean); }
+  function exercises() { return Object.keys(rows).filter(Boolean); }
 
   /* --- what stands on a tile ---------------------------------------------------------------------------------- */
 
@@ -264,6 +272,7 @@
   document.addEventListener("DOMContentLoaded", function () {
     root = document.getElementById("class-log");
     if (!root || !outbox) return;
+    findAll();
     root.addEventListener("submit", function (event) {
       var act = ACTS[event.target.dataset.tap];
       if (!act) return;
@@ -281,8 +290,8 @@
       var tap = taps.filter(function (each) { return each.key === event.detail.key; })[0];
       if (tap) restore(tap);
     });
-    outbox.pending().then(function (rows) {
-      rows.forEach(function (each) {
+    outbox.pending().then(function (waiting) {
+      waiting.forEach(function (each) {
         if (each.state === "waiting" && each.path.indexOf(root.dataset.logAddress) === 0 && each.fields.on === root.dataset.on) {
           apply(each.path, each.fields, each.words);
         }
