@@ -33,7 +33,7 @@ def report_pain(
     logged = _load_class_of(request, student, class_id) if class_id else None
     screening = load_screening(request, screening_id) if screening_id else None
     if not consented([student.pk], Consent.PAIN, timezone.now()):
-        return _not_written_down(request, student, screening)
+        return _not_written_down(request, student, _way_back(request, student, screening, None, logged))
     measure = Measure.objects.filter(key=request.GET.get("measure", "")).first() if screening else None
     form = PainForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -68,13 +68,13 @@ def report_pain(
     return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)
 
 
-def _not_written_down(request: HttpRequest, student: Student, screening: Screening | None) -> HttpResponse:
+def _not_written_down(request: HttpRequest, student: Student, way_back: tuple[str, str]) -> HttpResponse:
     """What to do all the same where the family did not agree to notes; nothing is asked and nothing kept."""
     if is_from_outbox(request):
         return refused(_("The family has not agreed to pain notes, so none was kept. Stop, and tell the family today."))
     heading, sentence = pain.next_step(pain.STOP, referred="", voice=voice_for(None))
     return show(request, "progress/barre/no_notes.html", {
-        "room": "classes", "student": student, "screening": screening, "heading": heading, "sentence": sentence,
+        "room": "classes", "student": student, "way_back": way_back, "heading": heading, "sentence": sentence,
     }, status=200 if request.method == "GET" else 422)
 
 
