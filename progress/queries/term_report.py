@@ -8,7 +8,7 @@ from progress.queries.student import StrandView, StudentView, student_view
 from progress.speech import side_word, verdict_word, write_level, write_level_with_unit, write_pace
 from progress.term_report import Row, Strand, StudentRecord
 from screening.models import Measure, Protocol
-from studio.models import ClassGroup, Student, Studio, Term
+from studio.models import ClassGroup, Consent, Student, Studio, Term
 from studio.templatetags.wording import day, full_day
 
 
@@ -91,6 +91,8 @@ def _likely(line: Line, measure: Measure, protocol: Protocol) -> str:
 
 
 def _practised(student: Student, term: Term, view: StudentView) -> tuple[str, ...]:
+    if Consent.MEASUREMENTS not in view.agreed:
+        return ()
     return practised_lines(student, term, as_of=min(view.as_of or term.ends_on, term.ends_on))
 
 

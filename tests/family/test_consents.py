@@ -10,11 +10,11 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from progress.actions import measuring, pain
+from progress.actions import class_log, measuring, pain
 from progress.actions.growth import record_height
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
-from progress.models import FollowUp, PainReport
+from progress.models import Exercise, FollowUp, PainReport
 from progress.queries.resting import rests
 from screening.actions import Entry
 from screening.models import Protocol, Result
@@ -369,3 +369,16 @@ def test_past_results_of_a_student_without_consent_are_refused_row_by_row(cast, 
     assert "Her family has not agreed to measurements." in reasons(preview)
     confirm(as_owner, preview)
     assert set(Result.objects.values_list("student__name", flat=True)) == {"Bettina Krall"}
+
+
+def test_what_was_logged_in_class_is_neither_shown_nor_added_to_without_consent(cast, as_owner):
+    day, exercise = class_log.ClassDay(cast.class_group, cast.term, TODAY), Exercise.objects.get(key="short-foot")
+    tap = {"day": day, "student": cast.ama, "exercise": exercise, "by": cast.owner}
+    class_log.log_change(key=uuid.uuid4(), change="sets:3", **tap)
+    record = reverse("progress:student-record", args=[cast.ama.pk])
+    assert "Short foot" in readable(as_owner.get(record))
+    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
+    assert "Short foot" not in readable(as_owner.get(record))
+    assert as_owner.get(reverse("progress:student-work", args=[cast.ama.pk])).status_code == 404
+    with pytest.raises(Refused, match="not asked"):
+        class_log.log_change(key=uuid.uuid4(), change="sets:2", **tap)

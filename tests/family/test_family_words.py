@@ -132,13 +132,11 @@ def test_a_rest_that_may_not_be_told_is_not_told_and_nothing_is_offered_either()
 @pytest.mark.parametrize("right", VERDICTS)
 @pytest.mark.parametrize("kind", ["count", "hold", "grade"])
 def test_no_verdict_target_range_rank_or_readiness_ever_comes_out(left, right, kind):
-    since = dt.date(2031, 2, 10)
-    words = told(rises(
-        line(left, "L", since=since, target=20.0), line(right, "R", since=since, target=20.0, at_cap=True), kind=kind,
-    ))
-    text = everything(words).replace(words.only_her, "")
-    assert FORBIDDEN.findall(text) == []
-    assert "20" not in [row.now for row in words.rows]
+    more = {"since": dt.date(2031, 2, 10), "target": 20.0}
+    for now in (10, 18):
+        words = told(rises(line(left, "L", now=now, **more), line(right, "R", now=now, at_cap=True, **more), kind=kind))
+        assert FORBIDDEN.findall(everything(words).replace(words.only_her, "")) == []
+        assert "20" not in [row.now for row in words.rows]
 
 
 def test_the_words_on_readiness_are_that_nothing_here_decides_it():
