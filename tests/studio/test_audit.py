@@ -6,6 +6,7 @@ from django.core.cache import cache
 from django.db import DatabaseError, models
 from django.test import Client
 from django.urls import reverse
+from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from progress.actions.reports import order_reports
 from studio.audit import middleware
@@ -238,3 +239,11 @@ def test_a_long_audit_is_read_page_by_page_in_as_many_questions(as_owner, cast, 
     assert keys == list(range(120, 0, -1))
     assert third.context["page"].older is None
     cache.clear()
+
+
+def test_a_wrong_code_is_written_with_the_person_whose_password_was_right(client, cast):
+    TOTPDevice.objects.create(user=cast.teacher, key="3132333435363738393031323334353637383930")
+    client.post("/login/", {"username": "davit", "password": PASSWORD})
+    client.post(reverse("studio:login-code"), {"code": "000000"})
+    assert last() == ("nobody", cast.teacher.pk, "refused", "studio:login-code", None, None)
+    assert rows(outcome="came_in") == []
