@@ -27,7 +27,7 @@ FILES = (
     "progress/family_words.py", "progress/family_strands.py", "progress/feet.py", "progress/queries/family.py",
     "studio/family/actions.py", "studio/family/cards.py", "studio/family/forms.py", "studio/family/mail.py",
     "studio/family/models.py", "templates/studio/_consent_form.html", "templates/studio/_error_summary.html",
-    "templates/studio/_field.html", "templates/studio/cards.html",
+    "templates/studio/_field.html", "templates/studio/cards.html", "templates/progress/paper/letter.html",
     *sorted(str(path.relative_to(CHECKOUT)) for path in (CHECKOUT / "templates" / "family").glob("*.html")),
 )
 STRING = r"u?(?:'(?:[^'\\]|\\.)*'|\"\"\".*?\"\"\"|\"(?:[^\"\\]|\\.)*\")"

@@ -14,16 +14,12 @@ from django.utils.translation import gettext as _
 from django_tasks import task
 
 from progress import paper
+from progress.actions.report_pages import letters_lacking, page_of, reason_to_leave_out
 from progress.models import IssuedReport, ReportRun, RunSheet
-from progress.queries.term_report import student_record
-from progress.record_page import record_html
-from progress.speech import voice_for
 from studio.audit.actions import append
 from studio.audit.models import AuditRow
-from studio.family.queries import consented
 from studio.locale import in_the_studio
-from studio.models import ClassGroup, Consent, Student, Studio, Term, User
-from studio.templatetags.wording import full_day
+from studio.models import Student, Term, User
 
 # Bound files hold a whole school's health data: they are made anew when they are wanted again. Our choice.
 FILES_KEPT = dt.timedelta(days=14)
@@ -75,30 +71,33 @@ def print_sheet(sheet_id: int) -> None:
 def _print(sheet: RunSheet) -> None:
     run = sheet.run
     if sheet.state == RunSheet.WAITING:
-        reason = _("The run was stopped.") if run.cancelled_at else _reason_to_leave_out(sheet)
-        report = None if reason else issue_report(
-            student=sheet.student, term=run.term, kind=run.kind, size=run.size, issued_on=run.asked_on, by=run.asked_by
-        )
-        if report is not None:
-            printed_file(sheet, report)
-            append(
-                outcome=AuditRow.EXPORTED, page="term-reports", role=AuditRow.STUDIO, person_key=run.asked_by_id,
-                students=[sheet.student_id],
-            )
+        report, reason = None, _("The run was stopped.")
+        if not run.cancelled_at:
+            report, reason = _printed(sheet)
         RunSheet.objects.filter(pk=sheet.pk, state=RunSheet.WAITING).update(
             state=RunSheet.LEFT_OUT if reason else RunSheet.PRINTED, reason=reason, report=report,
             done_at=timezone.now(),
         )
 
 
-def _reason_to_leave_out(sheet: RunSheet) -> str:
-    term = sheet.run.term
-    if not consented([sheet.student_id], Consent.MEASUREMENTS, timezone.now()):
-        return _("Nobody agreed to measurements.")
-    measured = sheet.student.results.standing().filter(
-        value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
+def _printed(sheet: RunSheet) -> tuple[IssuedReport | None, str]:
+    """(the report of a student, its file beside it), or nothing and why."""
+    run = sheet.run
+    reason = reason_to_leave_out(run.kind, sheet.student, run.term)
+    if reason:
+        return None, reason
+    try:
+        report = issue_report(
+            student=sheet.student, term=run.term, kind=run.kind, size=run.size, issued_on=run.asked_on, by=run.asked_by
+        )
+    except paper.NotOurLetters as lacking:
+        return None, letters_lacking(lacking)
+    printed_file(sheet, report)
+    append(
+        outcome=AuditRow.EXPORTED, page="term-reports", role=AuditRow.STUDIO, person_key=run.asked_by_id,
+        students=[sheet.student_id],
     )
-    return "" if measured.exists() else _("Nothing was measured in this term.")
+    return report, ""
 
 
 @transaction.atomic
@@ -107,29 +106,22 @@ def issue_report(
 ) -> IssuedReport:
     """The report of a student and term as it stands now; the one there is, where it says the same.
 
-    A report that was issued is never changed: where facts changed, the new one names the one it replaces.
+    A report that was issued is never changed: where facts changed, the new one names the one it replaces. Raises
+    paper.NotOurLetters, and issues nothing, where it would be printed in boxes.
     """
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     last = IssuedReport.objects.filter(
         student=student, term=term, kind=kind, size=size, replaced_by__isnull=True
     ).first()
-    page_on = _page_of(student, term)
-    digest = hashlib.sha256(page_on("").encode()).hexdigest()
+    page_on = page_of(kind, student, term)
+    digest = hashlib.sha256(page_on(None, None).encode()).hexdigest()
     if last is not None and last.digest == digest:
         return last
-    words = _("Printed %(day)s") % {"day": full_day(issued_on)}
-    if last is not None:
-        words = _("Printed %(day)s; replaces the one of %(earlier)s") % {
-            "day": full_day(issued_on), "earlier": full_day(last.issued_on)}
+    page = paper.in_our_letters(page_on(issued_on, last.issued_on if last else None))
     return IssuedReport.objects.create(
-        student=student, term=term, kind=kind, size=size, page=page_on(words), digest=digest, issued_on=issued_on,
+        student=student, term=term, kind=kind, size=size, page=page, digest=digest, issued_on=issued_on,
         issued_by=by, replaces=last,
     )
-
-
-def _page_of(student: Student, term: Term) -> Callable[[str], str]:
-    record = student_record(student, term, studio=Studio.current(), classes=ClassGroup.objects.all())
-    return lambda words: record_html(record, printed=words, voice=voice_for(term))
 
 
 @task()

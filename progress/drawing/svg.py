@@ -26,7 +26,7 @@ _TILE = 8.485
 def svg(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> str:
     """The chart as one ``<svg>`` element at one of `scales.SIZES`: "large" (1312 px wide),
     "tablet" (944), "phone" (780, to be scrolled sideways, end labels left to `labels`), "small" (634),
-    "a4" (674), "a4-small" (326).
+    "a4" (674), "a4-small" (326), "a4-family" (326, without labels).
 
     ``voice`` says the few fixed words (months, "week"). Read aloud it is its title and
     ``chart.sentence``. Ids start with ``chart.key`` and the size, so two sizes of one chart may stand on

@@ -4,6 +4,7 @@ from progress.models.erasures import Erasure
 from progress.models.exercises import Exercise, ExerciseVersion, Ladder, LadderStep
 from progress.models.follow_ups import FollowUp, FollowUpNote
 from progress.models.growth import Height
+from progress.models.letters import LetterText
 from progress.models.pain import PainAnswer, PainReport, ReturnLadder, ReturnStep
 from progress.models.programme import ProgrammeEntry
 from progress.models.reports import IssuedReport, ReportRun, RunSheet
@@ -11,6 +12,6 @@ from progress.models.standings import ClassStanding, LearnedValue, Standing
 
 __all__ = [
     "Attendance", "ClassLog", "ClassStanding", "Erasure", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote",
-    "Height", "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LoadRule", "LogEntry", "PainAnswer",
-    "PainReport", "ProgrammeEntry", "ReportRun", "ReturnLadder", "ReturnStep", "RunSheet", "Standing",
+    "Height", "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LetterText", "LoadRule", "LogEntry",
+    "PainAnswer", "PainReport", "ProgrammeEntry", "ReportRun", "ReturnLadder", "ReturnStep", "RunSheet", "Standing",
 ]

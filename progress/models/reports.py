@@ -15,8 +15,8 @@ class IssuedReport(models.Model):
     `digest` is of what it says without the day of printing: the same facts are not issued twice.
     """
 
-    RECORD = "record"
-    KINDS = [(RECORD, _("student record"))]
+    RECORD, LETTER = "record", "letter"
+    KINDS = [(RECORD, _("student record")), (LETTER, _("family letter"))]
     student = models.ForeignKey(Student, models.PROTECT, related_name="issued_reports")
     term = models.ForeignKey(Term, models.PROTECT, related_name="+")
     kind = models.CharField(_("kind"), max_length=10, choices=KINDS)

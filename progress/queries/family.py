@@ -27,13 +27,18 @@ from studio.models import Student, Term, User
 
 @dataclass(frozen=True)
 class FamilyPage:
-    """The words, the drawing of the first counted measure (with arrows where a result is "at least"), whom to ask."""
+    """The words, the drawing of the first counted measure (with arrows where a result is "at least"), whom to ask.
+
+    line: what that drawing was made of, for paper; agreed: what the family agreed to.
+    """
 
     words: FamilyWords
     chart: str
+    line: Chart | None
     chart_name: str
     has_arrows: bool
     write_to: str
+    agreed: frozenset[str]
 
 
 def family_page(student: Student, term: Term | None, *, at: dt.datetime, today: dt.date) -> FamilyPage | None:
@@ -50,10 +55,10 @@ def family_page(student: Student, term: Term | None, *, at: dt.datetime, today: 
     chart = only_her_line(describe_chart(counted, term, as_of=as_of)) if counted else None
     return FamilyPage(
         words=family_words(facts, voice=voice_for(term)),
-        chart=charts.svg(chart, size="family", voice=voice_for(term)) if chart else "",
+        chart=charts.svg(chart, size="family", voice=voice_for(term)) if chart else "", line=chart,
         chart_name=_(counted.measure.family_name or counted.measure.name) if counted else "",
         has_arrows=bool(chart) and any(point.capped for side in chart.sides for point in side.points),
-        write_to=teacher.email if teacher else "",
+        write_to=teacher.email if teacher else "", agreed=agreed,
     )
 
 

@@ -27,8 +27,13 @@ class Cell:
 
 @dataclass(frozen=True)
 class LoadView:
-    """Weeks across, kinds down. `caution`: sentences about jumps that are news; `rule`: the rule in force in words."""
+    """Weeks across, kinds down. `caution`: sentences about jumps that are news; `rule`: the rule in force in words.
 
+    times_came of times_held: in all of them, as far as the logs say.
+    """
+
+    times_came: int
+    times_held: int
     weeks: tuple[tuple[int, str], ...]
     came: tuple[str, ...]
     rows: tuple[tuple[str, tuple[Cell, ...]], ...]
@@ -43,19 +48,22 @@ def load_percent() -> int:
 
 
 def student_load(student: Student, term: Term | None, *, today: dt.date) -> LoadView | None:
-    """Her load in a term; None where no class of hers was logged in it."""
+    """Her load in a term up to that day; None where no class of hers was logged in it."""
     if term is None:
         return None
-    came = Attendance.objects.standing().filter(student=student, is_present__isnull=False, log__term=term)
+    came = Attendance.objects.standing().filter(
+        student=student, is_present__isnull=False, log__term=term, log__held_on__lte=today
+    )
     held = [(term.week_number(on), is_present) for on, is_present in came.values_list("log__held_on", "is_present")]
     if not held:
         return None
     weeks = sorted({week for week, _present in held})
-    by_week, percent = weekly_load(_done(student, term), first_monday=term.first_monday), load_percent()
+    by_week, percent = weekly_load(_done(student, term, today), first_monday=term.first_monday), load_percent()
     found = jumps(by_week, class_weeks=weeks, percent=percent)
     last = term.week_number(min(today, term.ends_on))
     mondays = [term.first_monday + dt.timedelta(weeks=week - 1) for week in weeks]
     return LoadView(
+        times_came=sum(present for _week, present in held), times_held=len(held),
         weeks=tuple((week, date_format(on, "MONTH_DAY_FORMAT")) for week, on in zip(weeks, mondays, strict=True)),
         came=tuple(_came_words([present for at, present in held if at == week]) for week in weeks),
         rows=_rows(by_week, weeks, found),
@@ -78,9 +86,9 @@ def load_lines(view: LoadView | None, *, weeks: int = 6) -> tuple[str, ...]:
     )
 
 
-def _done(student: Student, term: Term) -> list[Done]:
+def _done(student: Student, term: Term, today: dt.date) -> list[Done]:
     rows = LogEntry.objects.standing().filter(
-        student=student, is_withdrawn=False, log__term=term
+        student=student, is_withdrawn=False, log__term=term, log__held_on__lte=today
     ).exclude(version__counts_as="")
     return [
         Done(on, kind, Dose(sets, reps).repetitions)
@@ -119,13 +127,11 @@ def _jump_words(jump: Jump, term: Term) -> str:
 
 
 def came_to_classes(
-    student: Student, class_group: ClassGroup | int | None, *, since: dt.date, until: dt.date
+    student: Student, class_group: ClassGroup | int, *, since: dt.date, until: dt.date
 ) -> tuple[int, int]:
-    """(how often she came, how many of this class's logs say whether she did); None: every class's."""
+    """(how often she came, how many of this class's logs say whether she did)."""
     rows = Attendance.objects.standing().filter(
-        student=student, log__held_on__gte=since, log__held_on__lte=until, is_present__isnull=False
-    )
-    if class_group is not None:
-        rows = rows.filter(log__class_group=class_group)
-    present = rows.values_list("is_present", flat=True)
-    return sum(present), len(present)
+        student=student, log__class_group=class_group, log__held_on__gte=since, log__held_on__lte=until,
+        is_present__isnull=False,
+    ).values_list("is_present", flat=True)
+    return sum(rows), len(rows)

@@ -5,8 +5,7 @@ from collections import Counter
 from django.utils.translation import ngettext
 
 from progress.models import LogEntry
-from progress.queries.exercises import versions_by_exercise
-from progress.queries.load import came_to_classes, load_lines, student_load
+from progress.queries.load import load_lines, student_load
 from progress.speech import names_in_a_row
 from studio.models import Student, Term
 
@@ -17,27 +16,27 @@ WEEKS_OF_LOAD = 6
 
 def practised_lines(student: Student, term: Term, *, as_of: dt.date) -> tuple[str, ...]:
     """ "20 of 22 classes.", "Slow rises (18 times) and short foot (9 times).", and the load of the last weeks."""
-    came, held = came_to_classes(student, None, since=term.starts_on, until=as_of)
+    load = student_load(student, term, today=as_of)
     lines = []
-    if held:
-        lines.append(ngettext("%(came)s of %(held)s class.", "%(came)s of %(held)s classes.", held) % {
-            "came": came, "held": held})
+    if load is not None:
+        lines.append(ngettext("%(came)s of %(held)s class.", "%(came)s of %(held)s classes.", load.times_held) % {
+            "came": load.times_came, "held": load.times_held})
     lines += filter(None, [_exercises(student, term, as_of)])
-    load = load_lines(student_load(student, term, today=as_of), weeks=WEEKS_OF_LOAD)
-    return (*lines, *(f"{line}." for line in load))
+    return (*lines, *(f"{line}." for line in load_lines(load, weeks=WEEKS_OF_LOAD)))
 
 
 def _exercises(student: Student, term: Term, as_of: dt.date) -> str:
     """Exercises she did at least once, each with the number of classes in which she did it."""
-    done = Counter(
+    rows = list(
         LogEntry.objects.standing()
         .filter(student=student, is_withdrawn=False, sets__gt=0,
                 log__held_on__gte=term.starts_on, log__held_on__lte=as_of)
-        .values_list("exercise_id", flat=True)
+        .select_related("version").order_by("log__held_on", "pk")
     )
-    if not done:
+    if not rows:
         return ""
-    names = {pk: str(version) for pk, version in versions_by_exercise().items() if pk in done}
+    done = Counter(row.exercise_id for row in rows)
+    names = {row.exercise_id: str(row.version) for row in rows}
     ordered = sorted(done, key=lambda pk: (-done[pk], names[pk]))
     named = [
         ngettext("%(exercise)s (%(n)s time)", "%(exercise)s (%(n)s times)", done[pk]) % {

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Q, QuerySet
 from django.utils import timezone
 
-from progress.models import ReportRun, RunSheet
+from progress.models import IssuedReport, ReportRun, RunSheet
 from studio.family.queries import withheld
 from studio.models import Consent, Student, Term
 
@@ -55,10 +55,14 @@ def run_view(run: ReportRun, *, today: dt.date) -> RunView:
 
 
 def is_still_agreed(run: ReportRun) -> bool:
-    """False where a file would show what somebody took back, measurements or pain, after it was printed."""
+    """False where a file would show what somebody took back after it was printed: measurements, pain, sharing."""
     printed = run.sheets.filter(state=RunSheet.PRINTED).values("student")
     now = timezone.now()
     if Student.objects.filter(pk__in=printed).filter(pk__in=withheld(Consent.MEASUREMENTS, now)).exists():
+        return False
+    if run.kind == IssuedReport.LETTER and Student.objects.filter(pk__in=printed).filter(
+        pk__in=withheld(Consent.FAMILY, now)
+    ).exists():
         return False
     # Who never agreed to pain notes is printed without any; who took them back since is not.
     since = Consent.objects.filter(student__in=printed, scope=Consent.PAIN, is_given=False, at__gt=run.asked_at)

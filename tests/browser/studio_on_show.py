@@ -213,6 +213,7 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "correct result": _way("progress:correct-result", result_id=lambda s: s.result.pk),
     "story": _way("progress:story", student_id=lambda s: s.report.student_id),
     "height": _way("progress:heights", student_id=_a_student),
+    "family letter": _way("progress:write-letter", student_id=_a_student),
     "way back": _way("progress:way-back", student_id=lambda s: s.report.student_id),
     "referral note": _way("progress:referral-note", student_id=lambda s: s.report.student_id),
     "return steps": _way("progress:return-ladder"),

@@ -1,0 +1,135 @@
+"""Papers about classes: the same verdicts as the screen, counted as they stand; nobody who did not agree is counted.
+
+Read back with poppler's pdftotext and pdfinfo, which know nothing of how the file was made.
+"""
+import datetime as dt
+import re
+import uuid
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from progress.actions import class_log
+from progress.actions.class_log import ClassDay
+from progress.actions.follow_ups import close_follow_up, open_follow_up
+from progress.actions.standings import rebuild_standings
+from progress.demo import factories
+from progress.models import FollowUp
+from progress.queries.class_sheet import class_sheet
+from progress.queries.term_overview import term_overview
+from screening.models import Protocol
+from studio.models import Consent
+from tests.conftest import TODAY
+from tests.family.conftest import agree
+from tests.progress.test_paper import read
+
+
+def measure(cast, child, group, measure, weeks: int = 10) -> None:
+    for week in range(weeks):
+        day = dt.date(2026, 1, 13) + dt.timedelta(weeks=week)
+        held = factories.ScreeningFactory(class_group=group, term=cast.term, held_on=day)
+        for side, value in (("L", 9 + week), ("R", 12)):
+            factories.ResultFactory(
+                screening=held, student=child, measure=measure, protocol=Protocol.objects.get(measure=measure),
+                side=side, value=value, taken_on=day, recorded_by=cast.teacher,
+            )
+
+
+@pytest.fixture
+def measured(cast):
+    """Ama in two measures, Bettina in one of them, Greta of the other class in one for two days."""
+    for child, group, strand, weeks in (
+        (cast.ama, cast.class_group, cast.rises, 10), (cast.ama, cast.class_group, cast.balance, 10),
+        (cast.bettina, cast.class_group, cast.rises, 10), (cast.other_student, cast.other_class, cast.rises, 2),
+    ):
+        measure(cast, child, group, strand, weeks)
+    rebuild_standings()
+    return cast
+
+
+def overview(cast, today=TODAY):
+    return {each.name: each for each in term_overview(cast.term, today=today).classes}
+
+
+def test_who_is_missing_is_named_with_what_she_lacks(measured):
+    a_class = overview(measured)["Pre-pointe A"]
+    assert (a_class.students, a_class.complete) == (2, 1)
+    assert [name for name, _what in a_class.missing] == ["Bettina Krall"] and a_class.missing[0][1] == "balance"
+    lonely = overview(measured)["Lonely class"]
+    assert (lonely.students, lonely.complete, lonely.missing, lonely.strands) == (1, 0, (), ())
+
+
+def test_the_counts_are_those_of_the_class_sheet(measured):
+    sheet = class_sheet(measured.class_group, measured.term, today=TODAY)
+    for at, strand in enumerate(sheet.strands, start=1):
+        cells = [cell.verdict for row in sheet.rows for cell in row.cells if cell.strand == at and cell.verdict]
+        counted = {s.measure: dict(s.counts) for s in overview(measured)["Pre-pointe A"].strands}
+        if cells:
+            told = {verdict: n for verdict, n in counted[str(strand.measure)].items() if n}
+            assert told == {verdict: cells.count(verdict) for verdict in set(cells)}
+    assert dict(overview(measured)["Pre-pointe B"].strands[0].counts)["too_early"] == 2
+
+
+def test_nobody_who_did_not_agree_is_counted_or_named(as_owner, measured, tmp_path):
+    agree(measured, measured.bettina, Consent.MEASUREMENTS, is_given=False)
+    a_class = overview(measured)["Pre-pointe A"]
+    assert (a_class.students, a_class.withheld, a_class.missing) == (2, 1, ())
+    assert sum(n for _verdict, n in a_class.strands[0].counts) == 2
+    printed = as_owner.get(f"/office/terms/{measured.term.pk}/overview/").content
+    assert "Bettina" not in read("pdftotext", printed, tmp_path)
+
+
+def test_attendance_and_days_to_the_answer_are_counted(measured):
+    for back, here in ((7, [measured.ama, measured.bettina]), (0, [measured.ama])):
+        class_log.state_attendance(
+            key=uuid.uuid4(), day=ClassDay(measured.class_group, measured.term, TODAY - dt.timedelta(days=back)),
+            present=here, absent=[s for s in (measured.ama, measured.bettina) if s not in here], by=measured.teacher,
+        )
+    assert (overview(measured)["Pre-pointe A"].came, overview(measured)["Pre-pointe A"].asked_to_come) == (3, 4)
+    FollowUp.objects.all().delete()
+    opened = {"class_group": measured.class_group, "kind": FollowUp.SIDES_APART, "measure": measured.rises}
+    for child, days in ((measured.ama, 4), (measured.bettina, 8)):
+        row, _made = open_follow_up(student=child, side="", opened_on=TODAY - dt.timedelta(days=days), **opened)
+        if days == 4:
+            close_follow_up(follow_up=row, note="looked at", by=measured.teacher, closed_on=TODAY)
+    told = term_overview(measured.term, today=TODAY).follow_ups
+    assert [(r.opened, r.closed, r.still_open, r.days, r.longest) for r in told] == [(2, 1, 1, 4, 4)]
+
+
+@pytest.mark.parametrize("size, points", [("A4", "841.89 x 595.276"), ("Letter", "792 x 612")])
+def test_the_sheet_lies_across_one_page_and_says_what_the_screen_says(as_teacher, measured, tmp_path, size, points):
+    printed = as_teacher.get(f"/classes/{measured.class_group.pk}/print/?paper={size}").content
+    told = read("pdfinfo", printed, tmp_path)
+    assert "Pages:           1" in told and points in told and "Tagged:          yes" in told
+    words = " ".join(read("pdftotext", printed, tmp_path).split())
+    for row in class_sheet(measured.class_group, measured.term, today=TODAY).rows:
+        assert row.student.name in words
+        for cell in row.cells:
+            if cell.value:
+                assert f"{cell.word} {cell.value}" in words
+
+
+def test_the_overview_of_a_term_says_its_figures_in_words(as_owner, measured, tmp_path):
+    printed = as_owner.get(f"/office/terms/{measured.term.pk}/overview/").content
+    words = " ".join(read("pdftotext", printed, tmp_path).split())
+    assert "1 of 2 measured in everything" in words and "Missing: Bettina Krall (balance)." in words
+    assert re.search(r"2 gaining|2 at target|\d not clear yet", words) and "2 too early" in words
+
+
+def test_an_empty_term_has_an_overview(as_owner, cast, tmp_path):
+    printed = as_owner.get(f"/office/terms/{cast.term.pk}/overview/").content
+    words = read("pdftotext", printed, tmp_path)
+    assert "Nothing was measured in this term." in words and "No class was logged." in words
+
+
+def test_more_classes_ask_no_more_of_the_database(measured):
+    with CaptureQueriesContext(connection) as few:
+        term_overview(measured.term, today=TODAY)
+    for _n in range(4):
+        group, child = factories.ClassGroupFactory(), factories.StudentFactory()
+        factories.EnrolmentFactory(student=child, class_group=group, term=measured.term)
+        measure(measured, child, group, measured.rises, 1)
+    with CaptureQueriesContext(connection) as many:
+        term_overview(measured.term, today=TODAY)
+    assert len(many) == len(few) <= 12
