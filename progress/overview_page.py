@@ -30,8 +30,14 @@ def overview_html(overview: TermOverview, *, term: Term, today: dt.date, studio:
     return render_to_string("progress/paper/overview.html", {
         "overview": overview, "term": term, "house": studio.name, "printed": printed, "language": get_language(),
         "day": min(today, term.ends_on), "classes": [_bars(each) for each in overview.classes],
-        "key": [(verdict_word(verdict), picture([(verdict, 1)], verdict_word(verdict), 12)) for verdict in VERDICTS],
+        "key": [(verdict_word(each), picture([(each, 1)], verdict_word(each), 12)) for each in _said(overview)],
     })
+
+
+def _said(overview: TermOverview) -> list[str]:
+    """The verdicts that there are in any bar, in the bars' order."""
+    there = {key for each in overview.classes for strand in each.strands for key, count in strand.counts if count}
+    return [verdict for verdict in VERDICTS if verdict in there]
 
 
 def _bars(each: ClassOverview) -> tuple[ClassOverview, Bar, Bar | None, list[tuple[StrandCount, Bar]]]:

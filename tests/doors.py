@@ -9,6 +9,7 @@ from django.utils import timezone
 from progress.actions import class_log, measuring, pain
 from progress.actions.follow_ups import open_follow_up
 from progress.actions.growth import record_height
+from progress.actions.letters import write_letter_text
 from progress.actions.programme import plan_exercise
 from progress.demo import factories
 from progress.dose import Dose
@@ -300,6 +301,7 @@ def _one_child(cast, child, group, number: int) -> dict:
         key=uuid.UUID(int=number), day=class_log.ClassDay(group, cast.term, cast.screening.held_on),
         exercise=entry.exercise, student=child, change="fault:toes curled", by=cast.owner,
     )
+    write_letter_text(student=child, term=cast.term, text="She listens with her feet.", after=None, by=cast.owner)
     guardian = factories.GuardianFactory(name=f"Guardian of {child.name}")
     guardian.students.add(child)
     record_consent(
