@@ -73,7 +73,7 @@ OPEN = {
     "progress:erase-student": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:erasure": {"GET": SEEN_BY_OWNER},
     "progress:student-record": {"GET": SEEN_IN_REACH},
-    "progress:write-letter": {"GET": SEEN_IN_REACH, "POST": DONE_IN_REACH},
+    "progress:write-letter": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:family-letter": {"GET": SEEN_IN_REACH},
     "progress:chart-figure": {"GET": SEEN_IN_REACH},
     "progress:correct-result": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
