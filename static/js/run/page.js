@@ -11,7 +11,7 @@
   var order = window.groupRun.steps(plan, facts), groups = order.groups, steps = order.all;
   /* Where we are: the group, the step shown, the child whose reasons are open, whom the next tap is about. */
   var at = { group: 1, step: 0, selected: null, picking: "" };
-  var downAt = {}, moveOn = 0, hintWords = "";
+  var downAt = {}, moveOn = 0, hintWords = "", refusal = "";
 
   function $(name) { return root.querySelector("[data-" + name + "]"); }
   function fill(text, by) {
@@ -26,6 +26,8 @@
 
   function hint(text) { hintWords = text; tiles.write($("hint"), text); }
   function usualHint() {
+    /* What the server refused is said until the next tap, whatever else is heard meanwhile. */
+    if (refusal) return refusal;
     if (!plan.isOpen) return words.closed;
     if (at.picking) return words["who_" + at.picking];
     if (clock.isCountingIn()) return words.four;
@@ -184,6 +186,7 @@
   var menu = root.querySelector(".run-menu");
   document.addEventListener("click", function (event) { if (!menu.contains(event.target)) menu.open = false; });
   root.addEventListener("click", function (event) {
+    refusal = "";
     clock.wake();
     var button = event.target.closest("button");
     var tile = event.target.closest(".tile");
@@ -274,7 +277,7 @@
     facts.drop(row.key);
     draw();
     var child = facts.children.filter(function (each) { return String(each.id) === row.fields.student; })[0];
-    if (child && told.why) hint(fill(words.refused, { name: child.name, why: told.why }));
+    if (child && told.why) { refusal = fill(words.refused, { name: child.name, why: told.why }); hint(refusal); }
   });
   document.addEventListener("outbox:dropped", function (event) { facts.drop(event.detail.key); draw(); });
   document.addEventListener("outbox:changed", function () { loadOwn().then(draw); });
