@@ -39,6 +39,8 @@ def visit(page: Page, show: Show, enter):
 
     def go(room: str) -> Page:
         page.goto(show.address + ROOMS[room](show))
+        # What a page fetches after its first paint is there too.
+        page.wait_for_load_state("networkidle")
         return page
 
     return go
@@ -89,7 +91,7 @@ ACTIONS = {
     "counts of sixteen": ["Undo", "Not today", "It hurts", "Keep"],
     "it hurts": ["Next step", "Nothing hurts", "Somewhere else"],
     "next step": ["To the student", "Undo, tapped by mistake"],
-    "today": ["Go on with the screening", "Open a screening", "Today", "Office"],
+    "today": ["Go on with the screening", "Log the class", "Today", "Office"],
     "class sheet": ["Roster", "Go on with the screening"],
     "student": ["All results", "Particulars", "Look closer"],
     "follow-ups": ["Close", "Mine"],
