@@ -87,7 +87,7 @@ def hurt_without_a_network(page: Page, cast: Cast, go) -> None:
     expect(page.get_by_role("heading", name="Stop the rises for today.")).to_be_visible()
     assert not PainReport.objects.exists()
     page.context.set_offline(False)
-    page.wait_for_url("**/barre/pain/*/")
+    page.wait_for_url(re.compile(r"/barre/pain/\d+/"))
     assert PainReport.objects.get().reported_on == HURT_ON
     assert resting_students([cast.ama.pk]) == {cast.ama.pk}
 
