@@ -12,9 +12,11 @@ from progress.demo import factories
 from progress.models import FollowUp, LogEntry, PainAnswer, PainReport, ReturnStep, Standing
 from progress.queries import resting_students
 from screening.models import Result
+from studio.family.models import Consent
 from studio.models import ClassMeeting
 from tests.browser.conftest import all_sent
 from tests.conftest import Cast
+from tests.family.conftest import agree
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -93,6 +95,10 @@ def hurt_without_a_network(page: Page, cast: Cast, go) -> None:
 
 
 def clear_her(page: Page, cast: Cast, go) -> None:
+    go(f"/students/{cast.ama.pk}/referral-note/", SEEN_ON)
+    # The note is for somebody outside the house: the family is asked first.
+    expect(page.get_by_role("heading", name="Ask the family first")).to_be_visible()
+    agree(cast, cast.ama, Consent.CLINICIAN)
     go(f"/students/{cast.ama.pk}/referral-note/", SEEN_ON)
     expect(page.get_by_text("Sharp, pin-point, left Achilles; since today")).to_be_visible()
     go(f"/follow-ups/{FollowUp.objects.get(kind=FollowUp.STOP_SIGN).pk}/", SEEN_ON)
