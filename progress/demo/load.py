@@ -7,7 +7,7 @@ from typing import Any
 
 import factory.random
 from django.conf import settings
-from django.db import connection, models, transaction
+from django.db import models, transaction
 from django.utils import timezone
 
 from progress.actions import answering, follow_ups, growth, pain, returning
@@ -33,10 +33,6 @@ def load_demo(*, today: dt.date) -> dict[str, Any]:
     house = build_house(script, today)
     ask_families(house)
     measure_terms(house)
-    if connection.vendor == "postgresql":
-        # Ten thousand rows at once: until it has counted them, the database looks for each student through all.
-        with connection.cursor() as cursor:
-            cursor.execute("ANALYZE")
     for row in script["heights"]:
         _measure_heights(house, row)
     for row in script["pain"]:

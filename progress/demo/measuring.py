@@ -5,6 +5,7 @@ import uuid
 from typing import Any
 
 import numpy as np
+from django.db import connection
 from django.db.models import F
 
 from progress.actions.measuring import close_screening
@@ -43,9 +44,17 @@ def measure_terms(house: House) -> None:
             if term_at == 1 and week > weeks - JUDGED_WEEKS:
                 Result.objects.bulk_create(rows)
                 rows = []
+                _count_rows()
                 refresh_standings(class_ids=[group.pk for group in house.groups.values()])
     rebuild_standings()
     _close_past(house)
+
+
+def _count_rows() -> None:
+    """Thousands of rows at once: until it has counted them, PostgreSQL looks for each student through all."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
 
 
 def _close_past(house: House) -> None:
