@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 
+from progress.guarded import guarded
 from progress.judge_file import ResultsFile
 from progress.judgement import ClassJudgement, Line, judge_classes, judge_weekly
 from progress.verdict import reason
@@ -20,8 +21,6 @@ COLUMNS = (
     "weeks_to_target_10", "weeks_to_target_50", "weeks_to_target_90",
     "class_stall", "side_gap", "measure_again", "reason",
 )  # fmt: skip
-# A cell that begins so would be run by a spreadsheet (OWASP, CSV injection).
-_RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
 _TEXTS = ("class", "student", "measure", "reason")
 Row = dict[str, object]
 
@@ -110,9 +109,7 @@ def _cell(name: str, value: object) -> object:
         return ""
     if isinstance(value, bool):
         return "yes" if value else ""
-    if name in _TEXTS and str(value).startswith(_RUN_BY_SPREADSHEETS):
-        return f"'{value}"
-    return value
+    return guarded(str(value)) if name in _TEXTS else value
 
 
 def _json(rows: Iterable[Row]) -> Iterator[str]:

@@ -12,13 +12,13 @@ from datetime import UTC, date, datetime
 
 import xlsxwriter
 
+from progress.guarded import guarded
+
 # The layout of the data, in the workbook and in the CSV; the README explains it.
 COLUMNS = (
     "class", "student", "measure", "side", "attempt", "value", "at_least", "unit", "reason", "date", "week", "protocol",
     "assessor",
 )  # fmt: skip
-# A cell that begins so would be run by a spreadsheet (OWASP, CSV injection).
-RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
 # What a workbook allows in the name of a sheet (Office Open XML), and how long it may be.
 _NOT_IN_A_NAME, _LONGEST_NAME = set("[]:*?/\\"), 31
 
@@ -40,8 +40,8 @@ def results_csv(rows: Iterable[Mapping[str, object]]) -> str:
 def _csv_cell(value: object) -> object:
     if value is None:
         return ""
-    if isinstance(value, str) and value.startswith(RUN_BY_SPREADSHEETS):
-        return f"'{value}"
+    if isinstance(value, str):
+        return guarded(value)
     return value.isoformat() if isinstance(value, date) else value
 
 
