@@ -1,4 +1,7 @@
 """The family's page about its own child, behind its link; and the same page as the staff sees it before."""
+from collections.abc import Callable
+from functools import wraps
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -33,6 +36,21 @@ def load_child(request: HttpRequest, student_id: int) -> tuple[Guardian, Student
     return (key.guardian, child) if child else None
 
 
+def own_child(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """A view about a guardian's own child, in her language; for any other child the same closed door."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, student_id: int) -> HttpResponse:
+        found = load_child(request, student_id)
+        if found is None:
+            return closed(request)
+        guardian, student = found
+        with speaking_to(request, guardian):
+            return view(request, guardian, student)
+
+    return guarded
+
+
 def _page(request: HttpRequest, student: Student, **context) -> HttpResponse:
     page = page_of(student, term_on(request.today), at=timezone.now(), today=request.today)
     return render(request, "family/page.html", {"student": student, "page": page, **context})
@@ -55,46 +73,34 @@ def family(request: HttpRequest) -> HttpResponse:
 
 @family_page
 @require_safe
-def child(request: HttpRequest, student_id: int) -> HttpResponse:
-    found = load_child(request, student_id)
-    if found is None:
-        return closed(request)
-    guardian, student = found
-    with speaking_to(request, guardian):
-        return _page(request, student, siblings=len(children_of(guardian)) > 1)
+@own_child
+def child(request: HttpRequest, guardian: Guardian, student: Student) -> HttpResponse:
+    return _page(request, student, siblings=len(children_of(guardian)) > 1)
 
 
 @family_page
 @require_safe
-def kept(request: HttpRequest, student_id: int) -> HttpResponse:
+@own_child
+def kept(request: HttpRequest, guardian: Guardian, student: Student) -> HttpResponse:
     """What is kept about the child, who agreed to it, and how to take that back."""
-    found = load_child(request, student_id)
-    if found is None:
-        return closed(request)
-    guardian, student = found
-    with speaking_to(request, guardian):
-        return render(request, "family/kept.html", {
-            "student": student, "states": scope_states(student, timezone.now()), "months": request.studio.months_kept,
-        })
+    return render(request, "family/kept.html", {
+        "student": student, "states": scope_states(student, timezone.now()), "months": request.studio.months_kept,
+    })
 
 
 @family_page
 @require_POST
-def take_back(request: HttpRequest, student_id: int) -> HttpResponse:
+@own_child
+def take_back(request: HttpRequest, guardian: Guardian, student: Student) -> HttpResponse:
     """A consent taken back by the family itself; it holds from this instant, also for this page."""
-    found = load_child(request, student_id)
-    if found is None:
-        return closed(request)
-    guardian, student = found
     scope = request.POST.get("scope", "")
-    with speaking_to(request, guardian):
-        if scope in dict(Consent.SCOPES):
-            actions.record_consent(
-                student=student, scopes=[scope], is_given=False, said_by=guardian.name, way=Consent.PAGE,
-                at=timezone.now(), by=None,
-            )
-        if scope == Consent.FAMILY:
-            return redirect("progress:family")
+    if scope in dict(Consent.SCOPES):
+        actions.record_consent(
+            student=student, scopes=[scope], is_given=False, said_by=guardian.name, way=Consent.PAGE,
+            at=timezone.now(), by=None,
+        )
+    if scope == Consent.FAMILY:
+        return redirect("progress:family")
     return redirect("progress:family-kept", student_id=student.pk)
 
 
