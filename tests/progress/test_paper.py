@@ -2,7 +2,6 @@
 
 Checked with poppler's pdffonts, pdfinfo and pdftotext, which know nothing of how the file was made.
 """
-import datetime as dt
 import subprocess
 
 import pytest
@@ -10,8 +9,7 @@ import pytest
 from progress import paper
 from progress.actions.standings import rebuild_standings
 from progress.apps import can_print
-from progress.demo import factories
-from screening.models import Protocol
+from tests.progress.test_measuring import past_results
 
 PAGE = "<html lang=en><head><title>A page</title></head><body><h1>Łucja Åse</h1><p>−0.4 “ş” ✓</p></body></html>"
 
@@ -23,19 +21,14 @@ def read(tool: str, printed: bytes, tmp_path) -> str:
     return subprocess.run(arguments, check=True, capture_output=True, text=True).stdout
 
 
+RISING = [9, 10, 12, 11, 13, 14, 14, 16, 15, 17]
+
+
 @pytest.fixture
 def measured(cast):
     """Ama's left foot over ten weeks, the right one over three results."""
-    protocol = Protocol.objects.get(measure=cast.rises)
-    for week, value in enumerate([9, 10, 12, 11, 13, 14, 14, 16, 15, 17]):
-        day = dt.date(2026, 1, 13) + dt.timedelta(weeks=week)
-        held = factories.ScreeningFactory(class_group=cast.class_group, term=cast.term, held_on=day)
-        for side, wanted in (("L", 10), ("R", 3)):
-            if week < wanted:
-                factories.ResultFactory(
-                    screening=held, student=cast.ama, measure=cast.rises, protocol=protocol, side=side, value=value,
-                    taken_on=day, recorded_by=cast.teacher,
-                )
+    past_results(cast, RISING)
+    past_results(cast, RISING[:3], side="R")
     rebuild_standings()
 
 

@@ -12,20 +12,16 @@ import pytest
 from progress import workbook
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
-from screening.models import Protocol, Result
+from screening.models import Result
 from studio.models import Student
+from tests.progress.test_measuring import past_results
+
+RISING = [9, 10, 12, 11, 13, 14, 14, 16, 15, 17]
 
 
 @pytest.fixture
 def measured(cast):
-    protocol = Protocol.objects.get(measure=cast.rises)
-    for week, value in enumerate([9, 10, 12, 11, 13, 14, 14, 16, 15, 17]):
-        day = dt.date(2026, 1, 13) + dt.timedelta(weeks=week)
-        held = factories.ScreeningFactory(class_group=cast.class_group, term=cast.term, held_on=day)
-        factories.ResultFactory(
-            screening=held, student=cast.ama, measure=cast.rises, protocol=protocol, side="L", value=value,
-            taken_on=day, recorded_by=cast.teacher,
-        )
+    past_results(cast, RISING)
     rebuild_standings()
     return cast
 
@@ -50,7 +46,7 @@ def test_every_result_is_a_row_of_the_data_and_of_the_csv(as_owner, measured):
     book = read(as_owner.get(f"/office/terms/{measured.term.pk}/workbook/"))
     rows = list(book["Data"].iter_rows(values_only=True))
     assert rows[0] == workbook.COLUMNS and len(rows) == 11
-    assert [row[5] for row in rows[1:]] == [9, 10, 12, 11, 13, 14, 14, 16, 15, 17]
+    assert [row[5] for row in rows[1:]] == RISING
     text = as_owner.get(f"/office/terms/{measured.term.pk}/results/").content.decode("utf-8-sig")
     table = list(csv.DictReader(io.StringIO(text)))
     assert [int(row["value"]) for row in table] == [row[5] for row in rows[1:]]
