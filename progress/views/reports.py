@@ -23,7 +23,6 @@ FILES = {"all.pdf": "application/pdf", "all.zip": "application/zip"}
 @require_http_methods(["GET", "POST"])
 @only("run_office")
 def reports(request: HttpRequest) -> HttpResponse:
-    actions.remove_expired_files(today=request.today)
     form = ReportsForm(request.POST or None, initial={"term": term_on(request.today), "size": "A4"})
     if request.method == "POST" and form.is_valid():
         wanted = form.cleaned_data
