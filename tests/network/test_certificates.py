@@ -1,10 +1,13 @@
 """The studio's authority and what it vouches for, as Python's ssl and the openssl command judge it."""
 import datetime as dt
 import os
+import pwd
 import shutil
 import ssl
 import stat
 import subprocess
+import tempfile
+from pathlib import Path
 
 import pytest
 from cryptography import x509
@@ -194,12 +197,30 @@ def test_a_broken_authority_is_named_in_one_sentence_and_not_replaced(tmp_path, 
     assert (path.is_file() and path.read_bytes()) == before
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may read everything")
-def test_a_key_that_may_not_be_read_is_named(tmp_path, authority):
-    (tmp_path / AUTHORITY_FILE).chmod(0o000)
-    tmp_path.chmod(0o500)
+@pytest.fixture
+def somebody_else():
+    """Root may read everything: for as long as the test lasts, root is nobody."""
+    was = os.geteuid()
+    if was == 0:
+        os.seteuid(pwd.getpwnam("nobody").pw_uid)
+    yield
+    os.seteuid(was)
+
+
+@pytest.fixture
+def locked_away(tmp_path, authority):
+    """A folder that everybody may enter, and in it an authority that nobody may read."""
+    with tempfile.TemporaryDirectory() as folder:
+        kept = Path(shutil.copy(tmp_path / AUTHORITY_FILE, folder))
+        kept.chmod(0o000)
+        Path(folder).chmod(0o555)
+        yield Path(folder)
+        Path(folder).chmod(0o700)
+
+
+def test_a_key_that_may_not_be_read_is_named(locked_away, somebody_else):
     with pytest.raises(NetworkProblem, match="Permission denied"):
-        the_authority(tmp_path, "Risebook", NOW)
+        the_authority(locked_away, "Risebook", NOW)
 
 
 # --- openssl, a program of its own ---------------------------------------------------------------
