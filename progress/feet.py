@@ -33,12 +33,8 @@ class Region:
     taps: tuple[Tap, ...]
 
 
-# Width of each view's drawing, px. A view is drawn about its middle: left foot left of it, right foot
-# mirrored.
-VIEW_WIDTHS = {"above": 421, "behind": 547}
-VIEW_HEIGHT = 384
-# The middle between the feet; behind it is not the middle of the drawing, which leaves room for the outer
-# names.
+# The middle between the feet, px, about which a view is drawn: left foot left of it, right foot mirrored. Behind,
+# it is not the middle of the drawing, which leaves room for the outer names.
 AXES = {"above": 212.5, "behind": 296.5}
 
 # Tap areas reach past the line to the nearest region; at least 56 px each way (look/notes.md section 6: "at

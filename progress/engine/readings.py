@@ -13,8 +13,7 @@ from progress.engine import normal
 
 # Quantiles of the 80 % limits: 1.2816 standard normal deviations.
 LIMIT = 1.2815515655446004
-# "Not at this pace" beyond a year.
-HORIZON_WEEKS = 52.0
+# Weeks ahead; beyond a year: "not at this pace".
 _AHEAD = np.array([0, 1, 2, 3, 4.5, 6, 8, 11, 15, 20, 28, 38, 52])
 _BISECTIONS = 6
 

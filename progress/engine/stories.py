@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 GAINING, FLAT, SLIPPING = 0, 1, 2
-STORIES = ("gaining", "flat", "slipping")
 
 
 @dataclass(frozen=True)

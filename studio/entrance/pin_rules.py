@@ -2,8 +2,6 @@
 import re
 from itertools import pairwise
 
-LENGTHS = (4, 5, 6)
-
 
 def weakness(pin: str) -> str | None:
     """Why a PIN will not do, as a key for a sentence; None for one that will.
