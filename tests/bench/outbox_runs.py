@@ -12,7 +12,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from playwright.sync_api import BrowserContext, Page, sync_playwright
+from playwright.sync_api import BrowserContext, Page, TimeoutError, sync_playwright
 
 from tests.bench.real_studio import RealStudio
 
@@ -20,6 +20,7 @@ STEPS = 14
 WEIGHTS = {"tap": 10, "undo": 3, "correct": 2, "cut": 2, "join": 2, "reload": 1, "close": 1, "kill": 2}
 # The second tap of a double tap is not a wish to put right; the page waits this long.
 DOUBLE_TAP_MS = 620
+GONE_MS = 5000
 ON_SCREEN = """() => Object.fromEntries([...document.querySelectorAll('#sheet .cell')]
   .filter(cell => cell.querySelector('.entry').hidden)
   .map(cell => [cell.dataset.student + '|' + cell.dataset.side, cell.querySelector('.kept').textContent]))"""
@@ -80,10 +81,14 @@ class Tablet:
 
     def tap(self) -> None:
         boxes = self.page.locator("#sheet .entry:not([hidden]) button[name=value]")
-        count = boxes.count()
-        if count:
-            boxes.nth(self.chance.randrange(count)).tap()
+        while count := boxes.count():
+            try:
+                boxes.nth(self.chance.randrange(count)).tap(timeout=GONE_MS)
+            except TimeoutError:
+                # It was put away as the finger came: the page laid over itself what the tablet had kept.
+                continue
             self.run.taps += 1
+            return
 
     def undo(self) -> None:
         button = self.page.locator("[data-undo] button")

@@ -69,7 +69,7 @@ def choice(page: Page, key: str, words: str):
 
 def sent(page: Page) -> None:
     """Waits until the tablet keeps nothing any more; the line alone may speak of the time before the last tap."""
-    page.wait_for_function("() => outbox.pending().then(rows => rows.length === 0)")
+    page.wait_for_function("() => window.outbox && outbox.pending().then(rows => rows.length === 0)")
     expect(page.get_by_text("All sent.")).to_be_visible()
 
 
