@@ -37,8 +37,7 @@ class Region:
 # it is not the middle of the drawing, which leaves room for the outer names.
 AXES = {"above": 212.5, "behind": 296.5}
 
-# Tap areas reach past the line to the nearest region; at least 56 px each way (look/notes.md section 6: "at
-# least 56 px, never overlapping; nearest region wins").
+# Tap areas reach past the line to the nearest region; at least 56 px each way and never overlapping.
 REGIONS = (
     Region("toes", "toes", (Tap("above", 0, 8, 138, 87),)),
     Region("big-toe-joint", "big toe joint", (Tap("above", 89, 87, 159, 148),)),

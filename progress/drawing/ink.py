@@ -4,7 +4,7 @@ reaches.
 
 from __future__ import annotations
 
-# The light scheme of look/notes.md section 2; a class "chart-fill-ink" takes var(--ink) on a page, so it
+# The light scheme of the drawn screens; a class "chart-fill-ink" takes var(--ink) on a page, so it
 # goes dark with it. The literal stays where no style sheet reaches the drawing: in print, so paper is white
 # there.
 TOKENS = {

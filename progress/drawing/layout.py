@@ -15,8 +15,7 @@ from progress.drawing.sizes import SIZES, Size, row_height
 from progress.drawing.text import Box, Words, text_width, wrap
 from progress.voice import PLAIN, Voice
 
-# Half of the 14 px of paper at a break, and the distance of its words from its middle (look/notes.md
-# section 5).
+# Half of the 14 px of paper at a break, and the distance of its words from its middle (as drawn).
 BREAK_HALF, _BREAK_WORDS = 7.0, 12.0
 
 

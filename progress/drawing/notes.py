@@ -14,8 +14,7 @@ from progress.drawing.shown import lines, nudges, shown_points
 from progress.drawing.sizes import Size
 from progress.drawing.text import Box, Words, best_place
 
-# An arrow "at least" ends 11 px above the edge of a point of radius 4.6 (look/notes.md section 5); so in
-# proportion.
+# An arrow "at least" ends 11 px above the edge of a point of radius 4.6 as drawn; so in proportion.
 ARROW = 15.6 / 4.6
 
 

@@ -16,8 +16,7 @@ from progress.drawing.shown import lines, shown_points, value_ends
 from progress.drawing.sizes import Size, row_height
 from progress.drawing.text import text_width
 
-# Counts are read by steps of this family; holds by halving and doubling (the log axis of look/notes.md
-# section 5).
+# Counts are read by steps of this family; holds by halving and doubling (a log axis).
 _STEPS = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000)
 _HOLD_TICKS = (1, 2, 5, 10, 20, 40, 80, 160, 320, 640)
 _MOST_TICKS = 3

@@ -48,7 +48,7 @@ class Size:
         return self.radius * 0.8
 
 
-# Sizes measured off the drawn screens: look/notes.md section 5. "tablet" and "phone" keep the height of
+# Sizes measured off the drawn screens. "tablet" and "phone" keep the height of
 # "large".
 _LARGE = Size("large", 1312, 292, 44, 258, 34, 44, 15, 22, 4.6, 3, 28, 11, 34, "leaders", 96, 27)
 _TABLET = Size("tablet", 944, 292, 44, 232, 34, 44, 15, 20, 4.6, 3, 28, 11, 34, "leaders", 96, 27)

@@ -16,7 +16,7 @@ TAPS = [
     for side in feet.SIDES
     for tap in region.taps
 ]
-# look/notes.md section 6: tap areas are at least 56 px, never overlapping.
+# Our own rule: tap areas are at least 56 px, never overlapping.
 LEAST_PX = 56
 
 
