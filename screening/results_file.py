@@ -1,15 +1,15 @@
 """A table of text into results of measures, each with the reasons against it; knows no student and no cap."""
 
-import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from screening.results_headings import DATE_FIELDS, FIELDS, guess_columns, heading_score
+from screening.results_value import GRADE_WORDS, REASONS, ValueReading, read_value
 from studio.sheet_file import Sheet
 from studio.sheets.cells import fold
 from studio.sheets.dates import date_order, one_date
-from studio.sheets.headings import field_named, fields_by_form, first_of_each
 from studio.sheets.rows import (
     OLDEST_AGE_YEARS,
     YOUNGEST_AGE_YEARS,
@@ -22,6 +22,7 @@ from studio.sheets.rows import (
     name_key,
     same_text,
     side_named,
+    with_reasons,
     years_before,
 )
 
@@ -37,97 +38,15 @@ __all__ = [
     "guess_columns",
     "heading_score",
     "read_results",
+    "read_value",
 ]
 
-FIELDS = (
-    "student",
-    "measure",
-    "side",
-    "attempt",
-    "value",
-    "date",
-    "birth_on",
-    "class_name",
-    "assessor",
-    "protocol",
-    "capped",
-)
 REQUIRED_FIELDS = ("student", "measure", "value", "date")
-DATE_FIELDS = ("date", "birth_on")
-
-# Why there is no value: said in the cell, or the cell is blank.
-REASONS = ("absent", "declined", "pain", "not_today")
-# Words that stand for a value; the measure's protocol knows which number.
-GRADE_WORDS = ("lost", "corrected", "clean", "yes", "nearly", "no")
 # The most attempts of any measure (best of three is usual; common practice, no source).
 MAX_ATTEMPTS = 5
-# The places a stored value has.
-MAX_DECIMALS = 2
-# No measure reaches 1000, so a comma can only be a decimal comma; the longest plank allowed is 600 seconds.
-MAX_WHOLE_DIGITS = 3
-
-# Headings as exports write them, in English, German, French, Spanish and Italian (common practice, no
-# source).
-_BY_FORM = fields_by_form(
-    {
-        "student": (
-            "student, student name, name, full name, dancer, pupil, child, participant, schuler, "
-            "schulerin, kind, eleve, nom, alumno, alumna, nombre, allievo, allieva, nome"
-        ),
-        "measure": (
-            "measure, test, test name, measurement, exercise, item, messung, ubung, mesure, epreuve, "
-            "medida, prueba, misura, prova"
-        ),
-        "side": (
-            "side, foot, leg, left right, l r, left or right, seite, fuss, bein, cote, pied, jambe, "
-            "lado, pie, pierna, lato, piede, gamba"
-        ),
-        "attempt": (
-            "attempt, attempt number, trial, try, trial number, repetition, versuch, durchgang, essai, "
-            "intento, tentativo"
-        ),
-        "value": (
-            "value, result, score, reading, measured, wert, ergebnis, messwert, valeur, resultat, "
-            "valor, resultado, valore, risultato"
-        ),
-        "date": (
-            "date, tested on, test date, date tested, measured on, taken on, screening date, day, "
-            "datum, testdatum, date du test, fecha, data"
-        ),
-        "birth_on": (
-            "date of birth, birth date, birthday, dob, born, geburtsdatum, date de naissance, "
-            "naissance, fecha de nacimiento, nacimiento, data di nascita, nascita"
-        ),
-        "class_name": (
-            "class, class name, group, klasse, kurs, gruppe, classe, groupe, clase, grupo, corso, gruppo"
-        ),
-        "assessor": (
-            "assessor, tester, rater, tested by, measured by, teacher, lehrer, lehrerin, prufer, "
-            "professeur, evaluador, profesor, valutatore, insegnante"
-        ),
-        "protocol": "protocol, protocol version, version, protokoll, protocole, protocolo, protocollo",
-        "capped": "capped, reached cap, at cap, cap reached, at least, maximum reached",
-    }
-)
-_REASON_WORDS = {
-    "absent": "absent, away, abs, abwesend, fehlt, absente, ausente, assente",
-    "declined": "declined, refused, no thanks, verweigert, abgelehnt, refus, rechazado, rifiutato",
-    "pain": "pain, pain stopped, stopped for pain, injured, schmerz, douleur, dolor, dolore",
-    "not_today": "not today, not tested, not done, nt, n t, dnt, none, nicht getestet, non teste, no probado",
-}
-_REASON_BY_WORDS = {
-    fold(word): reason for reason, words in _REASON_WORDS.items() for word in words.split(",")
-}
 _YES_WORDS = frozenset({"yes", "y", "true", "1", "x", "capped", "ja", "oui", "si", "vrai", "wahr"})
 _NO_WORDS = frozenset({"", "no", "n", "false", "0", "nein", "non", "falso", "falsch", "faux"})
 _NO_SIDE_WORDS = frozenset({"both", "none", "beide", "deux", "ambos", "entrambi"})
-_AT_LEAST = re.compile(
-    r"(?:≥|>=|=>|>|at least\b|mindestens\b|au moins\b|al menos\b|almeno\b)\s*", re.IGNORECASE
-)
-_UNIT = re.compile(r"\s*(?:s|secs?|seconds?|cm|mm|°|deg|degrees|reps?|rises?)\.?$", re.IGNORECASE)
-_NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?", re.ASCII)
-
-
 @dataclass(frozen=True)
 class ResultRow:
     """One attempt as a file has it.
@@ -166,67 +85,6 @@ class ResultsReading:
     questions: tuple[Problem, ...] = ()
 
 
-@dataclass(frozen=True)
-class ValueReading:
-    """What a value's cell says: a number, a grade word or a reason; all empty where it says none of them."""
-
-    value: Decimal | None = None
-    word: str = ""
-    capped: bool = False
-    reason_missing: str = ""
-
-    @property
-    def is_understood(self) -> bool:
-        return self.value is not None or bool(self.word or self.reason_missing)
-
-
-def guess_columns(headings: Sequence[str]) -> Mapping[int, str]:
-    """Column index -> a name of FIELDS, or "" where the heading says nothing known; for a person to confirm.
-
-    >>> guess_columns(["Dancer", "Test", "L/R", "Result", "Date tested"])
-    {0: 'student', 1: 'measure', 2: 'side', 3: 'value', 4: 'date'}
-    """
-    return first_of_each([field_named(heading, _BY_FORM) for heading in headings])
-
-
-def heading_score(cells: Sequence[str]) -> int:
-    """How many different fields a row of cells would name if it were the heading row; for `read_sheet`."""
-    return len({field_named(cell, _BY_FORM) for cell in cells} - {""})
-
-
-def read_value(text: str) -> ValueReading:
-    """The meaning of one value's cell.
-
-    A number with a decimal comma or point and at most a unit behind it; with ≥, >=, "at least" before or +
-    behind it is capped. Two separators, a fraction, a range or four digits before the separator are not
-    understood.
-
-    >>> read_value("4,5").value, read_value("≥45 s").value, read_value("≥45 s").capped
-    (Decimal('4.5'), Decimal('45'), True)
-    >>> read_value("clean").word, read_value("declined").reason_missing, read_value("12/16").is_understood
-    ('clean', 'declined', False)
-    """
-    words = fold(text)
-    if not text:
-        return ValueReading(reason_missing="not_today")
-    if words in _REASON_BY_WORDS:
-        return ValueReading(reason_missing=_REASON_BY_WORDS[words])
-    if words in GRADE_WORDS:
-        return ValueReading(word=words)
-    bare = _AT_LEAST.sub("", text, count=1) if _AT_LEAST.match(text) else text
-    capped = bare != text
-    bare = _UNIT.sub("", bare)
-    if bare.endswith("+"):
-        bare, capped = _UNIT.sub("", bare[:-1].rstrip()), True
-    if not _NUMBER.fullmatch(bare):
-        return ValueReading()
-    number = bare.replace("−", "-").replace(",", ".")
-    whole, _separator, places = number.removeprefix("-").partition(".")
-    if len(whole) > MAX_WHOLE_DIGITS or len(places.rstrip("0")) > MAX_DECIMALS:
-        return ValueReading()
-    return ValueReading(value=Decimal(number), capped=capped)
-
-
 def read_results(
     sheet: Sheet,
     columns: Mapping[int, str],
@@ -260,11 +118,7 @@ def read_results(
         cells = RowCells(sheet.headings, sheet_row, ordered, gettext)
         drafts.append((_result_row(cells, date_order, known_measures, today, gettext), cells))
     _refuse_repeated(drafts, gettext)
-    rows = tuple(
-        replace(row, problems=tuple(p.message for p in cells.problems), warnings=tuple(cells.warnings))
-        for row, cells in drafts
-    )
-    problems = tuple(problem for _row, cells in drafts for problem in cells.problems)
+    rows, problems = with_reasons(drafts)
     return ResultsReading(rows, problems, date_questions(sheet, columns, DATE_FIELDS, date_order, gettext))
 
 

@@ -3,7 +3,7 @@
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from studio.sheet_file import Sheet
@@ -22,6 +22,7 @@ from studio.sheets.rows import (
     name_key,
     same_text,
     side_named,
+    with_reasons,
     word_set,
 )
 
@@ -125,11 +126,7 @@ def read_roster(
         cells = RowCells(sheet.headings, row, ordered, gettext)
         drafts.append((_roster_row(cells, date_order, known_stages, stages, today, gettext), cells))
     _compare_rows(drafts, gettext)
-    rows = tuple(
-        replace(row, problems=tuple(p.message for p in cells.problems), warnings=tuple(cells.warnings))
-        for row, cells in drafts
-    )
-    problems = tuple(problem for _row, cells in drafts for problem in cells.problems)
+    rows, problems = with_reasons(drafts)
     return RosterReading(rows, problems, date_questions(sheet, columns, DATE_FIELDS, date_order, gettext))
 
 

@@ -3,13 +3,15 @@
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from typing import TypeVar
 
 from studio.sheets.cells import MAX_CELL_CHARS, Sheet, SheetRow, fold, texts_under, word_set
 from studio.sheets.dates import DateReading, date_order, one_date
 
 GetText = Callable[[str], str]
+Row = TypeVar("Row")
 
 # Hard limits for a student's age in whole years: users of the system, from the review of children tested (the
 # youngest cohort starts at 2 to 4, teens to 17) with room for adult students.
@@ -286,3 +288,12 @@ class RowCells:
             % {"text": text[:40], "lowest": lowest, "highest": highest},
         )
         return None
+
+
+def with_reasons(drafts: Sequence[tuple[Row, RowCells]]) -> tuple[tuple[Row, ...], tuple[Problem, ...]]:
+    """(each row with what was said against it, every refusal in order). Row: has `problems` and `warnings`."""
+    rows = tuple(
+        replace(row, problems=tuple(p.message for p in cells.problems), warnings=tuple(cells.warnings))
+        for row, cells in drafts
+    )
+    return rows, tuple(problem for _row, cells in drafts for problem in cells.problems)
