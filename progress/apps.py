@@ -3,7 +3,7 @@ from django.apps import AppConfig
 from django.core.checks import Warning as CheckWarning
 from django.core.checks import register
 
-from progress import paper
+from progress.papers import paper
 
 
 class ProgressConfig(AppConfig):

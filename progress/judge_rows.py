@@ -9,9 +9,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 
-from progress.guarded import guarded
 from progress.judge_file import ResultsFile
 from progress.judgement import ClassJudgement, Line, judge_classes, judge_weekly
+from progress.papers.guarded import guarded
 from progress.verdict import reason
 from progress.voice import PLAIN, Voice, counted_weeks
 

@@ -2,32 +2,24 @@
 from django.urls import include, path
 
 from progress.views import (
-    barre,
     catalogue,
-    class_log,
-    class_papers,
     class_sheet,
-    copies,
-    entries,
     erasing,
-    exercises,
     family,
     follow_ups,
     growth,
-    hub,
     imports,
-    letters,
     pain,
-    papers,
-    programme,
-    reports,
     returning,
-    run,
-    spreadsheets,
     story,
     student,
     today,
 )
+from progress.views.barre import class_log, entries, hub, run
+from progress.views.barre import sheet as barre
+from progress.views.classwork import exercises, programme
+from progress.views.papers import class_papers, copies, letters, reports, spreadsheets
+from progress.views.papers import student as papers
 
 app_name = "progress"
 urlpatterns = [

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import pytest
 from django.core.cache import cache
 
-from progress.actions.exercises import load_exercises
+from progress.actions.classwork.exercises import load_exercises
 from progress.demo import factories
 from screening.actions import load_catalogue
 from screening.models import Battery, Measure, Screening

@@ -6,13 +6,14 @@ from decimal import Decimal
 from django.urls import URLPattern, get_resolver, reverse
 from django.utils import timezone
 
-from progress.actions import class_log, measuring, pain
+from progress.actions import measuring, pain
+from progress.actions.classwork import class_log
+from progress.actions.classwork.programme import plan_exercise
 from progress.actions.follow_ups import open_follow_up
 from progress.actions.growth import record_height
-from progress.actions.letters import write_letter_text
-from progress.actions.programme import plan_exercise
+from progress.actions.papers.letters import write_letter_text
+from progress.classwork.dose import Dose
 from progress.demo import factories
-from progress.dose import Dose
 from progress.models import Erasure, Exercise, FollowUp, ReportRun
 from screening.actions import Entry
 from studio.actions import keep_draft

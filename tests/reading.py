@@ -6,7 +6,7 @@ import zipfile
 
 import openpyxl
 
-from progress.views.spreadsheets import XLSX
+from progress.views.papers.spreadsheets import XLSX
 
 
 def words_of(answer) -> str:

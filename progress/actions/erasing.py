@@ -10,7 +10,7 @@ from django.db.models import Count
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress.actions.reports import bind_run, folder_of
+from progress.actions.papers.reports import bind_run, folder_of
 from progress.actions.standings import judging_classes, refresh_standings
 from progress.models import Erasure, ReportRun, RunSheet
 from progress.queries.hanging import hanging

@@ -6,7 +6,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from progress.dose import MOST_REPS, MOST_SECONDS, MOST_SETS
+from progress.classwork.dose import MOST_REPS, MOST_SECONDS, MOST_SETS
 from progress.models import Exercise, ExerciseVersion, LadderStep
 from studio.models import Student
 

@@ -3,8 +3,8 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from progress import paper
 from progress.models.letters import LONGEST
+from progress.papers import paper
 
 
 class LetterForm(forms.Form):

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from progress.dose import CLEAN, CORRECTED, LOST, Dose, Practice
+from progress.classwork.dose import CLEAN, CORRECTED, LOST, Dose, Practice
 from progress.models.exercises import DoseFields, Exercise, ExerciseVersion, LadderStep
 from studio.models import ClassGroup, Student, Term
 

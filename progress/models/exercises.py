@@ -3,7 +3,7 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from progress.dose import Dose
+from progress.classwork.dose import Dose
 from progress.resting import Rest
 
 

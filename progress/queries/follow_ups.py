@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.judgement import Line
-from progress.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, PainReport, Standing
+from progress.papers.line_record import read_line
 from progress.queries import resting_students
 from progress.queries.pain import referral_of_follow_up, report_words, was_mistake
 from progress.speech import line_state, side_word, voice_for, write_level, write_rate

@@ -11,13 +11,13 @@ from django.utils.translation import gettext as _
 from progress import growth, verdict
 from progress.drawing.parts import Chart
 from progress.judgement import Line
-from progress.line_record import read_line
 from progress.models import FollowUp, PainAnswer, PainReport, Standing
+from progress.papers.line_record import read_line
 from progress.queries import agreed_follow_ups
 from progress.queries.charts import StrandFacts, describe_chart
+from progress.queries.classwork.load import came_to_classes
 from progress.queries.follow_ups import FollowUpRow, follow_up_rows
 from progress.queries.growth import circumstance, gentle_note, pace_words, readings
-from progress.queries.load import came_to_classes
 from progress.queries.pain import report_words, was_mistake
 from progress.queries.resting import from_rising, rests
 from progress.resting import Rest

@@ -13,7 +13,7 @@ from progress.forms.pain import PainForm
 from progress.models import PainReport
 from progress.queries.pain import effect_words, referral_so_far, report_words
 from progress.speech import voice_for
-from progress.views.barre import load_screening
+from progress.views.barre.sheet import load_screening
 from screening.actions import Conflict
 from screening.forms import new_key
 from screening.models import Measure, Screening

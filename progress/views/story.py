@@ -4,7 +4,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from progress import charts
-from progress.queries.referral import referral_note
+from progress.queries.papers.referral import referral_note
 from progress.queries.resting import ladder_in_force
 from progress.queries.story import KINDS, story
 from progress.speech import voice_for

@@ -11,9 +11,9 @@ from progress.actions import measuring
 from progress.drawing.parts import Chart
 from progress.queries import student as queries
 from progress.queries.charts import describe_chart
-from progress.queries.student_work import student_work
+from progress.queries.classwork.student_work import student_work
 from progress.speech import voice_for
-from progress.views.barre import load_result
+from progress.views.barre.sheet import load_result
 from progress.voice import Voice
 from screening import actions as screening_actions
 from screening.forms import ResultForm, new_key

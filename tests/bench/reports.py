@@ -34,7 +34,7 @@ def resident_megabytes(pids: list[int]) -> float:
 
 def print_alone(page: str) -> int:
     """What the printer does with a finished page and nothing else."""
-    from progress import paper
+    from progress.papers import paper
 
     return len(paper.pdf(page))
 
@@ -72,9 +72,9 @@ def _measure(reports: int) -> None:
     import django
 
     django.setup()
-    from progress.actions.reports import order_reports
+    from progress.actions.papers.reports import order_reports
     from progress.models import IssuedReport, ReportRun
-    from progress.queries.reports import students_of_term
+    from progress.queries.papers.reports import students_of_term
     from studio.models import Term, User
 
     term, owner = Term.objects.order_by("-starts_on").first(), User.objects.get(role=User.OWNER)

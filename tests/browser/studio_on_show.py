@@ -11,7 +11,7 @@ from django.test import Client, override_settings
 from django.urls import reverse
 from pytest_django.live_server_helper import LiveServer
 
-from progress.actions.exercises import load_exercises
+from progress.actions.classwork.exercises import load_exercises
 from progress.demo.load import load_demo
 from progress.models import FollowUp, PainReport
 from screening.actions import load_catalogue

@@ -5,9 +5,9 @@ import uuid
 import pytest
 from playwright.sync_api import Page, expect
 
-from progress.actions.programme import plan_exercise
+from progress.actions.classwork.programme import plan_exercise
+from progress.classwork.dose import Dose
 from progress.demo import factories
-from progress.dose import Dose
 from progress.models import Attendance, Exercise, LogEntry, PainReport
 from studio.models import ClassMeeting, Student
 from tests.browser.conftest import let_in

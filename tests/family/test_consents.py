@@ -10,7 +10,8 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from progress.actions import class_log, measuring, pain
+from progress.actions import measuring, pain
+from progress.actions.classwork import class_log
 from progress.actions.growth import record_height
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories

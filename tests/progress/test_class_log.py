@@ -4,10 +4,10 @@ import uuid
 import pytest
 from django.urls import reverse
 
-from progress.actions import class_log as actions
-from progress.actions.class_log import ClassDay
-from progress.actions.programme import plan_exercise
-from progress.dose import Dose
+from progress.actions.classwork import class_log as actions
+from progress.actions.classwork.class_log import ClassDay
+from progress.actions.classwork.programme import plan_exercise
+from progress.classwork.dose import Dose
 from progress.models import Attendance, ClassLog, Exercise, LadderStep, LogEntry, PainReport
 from screening.actions import Conflict
 from studio.actions import Refused

@@ -10,14 +10,14 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from progress.actions import class_log
-from progress.actions.class_log import ClassDay
+from progress.actions.classwork import class_log
+from progress.actions.classwork.class_log import ClassDay
 from progress.actions.follow_ups import close_follow_up, open_follow_up
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.models import FollowUp
 from progress.queries.class_sheet import class_sheet
-from progress.queries.term_overview import term_overview
+from progress.queries.papers.term_overview import term_overview
 from screening.models import Protocol
 from studio.models import Consent
 from tests.conftest import TODAY

@@ -7,7 +7,7 @@ import zipfile
 import pytest
 from django.urls import reverse
 
-from progress.everything_page import everything_html
+from progress.papers.everything_page import everything_html
 from progress.queries.hanging import everything_about, hanging
 from studio.audit.models import AuditRow
 from studio.models import Guardian, Student

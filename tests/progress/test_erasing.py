@@ -14,7 +14,7 @@ from django.urls import reverse
 from progress.actions import erasing
 from progress.actions.erasing import erase_student, free_texts
 from progress.actions.follow_ups import add_note
-from progress.actions.reports import folder_of, order_reports
+from progress.actions.papers.reports import folder_of, order_reports
 from progress.actions.returning import start_return
 from progress.actions.standings import rebuild_standings
 from progress.models import ClassStanding, Erasure, FollowUp, ReportRun, Standing

@@ -5,9 +5,9 @@ import pytest
 from django.conf import settings
 from django.urls import reverse
 
-from progress.actions.exercises import WORDS, load_exercises, save_exercise
-from progress.dose import Dose
-from progress.load import DEFAULT_PERCENT
+from progress.actions.classwork.exercises import WORDS, load_exercises, save_exercise
+from progress.classwork.dose import Dose
+from progress.classwork.load import DEFAULT_PERCENT
 from progress.models import Exercise, ExerciseVersion, Ladder, LoadRule
 
 FIXTURES = settings.BASE_DIR / "fixtures"

@@ -8,16 +8,17 @@ import uuid
 import pytest
 from django.utils import timezone, translation
 
-from progress import paper
-from progress.actions import pain, reports
-from progress.actions.letters import write_letter_text
+from progress.actions import pain
+from progress.actions.papers import reports
+from progress.actions.papers.letters import write_letter_text
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.models import IssuedReport, LetterText
 from progress.models.letters import LONGEST
+from progress.papers import paper
 from progress.queries.family import family_page
-from progress.queries.letter import family_letter, reason_for_no_letter
-from progress.queries.reports import is_still_agreed
+from progress.queries.papers.letter import family_letter, reason_for_no_letter
+from progress.queries.papers.reports import is_still_agreed
 from screening.models import Protocol
 from studio.actions import Refused
 from studio.family.queries import agreed_scopes

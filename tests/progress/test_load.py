@@ -7,14 +7,14 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
-from progress import load
-from progress.actions import class_log
-from progress.actions.class_log import ClassDay
-from progress.actions.exercises import set_load_rule
-from progress.actions.programme import plan_exercise
-from progress.dose import FIRM, Dose
+from progress.actions.classwork import class_log
+from progress.actions.classwork.class_log import ClassDay
+from progress.actions.classwork.exercises import set_load_rule
+from progress.actions.classwork.programme import plan_exercise
+from progress.classwork import load
+from progress.classwork.dose import FIRM, Dose
 from progress.models import Exercise
-from progress.queries.load import came_to_classes, student_load
+from progress.queries.classwork.load import came_to_classes, student_load
 from progress.queries.student import student_view
 from studio.models import ClassGroup
 from tests.family.conftest import agree

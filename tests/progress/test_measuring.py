@@ -9,7 +9,7 @@ from progress.actions import measuring
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.models import FollowUp, Standing
-from progress.queries.barre import last_entry
+from progress.queries.barre.sheet import last_entry
 from screening.actions import Conflict, Entry
 from screening.models import Protocol, Result
 from studio.actions import Refused

@@ -6,9 +6,9 @@ import subprocess
 
 import pytest
 
-from progress import paper
 from progress.actions.standings import rebuild_standings
 from progress.apps import can_print
+from progress.papers import paper
 from tests.progress.test_measuring import past_results
 
 PAGE = "<html lang=en><head><title>A page</title></head><body><h1>Łucja Åse</h1><p>−0.4 “ş” ✓</p></body></html>"

@@ -4,13 +4,13 @@ import uuid
 
 import pytest
 
-from progress.actions import class_log
-from progress.actions.class_log import ClassDay
-from progress.actions.programme import plan_exercise
-from progress.dose import Dose
+from progress.actions.classwork import class_log
+from progress.actions.classwork.class_log import ClassDay
+from progress.actions.classwork.programme import plan_exercise
+from progress.classwork.dose import Dose
 from progress.models import Exercise
-from progress.queries.practised import practised_lines
-from progress.queries.term_report import student_record
+from progress.queries.classwork.practised import practised_lines
+from progress.queries.papers.term_report import student_record
 from studio.models import ClassGroup
 from tests.conftest import TODAY
 

@@ -5,18 +5,18 @@ import uuid
 import pytest
 from django.urls import reverse
 
-from progress import suggestions
-from progress.actions import class_log
-from progress.actions.class_log import ClassDay
-from progress.actions.programme import move_to_step, plan_exercise
+from progress.actions.classwork import class_log
+from progress.actions.classwork.class_log import ClassDay
+from progress.actions.classwork.programme import move_to_step, plan_exercise
+from progress.classwork import suggestions
+from progress.classwork.dose import FIRM, Dose
+from progress.classwork.suggestions import Need, Offer, Seen
 from progress.demo import factories
-from progress.dose import FIRM, Dose
 from progress.models import Exercise, LadderStep, PainReport, ProgrammeEntry
-from progress.queries.exercises import versions_by_exercise
-from progress.queries.programme import planned_exercises
-from progress.queries.steps import step_prompts
-from progress.queries.suggestions import ClassNeeds, suggested
-from progress.suggestions import Need, Offer, Seen
+from progress.queries.classwork.exercises import versions_by_exercise
+from progress.queries.classwork.programme import planned_exercises
+from progress.queries.classwork.steps import step_prompts
+from progress.queries.classwork.suggestions import ClassNeeds, suggested
 from screening.models import Protocol, Result
 from studio.queries import barre_names
 

@@ -17,12 +17,12 @@ from django.utils import timezone
 from django_tasks import TaskResultStatus
 from django_tasks_db.models import DBTaskResult
 
-from progress import paper
-from progress.actions import reports
-from progress.actions.background import TRIES, give_back
+from progress.actions.papers import reports
+from progress.actions.papers.background import TRIES, give_back
 from progress.demo import factories
 from progress.models import IssuedReport, RunSheet
-from progress.queries.reports import run_view, students_of_term
+from progress.papers import paper
+from progress.queries.papers.reports import run_view, students_of_term
 from screening.actions import Entry, correct_result
 from screening.models import Protocol
 from tests.conftest import TODAY

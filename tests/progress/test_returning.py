@@ -5,7 +5,7 @@ import uuid
 import pytest
 
 from progress.actions import answering, returning
-from progress.actions.class_log import ClassDay, state_attendance
+from progress.actions.classwork.class_log import ClassDay, state_attendance
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import FollowUp, PainAnswer, ReturnStep
 from progress.queries.resting import ladder_in_force, resting_students, rests

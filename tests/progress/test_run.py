@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from progress.actions import measuring
 from progress.demo import factories
-from progress.queries.run import first_side, run_view
+from progress.queries.barre.run import first_side, run_view
 from screening.actions import Entry
 from screening.models import Result, Screening
 from screening.queries import students_of

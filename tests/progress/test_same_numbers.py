@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 from django.utils import timezone
 
-from progress.line_record import read_line
+from progress.papers.line_record import read_line
 from progress.queries.family import family_page
 from progress.speech import write_level, write_pace
 from studio.templatetags.wording import write_number, write_signed

@@ -9,9 +9,9 @@ import io
 import openpyxl
 import pytest
 
-from progress import workbook
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
+from progress.papers import workbook
 from screening.models import Result
 from studio.models import Student
 from tests.progress.test_measuring import past_results

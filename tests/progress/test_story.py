@@ -5,7 +5,8 @@ from decimal import Decimal
 
 import pytest
 
-from progress.actions import answering, class_log, measuring, returning
+from progress.actions import answering, measuring, returning
+from progress.actions.classwork import class_log
 from progress.actions.follow_ups import add_note
 from progress.actions.growth import record_height
 from progress.actions.pain import report_pain

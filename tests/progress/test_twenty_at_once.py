@@ -8,11 +8,12 @@ import pytest
 from django.db import connection
 from django.test import Client
 
-from progress.actions import answering, class_log
+from progress.actions import answering
+from progress.actions.classwork import class_log
+from progress.actions.classwork.programme import plan_exercise
 from progress.actions.follow_ups import close_follow_up, open_follow_up
 from progress.actions.pain import report_pain
-from progress.actions.programme import plan_exercise
-from progress.dose import Dose
+from progress.classwork.dose import Dose
 from progress.models import ClassLog, Exercise, FollowUp, FollowUpNote, LogEntry, PainAnswer, PainReport
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -8,7 +8,7 @@ from django.test import Client
 from django.urls import reverse
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
-from progress.actions.reports import order_reports
+from progress.actions.papers.reports import order_reports
 from studio.audit import middleware
 from studio.audit.models import AuditRow
 from studio.entrance.actions import enrol_tablet, set_pin

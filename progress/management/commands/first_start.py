@@ -2,7 +2,7 @@
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
-from progress.actions.exercises import load_exercises
+from progress.actions.classwork.exercises import load_exercises
 from screening.actions import load_catalogue
 from studio.actions import make_owner, make_stages
 

@@ -13,8 +13,8 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import close_old_connections
 
-from progress.actions.background import give_back
-from progress.actions.reports import remove_expired_files
+from progress.actions.papers.background import give_back
+from progress.actions.papers.reports import remove_expired_files
 from studio.queries import studio_today
 
 # A worker that printed this many reports makes room for a fresh one: the printer's memory grows a little with each.

@@ -1,0 +1,1 @@
+"""Writes what is planned and done between screenings."""

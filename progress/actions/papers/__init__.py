@@ -1,0 +1,1 @@
+"""Writes papers, and the teacher's words in them."""

@@ -1,0 +1,69 @@
+"""Makes the finished page of each kind of report, and says why one is left out; issues and prints nothing."""
+import datetime as dt
+from collections.abc import Callable
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from progress.models import IssuedReport
+from progress.papers import paper
+from progress.papers.letter_page import letter_html
+from progress.papers.record_page import record_html
+from progress.queries.papers.letter import family_letter, in_her_language, reason_for_no_letter
+from progress.queries.papers.term_report import student_record
+from progress.speech import voice_for
+from studio.family.queries import agreed_scopes
+from studio.models import ClassGroup, Consent, Student, Studio, Term
+from studio.templatetags.wording import full_day
+
+# The page with the day of printing and of the report it replaces; without either it is what the report says.
+Page = Callable[[dt.date | None, dt.date | None], str]
+
+
+def page_of(kind: str, student: Student, term: Term) -> Page:
+    """The page of a report, its facts read once."""
+    return {IssuedReport.RECORD: _record, IssuedReport.LETTER: _letter}[kind](student, term)
+
+
+def _record(student: Student, term: Term) -> Page:
+    record = student_record(student, term, studio=Studio.current(), classes=ClassGroup.objects.all())
+    return lambda on, earlier: record_html(record, printed=printed_words(on, earlier), voice=voice_for(term))
+
+
+def printed_words(on: dt.date | None, earlier: dt.date | None = None) -> str:
+    if on is None:
+        return ""
+    if earlier is None:
+        return _("Printed %(day)s") % {"day": full_day(on)}
+    return _("Printed %(day)s; replaces the one of %(earlier)s") % {"day": full_day(on), "earlier": full_day(earlier)}
+
+
+def _letter(student: Student, term: Term) -> Page:
+    studio = Studio.current()
+    with in_her_language(student, studio):
+        letter = family_letter(student, term, studio=studio, today=term.ends_on)
+
+    def page(on: dt.date | None, earlier: dt.date | None) -> str:
+        with in_her_language(student, studio):
+            return letter_html(letter, printed_on=on, replaces_on=earlier, voice=voice_for(term))
+
+    return page
+
+
+def reason_to_leave_out(kind: str, student: Student, term: Term) -> str:
+    """In words for the office; nothing where the report is to be printed."""
+    agreed = agreed_scopes(student, timezone.now())
+    if kind == IssuedReport.LETTER:
+        return reason_for_no_letter(student, term, agreed=agreed)
+    if Consent.MEASUREMENTS not in agreed:
+        return _("Nobody agreed to measurements.")
+    measured = student.results.standing().filter(
+        value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
+    )
+    return "" if measured.exists() else _("Nothing was measured in this term.")
+
+
+def letters_lacking(error: paper.NotOurLetters) -> str:
+    """What a person is told where something would be printed in boxes."""
+    return _("The paper’s letters have no %(letters)s. Write the name in Latin letters as well to print it.") % {
+        "letters": " ".join(error.letters)}

@@ -1,0 +1,1 @@
+"""Doses, ladders, load and what to suggest; pure."""

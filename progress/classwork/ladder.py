@@ -1,0 +1,71 @@
+"""When a student's step on a ladder wants a look: up, down, or as it is. Pure; it prompts, the teacher decides."""
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from progress.classwork.dose import CLEAN, LOST
+from progress.voice import PLAIN, Voice
+
+UP, DOWN, STAY = "up", "down", "stay"
+# Both are the studio's own rule: one class may be a good day, or a bad one.
+CLEAN_RUNNING, LOST_RUNNING = 2, 2
+
+
+@dataclass(frozen=True)
+class Turn:
+    """One class in which she did the exercise at her present step. met_dose: at least what was planned."""
+
+    on: dt.date
+    met_dose: bool
+    control: str
+    hurt: bool = False
+
+
+@dataclass(frozen=True)
+class Prompt:
+    """move: "up", "down" or "stay"; because: "clean", "pain", "lost" or ""."""
+
+    move: str = STAY
+    because: str = ""
+
+
+def prompt(turns: Sequence[Turn], *, is_lowest: bool = False, is_highest: bool = False) -> Prompt:
+    """Return what the latest turns at one step suggest, pain first. `turns`: oldest first, of this step only.
+
+    Down: it hurt the last time, or control was lost in two classes running. Up: the whole dose, clean and without
+    pain, in two classes running. At an end of the ladder there is nowhere to go.
+
+    >>> day = dt.date(2026, 3, 3)
+    >>> good = Turn(day, True, "clean")
+    >>> prompt([good, good]), prompt([good]), prompt([good, Turn(day, True, "clean", hurt=True)])
+    (Prompt(move='up', because='clean'), Prompt(move='stay', because=''), Prompt(move='down', because='pain'))
+    >>> prompt([Turn(day, True, "lost")] * 2, is_lowest=True)
+    Prompt(move='stay', because='')
+    """
+    if turns and turns[-1].hurt:
+        return Prompt(STAY if is_lowest else DOWN, "pain")
+    if _all_of_last(turns, LOST_RUNNING, lambda turn: turn.control == LOST):
+        return Prompt() if is_lowest else Prompt(DOWN, "lost")
+    if _all_of_last(turns, CLEAN_RUNNING, lambda turn: turn.met_dose and turn.control == CLEAN and not turn.hurt):
+        return Prompt() if is_highest else Prompt(UP, "clean")
+    return Prompt()
+
+
+def _all_of_last(turns: Sequence[Turn], count: int, holds) -> bool:
+    return len(turns) >= count and all(holds(turn) for turn in turns[-count:])
+
+
+def why(found: Prompt, *, voice: Voice = PLAIN) -> str:
+    """Return the reason of a prompt in words; empty where nothing is prompted.
+
+    >>> why(Prompt("up", "clean"))
+    'Clean at the dose in two classes running.'
+    """
+    return {
+        "clean": voice.gettext("Clean at the dose in two classes running."),
+        "lost": voice.gettext("Control lost in two classes running."),
+        "pain": voice.gettext("It hurt the last time."),
+        "": "",
+    }[found.because]

@@ -1,0 +1,1 @@
+"""Papers and spreadsheets, from facts to finished pages; pure."""

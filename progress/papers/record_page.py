@@ -1,0 +1,36 @@
+"""Lays a student's record out as one page of HTML for paper; knows the template, no database and no clock."""
+from base64 import b64encode
+
+from django.template.loader import render_to_string
+from django.utils.translation import get_language
+
+from progress import charts
+from progress.drawing.parts import Chart
+from progress.papers.term_report import Strand, StudentRecord, first_days
+from progress.voice import Voice
+
+
+def record_html(record: StudentRecord, *, printed: str, voice: Voice) -> str:
+    """The whole document, pictures within it; the same record, words, language and voice give the same text.
+
+    printed: the words at the foot about the printing, such as its day.
+    """
+    days = first_days(record.rows)
+    begins = days.pop() if len(days) == 1 else None
+    return render_to_string("progress/paper/record.html", {
+        "record": record, "printed": printed, "language": get_language(), "begins": begins,
+        "large": [_drawn(strand, "a4", voice) for strand in record.strands[:1]],
+        "small": [_drawn(strand, "a4-small", voice) for strand in record.strands[1:]],
+    })
+
+
+def _drawn(strand: Strand, size: str, voice: Voice) -> tuple[Strand, str, str]:
+    if strand.chart is None:
+        return strand, "", ""
+    return strand, picture(strand.chart, size, voice), strand.chart.sentence
+
+
+def picture(chart: Chart, size: str, voice: Voice) -> str:
+    """A chart as a data URI: a picture is laid out by the printer much faster than a drawing inside the text."""
+    drawn = charts.svg(chart, size=size, voice=voice)
+    return f"data:image/svg+xml;base64,{b64encode(drawn.encode()).decode()}"

@@ -1,0 +1,1 @@
+"""What the barre's pages show."""

@@ -1,0 +1,144 @@
+"""Reads what a group run needs of a measuring day: the line in its groups, what was tapped, which foot goes first."""
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.formats import get_format
+from django.utils.translation import gettext as _
+
+from progress.queries.barre.news import stamp
+from progress.queries.resting import left_out, rest_words
+from progress.run_words import run_words
+from screening.models import Measure, Protocol, Result, Screening
+from screening.queries import agreed_results
+from studio.models import Student, User
+from studio.queries import barre_names, line
+
+# Reliable counts of heel rises use 30 rises a minute, which is 60 beats; used where a protocol names no pace.
+USUAL_BEATS = 60
+# Each builds on the ones before it.
+SCRIPTS = tuple(f"js/run/{name}.js" for name in ("beat", "clock", "facts", "steps", "tiles", "page"))
+
+
+def groups_of(count: int, size: int) -> list[int]:
+    """How many stand in each group: as few groups as `size` allows, as even as can be, larger ones first.
+
+    >>> groups_of(16, 6), groups_of(5, 8), groups_of(0, 5)
+    ([6, 5, 5], [5], [])
+    """
+    groups = -(-count // size)
+    return [count // groups + (at < count % groups) for at in range(groups)]
+
+
+@dataclass(frozen=True)
+class RunChild:
+    student: Student
+    name: str
+
+
+@dataclass(frozen=True)
+class RunView:
+    """The page of a run. `plan`: everything its script needs, as JSON."""
+
+    measure: Measure
+    protocol: Protocol
+    groups: tuple[tuple[RunChild, ...], ...]
+    beats: int | None
+    first: str
+    is_one: bool
+    measures: tuple[Measure, ...]
+    faults: tuple[tuple[str, str], ...]
+    plan: str
+    scripts: tuple[str, ...] = SCRIPTS
+
+
+def first_side(screening: Screening, measure: Measure) -> str:
+    """The foot that goes first today: as begun, else the other one than in the class's last screening, else left."""
+    if not measure.has_sides:
+        return ""
+    rows = Result.objects.filter(screening__class_group=screening.class_group_id, measure=measure, is_first_side=True)
+    earlier = rows.filter(taken_on__lte=screening.held_on).order_by("-taken_on", "-pk")
+    today, side = screening.pk, "R"
+    for screening_id, began in earlier.values_list("screening_id", "side")[:1]:
+        if screening_id == today:
+            return began
+        side = began
+    return "L" if side == "R" else "R"
+
+
+def run_view(
+    screening: Screening, measure: Measure, students: Sequence[Student], *, by: User, is_one: bool = False
+) -> RunView:
+    """`students`: those of the day whom the person reaches; whoever is in the class that day stands in the line."""
+    reach = {student.pk for student in students}
+    here = [e.student for e in line(screening.class_group, screening.term, screening.held_on) if e.student_id in reach]
+    names = barre_names(students)
+    size = 1 if is_one else screening.class_group.group_size
+    groups, at = [], 0
+    for length in groups_of(len(here), size):
+        groups.append(tuple(RunChild(student, names[student.pk]) for student in here[at:at + length]))
+        at += length
+    protocol = measure.protocols.order_by("-version").first()
+    beats = (protocol.beats_per_minute or USUAL_BEATS) if measure.kind == Measure.COUNT else None
+    first = first_side(screening, measure)
+    plan = _plan(screening, measure, protocol, groups, by)
+    plan |= {"beats": beats, "one": is_one, "sides": [first, *(side for side in measure.sides if side != first)]}
+    return RunView(
+        measure=measure, protocol=protocol, groups=tuple(groups), beats=beats, first=first, is_one=is_one,
+        measures=runnable(screening), faults=tuple((fault, _(fault)) for fault in protocol.faults),
+        plan=json.dumps(plan),
+    )
+
+
+def runnable(screening: Screening) -> tuple[Measure, ...]:
+    """The measures of the day that are counted or timed for a whole group."""
+    entries = screening.battery.entries.select_related("measure") if screening.battery else ()
+    return tuple(e.measure for e in entries if e.measure.is_runnable)
+
+
+def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by: User) -> dict:
+    children = [(number, child) for number, group in enumerate(groups, start=1) for child in group]
+    off = left_out(c.student.pk for _n, c in children)
+    rests = {pk: rest_words(rest) for pk, rest in off.items() if rest.forbids(loads_foot=measure.loads_foot)}
+    return {
+        "person": by.pk, "stamp": stamp(screening, measure), "kind": measure.kind, "isOpen": screening.is_open,
+        "attempts": measure.attempts, "cap": None if protocol.cap is None else float(protocol.cap),
+        "most": float(measure.hard_high),
+        "decimals": measure.decimals, "decimalSign": get_format("DECIMAL_SEPARATOR"),
+        "faults": [[fault, _(fault)] for fault in protocol.faults], "words": run_words(measure),
+        "paths": _paths(screening, measure),
+        "children": [
+            {"id": child.student.pk, "name": child.name, "group": number, "rests": rests.get(child.student.pk, "")}
+            for number, child in children
+        ],
+        "rows": _rows(screening, measure, by),
+    }
+
+
+def _paths(screening: Screening, measure: Measure) -> dict[str, str]:
+    """Where each tap goes; the pain form's child is filled in by the page, in the place of 0."""
+    here = [screening.pk, measure.key]
+    return {
+        "run": reverse("progress:sheet", args=here), "record": reverse("progress:record-result", args=here),
+        "missing": reverse("progress:record-missing", args=here), "news": reverse("progress:news", args=here),
+        "takeBack": reverse("progress:take-back", args=here),
+        "screening": reverse("progress:screening", args=[screening.pk]),
+        "hurts": reverse("progress:report-pain", args=[screening.pk, 0]) + f"?measure={measure.key}&run",
+    }
+
+
+def _rows(screening: Screening, measure: Measure, by: User) -> list[dict]:
+    """Every row of the day in its order, corrections and what they replace included: the page goes through them."""
+    rows = agreed_results(screening.results.filter(measure=measure)).order_by("pk").values_list(
+        "uuid", "student_id", "side", "attempt", "value", "reached_cap", "fault", "reason_missing",
+        "supersedes__uuid", "recorded_by_id",
+    )
+    return [
+        {
+            "key": str(key), "student": student, "side": side, "attempt": attempt,
+            "value": None if value is None else float(value), "least": least, "fault": fault, "reason": reason,
+            "corrects": str(corrects) if corrects else "", "mine": who == by.pk,
+        }
+        for key, student, side, attempt, value, least, fault, reason, corrects, who in rows
+    ]

@@ -1,0 +1,230 @@
+"""Reads what the barre shows: names and today's entries only, no verdict, no target, no history."""
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from django.db.models import F
+from django.utils.translation import gettext as _
+
+from progress.models import Standing
+from progress.queries.barre.sheet_words import sheet_words
+from progress.queries.resting import from_rising, left_out, rest_words
+from progress.resting import Rest
+from progress.speech import names_in_a_row, side_word
+from screening import queries as screening_queries
+from screening.forms import ResultForm, new_key
+from screening.models import Measure, Protocol, Result, Screening
+from screening.wording import write_value
+from studio.models import Student, User
+from studio.queries import barre_names
+from studio.templatetags.wording import write_number
+
+
+@dataclass(frozen=True)
+class MeasureRow:
+    measure: Measure
+    protocol: Protocol
+    measured: int
+    left: int
+
+
+@dataclass(frozen=True)
+class MeasuringDay:
+    """The screening's page. `missing`: (student, names of measures) of everyone with something left."""
+
+    rows: tuple[MeasureRow, ...]
+    missing: tuple[tuple[Student, str], ...]
+    students: int
+    resting: tuple[str, ...]
+    again: str
+
+
+def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay:
+    measures = screening_queries.battery_measures(screening.battery)
+    cells = screening_queries.cells_of(screening, measures, students)
+    protocols = screening_queries.current_protocols()
+    names = barre_names(students)
+    rows, missing = [], {}
+    off = left_out(s.pk for s in students)
+    for measure in measures:
+        lacking = [
+            s for s in students
+            if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)
+            and not (s.pk in off and off[s.pk].forbids(loads_foot=measure.loads_foot))
+        ]
+        rows.append(MeasureRow(measure, protocols[measure.pk], len(students) - len(lacking), len(lacking)))
+        for student in lacking:
+            missing.setdefault(student, []).append(_(measure.short_name))
+    again = Standing.objects.filter(student__in=students, measure_again=True).values_list("student_id", flat=True)
+    called = [names[s.pk] for s in students if s.pk in set(again) and s.pk not in off]
+    return MeasuringDay(
+        rows=tuple(rows), students=len(students),
+        missing=tuple((student, ", ".join(words)) for student, words in missing.items()),
+        resting=tuple(names[s.pk] for s in students if s.pk in from_rising(off) and off[s.pk].is_told),
+        again=names_in_a_row(called),
+    )
+
+
+@dataclass
+class CellView:
+    """A cell of the sheet: what is written there, or the box that waits for an entry."""
+
+    student: Student
+    name: str
+    side: str
+    key: str
+    written: str = ""
+    attempts: str = ""
+    result: Result | None = None
+    is_open: bool = True
+    rest: str = ""
+    reason_missing: str = ""
+    typed: str = ""
+    error: str = ""
+    question: str = ""
+    corrects: Result | None = None
+    choices: list[tuple[int, str]] = field(default_factory=list)
+
+    @property
+    def html_id(self) -> str:
+        return f"cell-{self.student.pk}{'-' + self.side if self.side else ''}"
+
+    @property
+    def may_be_entered(self) -> bool:
+        """False for who is left out; what was measured before she rests can still be put right."""
+        return not self.rest or self.result is not None
+
+
+@dataclass
+class RowView:
+    student: Student
+    name: str
+    cells: list[CellView]
+    rest: str
+    reason: str
+
+    @property
+    def is_resting(self) -> bool:
+        return bool(self.rest)
+
+    @property
+    def has_result_while_resting(self) -> bool:
+        """True where the boxes are taken by today's results, so that the rest must be said beside the name."""
+        return self.is_resting and all(cell.result is not None for cell in self.cells)
+
+
+@dataclass
+class SheetView:
+    """`names`: every child with whether anything of hers is still to see; `for_script`: sheet_words()."""
+
+    measure: Measure
+    protocol: Protocol
+    rows: list[RowView]
+    undo: Result | None
+    undo_words: str
+    left: int
+    left_words: str
+    measures: list[Measure]
+    names: list[tuple[Student, str, bool]]
+    undo_key: str = field(default_factory=new_key)
+    missing_key: str = field(default_factory=new_key)
+    for_script: dict = field(default_factory=dict)
+
+
+def sheet_view(
+    screening: Screening, measure: Measure, students: list[Student], *, by: User, form: ResultForm | None = None,
+    reopen: str = "",
+) -> SheetView:
+    """The sheet of one measure. `form`: a refused entry; `reopen`: html id of a cell to put right."""
+    protocol = measure.protocols.order_by("-version").first()
+    off = left_out(s.pk for s in students)
+    rests = {pk: rest_words(rest) for pk, rest in off.items() if rest.forbids(loads_foot=measure.loads_foot)}
+    rows = []
+    for row in screening_queries.sheet(screening, measure, students):
+        rest = rests.get(row.student.pk, "")
+        cells = [
+            _cell(cell, row.barre_name, measure, protocol, screening.is_open, rest, form, reopen) for cell in row.cells
+        ]
+        reasons = {cell.reason_missing for cell in cells}
+        reason = reasons.pop() if len(reasons) == 1 else ""
+        rows.append(RowView(row.student, row.barre_name, cells, rest, reason))
+    undo = last_entry(screening, measure, by)
+    names = {row.student.pk: row.name for row in rows}
+    left = [row for row in rows if not row.is_resting and all(cell.result is None for cell in row.cells)]
+    half = [(row, c) for row in rows for c in row.cells if c.result is None and row not in left and not row.is_resting]
+    return SheetView(
+        measure=measure, protocol=protocol, rows=rows, undo=undo,
+        undo_words=_undo_words(undo, names) if undo else "", left=len(left), left_words=_left_words(left, half),
+        measures=screening_queries.battery_measures(screening.battery),
+        names=[(row.student, row.name, _may_be_excused(row, off)) for row in rows],
+        for_script=sheet_words(screening, measure, protocol, students),
+    )
+
+
+def _may_be_excused(row: RowView, off: Mapping[int, Rest]) -> bool:
+    """True while something of hers is still to see; whoever is not asked needs no excuse."""
+    rest = off.get(row.student.pk)
+    return any(cell.result is None for cell in row.cells) and (rest is None or rest.is_told)
+
+
+def _is_of(form: ResultForm, cell: CellView) -> bool:
+    return str(form.data.get("student")) == str(cell.student.pk) and form.data.get("side", "") == cell.side
+
+
+def _cell(cell, name, measure, protocol, screening_is_open, rest, form, reopen) -> CellView:
+    view = CellView(student=cell.student, name=name, side=cell.side, key=new_key(), rest=rest)
+    view.choices = [(grade, _(word)) for grade, (word, _anchor) in enumerate(protocol.grades)]
+    view.result = cell.last
+    view.reason_missing = dict(Result.REASONS).get(cell.reason_missing, "")
+    if cell.score is not None:
+        view.written = write_value(cell.score.value, measure, protocol, capped=cell.score.capped)
+        if measure.attempts > 1:
+            view.attempts = " · ".join(
+                write_number(r.value, 0 if r.value == int(r.value) else measure.decimals) for r in cell.results
+            )
+    view.is_open = screening_is_open and not cell.is_done and not rest
+    if screening_is_open and reopen == view.html_id and cell.last is not None:
+        view.corrects, view.is_open = cell.last, True
+        view.typed = "" if cell.last.value is None else f"{cell.last.value.normalize():f}"
+    if form is not None and _is_of(form, view) and form.errors:
+        view.typed, view.is_open = form.data.get("value", ""), True
+        view.error = " ".join(error for errors in form.errors.values() for error in errors)
+        view.question = form.question if form.errors.keys() == {"value"} else ""
+        corrects = form.data.get("corrects_key")
+        view.corrects = next((r for r in cell.results if str(r.uuid) == corrects), None)
+    return view
+
+
+def last_entry(screening: Screening, measure: Measure, by: User) -> Result | None:
+    """What Undo would take back: this person's latest entry that still counts."""
+    # A row that undid a correction is not offered again: it equals the row before the one it replaced.
+    rows = screening_queries.agreed_results(screening.results.standing().filter(measure=measure, recorded_by=by))
+    return (
+        rows.exclude(reason_missing=Result.WITHDRAWN).exclude(supersedes__supersedes__value=F("value"))
+        .select_related("student", "protocol", "measure").order_by("-recorded_at", "-pk").first()
+    )
+
+
+def _undo_words(result: Result, names: dict[int, str]) -> str:
+    """ "Elif left, 9": what Undo takes back."""
+    name = names.get(result.student_id, result.student.first_name)
+    if result.value is None:
+        return f"{name}, {result.get_reason_missing_display()}"
+    who = f"{name} {side_word(result.side)}" if result.side else name
+    return f"{who}, {write_value(result.value, result.measure, result.protocol, capped=result.reached_cap)}"
+
+
+def _left_words(left: list[RowView], half: list[tuple[RowView, CellView]]) -> str:
+    if not left and not half:
+        return _("Everyone seen.")
+    words = {"n": len(half)}
+    if half:
+        row, cell = half[0]
+        words |= {"name": row.name, "side": side_word(cell.side)}
+    if not half:
+        return _("still to see")
+    if len(half) == 1:
+        with_others, alone = _("still to see, and %(name)s’s %(side)s"), _("%(name)s’s %(side)s is still to see")
+        return (with_others if left else alone) % words
+    if left:
+        return _("still to see, and %(n)s with one foot to go") % words
+    return _("%(n)s with one foot to go") % words

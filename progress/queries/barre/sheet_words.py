@@ -1,0 +1,55 @@
+"""What a sheet's script must know to go on without the network: addresses, limits, today's results, and its words."""
+from typing import Any
+
+from django.urls import reverse
+from django.utils.translation import gettext as _
+
+from progress.queries.barre.news import results_of, stamp
+from progress.speech import side_word
+from screening.models import Measure, Protocol, Result, Screening
+from studio.models import Student
+from studio.templatetags.wording import write_number
+
+
+def sheet_words(
+    screening: Screening, measure: Measure, protocol: Protocol, students: list[Student]
+) -> dict[str, Any]:
+    where = [screening.pk, measure.key]
+    return {
+        "record": reverse("progress:record-result", args=where),
+        "missing": reverse("progress:record-missing", args=where),
+        "takeBack": reverse("progress:take-back", args=where), "news": reverse("progress:news", args=where),
+        "stamp": stamp(screening, measure), "isOpen": screening.is_open,
+        "results": results_of(screening, measure, students),
+        "kind": measure.kind, "rule": measure.score_rule, "attempts": measure.attempts, "decimals": measure.decimals,
+        "unit": _(measure.unit) if measure.kind in (Measure.SECONDS, Measure.LENGTH, Measure.TALLY) else "",
+        "cap": float(protocol.cap) if protocol.cap and measure.kind in (Measure.COUNT, Measure.SECONDS) else None,
+        "hard": [float(measure.hard_low), float(measure.hard_high)],
+        "soft": [float(measure.soft_low), float(measure.soft_high)],
+        "grades": [_(word) for word, _anchor in protocol.grades],
+        "reasons": {key: str(words) for key, words in Result.REASONS},
+        "sides": {"L": side_word("L"), "R": side_word("R"), "": ""},
+        "point": write_number(0.5, 1)[1], "words": _words(measure, protocol),
+    }
+
+
+def _words(measure: Measure, protocol: Protocol) -> dict[str, str]:
+    """Sentences with places that the script fills: {value}, {text}, {name}, {side}, {n}."""
+    whole = _("“%(text)s” is not a whole number.") % {"text": "{text}"}
+    a_number = _("“%(text)s” is not a number here.") % {"text": "{text}"}
+    sure = _("%(value)s: sure?") % {"value": "{value}"}
+    limits = {"value": "{value}", "low": write_number(measure.hard_low), "high": write_number(measure.hard_high)}
+    capped = {"cap": write_number(protocol.cap)} if protocol.cap else {"cap": ""}
+    about = {"name": "{name}", "side": "{side}", "n": "{n}"}
+    return {
+        "notANumber": a_number if measure.decimals else whole,
+        "cannotBe": _("%(value)s cannot be: from %(low)s to %(high)s.") % limits,
+        "sure": sure.replace("{value}", f"{{value}} {_(measure.unit)}") if measure.kind == Measure.COUNT else sure,
+        "stopsAt": _("It stops at %(cap)s: keep “at least %(cap)s”?") % capped,
+        "atLeast": _("at least %(value)s") % {"value": "{value}"}, "refused": _("not accepted"),
+        "seen": _("Everyone seen."), "toSee": _("still to see"),
+        "toSeeAndOne": _("still to see, and %(name)s’s %(side)s") % about,
+        "one": _("%(name)s’s %(side)s is still to see") % about,
+        "toSeeAndMore": _("still to see, and %(n)s with one foot to go") % about,
+        "more": _("%(n)s with one foot to go") % about,
+    }

@@ -1,0 +1,49 @@
+"""Reads what a student practised in a term out of the class logs, as a paper says it; prints nothing."""
+import datetime as dt
+from collections import Counter
+
+from django.utils.translation import ngettext
+
+from progress.models import LogEntry
+from progress.queries.classwork.load import load_lines, student_load
+from progress.speech import names_in_a_row
+from studio.models import Student, Term
+
+# So many exercises are named, the most practised first; how many more there were is said. Half a column of A4.
+EXERCISES_NAMED = 6
+WEEKS_OF_LOAD = 6
+
+
+def practised_lines(student: Student, term: Term, *, as_of: dt.date) -> tuple[str, ...]:
+    """ "20 of 22 classes.", "Slow rises (18 times) and short foot (9 times).", and the load of the last weeks."""
+    load = student_load(student, term, today=as_of)
+    lines = []
+    if load is not None:
+        lines.append(ngettext("%(came)s of %(held)s class.", "%(came)s of %(held)s classes.", load.times_held) % {
+            "came": load.times_came, "held": load.times_held})
+    lines += filter(None, [_exercises(student, term, as_of)])
+    return (*lines, *(f"{line}." for line in load_lines(load, weeks=WEEKS_OF_LOAD)))
+
+
+def _exercises(student: Student, term: Term, as_of: dt.date) -> str:
+    """Exercises she did at least once, each with the number of classes in which she did it."""
+    rows = list(
+        LogEntry.objects.standing()
+        .filter(student=student, is_withdrawn=False, sets__gt=0,
+                log__held_on__gte=term.starts_on, log__held_on__lte=as_of)
+        .select_related("version").order_by("log__held_on", "pk")
+    )
+    if not rows:
+        return ""
+    done = Counter(row.exercise_id for row in rows)
+    names = {row.exercise_id: str(row.version) for row in rows}
+    ordered = sorted(done, key=lambda pk: (-done[pk], names[pk]))
+    named = [
+        ngettext("%(exercise)s (%(n)s time)", "%(exercise)s (%(n)s times)", done[pk]) % {
+            "exercise": names[pk], "n": done[pk]}
+        for pk in ordered[:EXERCISES_NAMED]
+    ]
+    more = len(ordered) - len(named)
+    if more:
+        named.append(ngettext("%(n)s more", "%(n)s more", more) % {"n": more})
+    return f"{names_in_a_row(named)}."

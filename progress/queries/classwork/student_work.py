@@ -1,0 +1,44 @@
+"""Reads what a student works on in class, as her page shows it: her programme, her steps, her load."""
+import datetime as dt
+from dataclasses import dataclass
+
+from progress.models import ExerciseVersion
+from progress.queries.classwork.exercises import dose_words, versions_by_exercise
+from progress.queries.classwork.load import LoadView, student_load
+from progress.queries.classwork.programme import entry_words, planned_exercises
+from progress.queries.classwork.steps import StepPrompt, step_prompts
+from studio.models import ClassGroup, Student, Term
+
+
+@dataclass(frozen=True)
+class Work:
+    """One exercise of hers. `differs`: hers alone, or not as the class does it; `is_spared`: she does without."""
+
+    version: ExerciseVersion
+    dose: str
+    differs: bool
+    is_spared: bool
+
+
+@dataclass(frozen=True)
+class StudentWork:
+    work: tuple[Work, ...]
+    prompts: tuple[StepPrompt, ...]
+    load: LoadView | None
+
+
+def student_work(student: Student, class_group: ClassGroup | None, term: Term | None, *, today: dt.date) -> StudentWork:
+    load = student_load(student, term, today=today)
+    if class_group is None or term is None:
+        return StudentWork((), (), load)
+    versions = versions_by_exercise()
+    planned = planned_exercises(class_group, term, [student], versions)
+    work = []
+    for each in planned:
+        entry = each.own.get(student.pk, each.entry)
+        words = entry_words(entry, each.version) if entry.is_spared or entry.note else dose_words(
+            entry.dose, each.version
+        )
+        work.append(Work(each.version, words, student.pk in each.own, entry.is_spared))
+    prompts = step_prompts(class_group, term, [student], planned, versions) if planned else []
+    return StudentWork(tuple(work), tuple(prompts), load)

@@ -1,0 +1,1 @@
+"""What papers and spreadsheets say."""

@@ -1,0 +1,161 @@
+"""Entries of a sheet: recorded, missing, taken back; answered with the page, or in JSON to a tablet's outbox."""
+import uuid as uuids
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_POST
+
+from progress.actions import measuring
+from progress.queries.barre import news as queries
+from progress.views.barre.sheet import load_measure, load_screening, sheet_page, students_in_reach
+from screening.actions import Conflict, Entry
+from screening.forms import MissingForm, ResultForm, TakeBackForm
+from screening.models import Measure, Result, Screening
+from studio.actions import Refused
+from studio.models import Student
+from studio.pages import is_from_outbox, kept, refused
+from studio.permissions import load_student, only
+
+
+class Unknown(Refused):
+    """An entry speaks of another one that is not here."""
+
+
+@require_POST
+@only("measure")
+def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
+    """One entry: kept and shown as kept, asked back, or refused with what was typed still there."""
+    opened = load_screening(request, screening_id)
+    measure = load_measure(opened, measure_key)
+    form = ResultForm(request.POST, measure=measure, protocol=measure.protocols.order_by("-version").first())
+    form.is_valid()
+    if form.errors.keys() & {"student", "key", "side", "corrects_key"}:
+        return _unreadable(request, opened, measure)
+    student, status = load_student(request, form.cleaned_data["student"]), 422
+    if form.is_valid():
+        try:
+            return _stored(request, opened, measure, [_keep(request, form, opened, student, measure)])
+        except Refused as no:
+            form.add_error("value", str(no))
+        except Conflict:
+            status = 409
+            form.add_error("value", _("This was sent before with another value. The first one stays; look again."))
+    if is_from_outbox(request):
+        return _refused(form, opened, measure, status)
+    return sheet_page(request, opened, measure, form=form)
+
+
+def _keep(request: HttpRequest, form: ResultForm, opened: Screening, student: Student, measure: Measure) -> Result:
+    cleaned = form.cleaned_data
+    if cleaned["corrects_key"]:
+        before = _entry(request, opened, measure, cleaned["corrects_key"])
+        if (before.student_id, before.side) != (student.pk, cleaned["side"]):
+            raise Http404
+        return measuring.correct_entry(key=cleaned["key"], result=before, entry=form.entry, by=request.user)
+    return measuring.record_result(
+        key=cleaned["key"], screening=opened, student=student, measure=measure, side=cleaned["side"],
+        entry=form.entry, by=request.user,
+    )
+
+
+def _entry(request: HttpRequest, opened: Screening, measure: Measure, key: uuids.UUID) -> Result:
+    """An entry of this sheet by its tablet's key; 404 where it is another sheet's or out of reach."""
+    entry = Result.objects.filter(uuid=key).select_related("student", "screening", "measure", "protocol").first()
+    if entry is None:
+        raise Unknown(_("The entry that this one changes is not here."))
+    load_student(request, entry.student_id)
+    if (entry.screening_id, entry.measure_id) != (opened.pk, measure.pk):
+        raise Http404
+    return entry
+
+
+@require_POST
+@only("measure")
+def record_missing(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
+    """Why a child is not tested in this measure, for every side that has nothing yet."""
+    opened = load_screening(request, screening_id)
+    measure = load_measure(opened, measure_key)
+    form = MissingForm(request.POST)
+    if not form.is_valid():
+        return _unreadable(request, opened, measure)
+    student = load_student(request, form.cleaned_data["student"])
+    entry = Entry(reason_missing=form.cleaned_data["reason"])
+    return _try(request, opened, measure, lambda: measuring.record_missing(
+        key=form.cleaned_data["key"], screening=opened, student=student, measure=measure, entry=entry, by=request.user,
+    ))
+
+
+@require_POST
+@only("measure")
+def take_back(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
+    """Undo of one entry: a first entry is withdrawn, a correction gives way to what stood before."""
+    opened = load_screening(request, screening_id)
+    measure = load_measure(opened, measure_key)
+    form = TakeBackForm(request.POST)
+    if not form.is_valid():
+        return _unreadable(request, opened, measure)
+    return _try(request, opened, measure, lambda: _take_back(request, opened, measure, **form.cleaned_data))
+
+
+def _take_back(request: HttpRequest, opened: Screening, measure: Measure, *, key, of) -> list[Result]:
+    """The undoing first, then every row of the child's: a reason is taken back from both feet."""
+    undone = measuring.take_back(key=key, result=_entry(request, opened, measure, of), by=request.user)
+    return [undone, *opened.results.filter(measure=measure, student=undone.student_id).exclude(pk=undone.pk)]
+
+
+def _try(request: HttpRequest, opened: Screening, measure: Measure, act) -> HttpResponse:
+    """The answer to an entry that has no box of its own on the sheet to show a refusal in."""
+    try:
+        return _stored(request, opened, measure, act())
+    except Refused as no:
+        why, status = str(no), 422
+    except Conflict:
+        why, status = _("This was sent before with other contents. The first one stays; look again."), 409
+    if is_from_outbox(request):
+        return refused(why, status=status, **_ways_out(opened, measure))
+    messages.warning(request, why)
+    return redirect("progress:sheet", screening_id=opened.pk, measure_key=measure.key)
+
+
+def _stored(request: HttpRequest, opened: Screening, measure: Measure, rows: list[Result]) -> HttpResponse:
+    if is_from_outbox(request):
+        results = queries.told(rows)
+        return kept(request, result=results[0] if results else None, results=results)
+    return redirect("progress:sheet", screening_id=opened.pk, measure_key=measure.key)
+
+
+def _unreadable(request: HttpRequest, opened: Screening, measure: Measure) -> HttpResponse:
+    """A form that no page of ours sends."""
+    if is_from_outbox(request):
+        return refused(_("This entry cannot be read: something in it is missing or wrong."))
+    return redirect("progress:sheet", screening_id=opened.pk, measure_key=measure.key)
+
+
+def _refused(form: ResultForm, opened: Screening, measure: Measure, status: int) -> JsonResponse:
+    why = " ".join(error for errors in form.errors.values() for error in errors)
+    if status == 409:
+        there = queries.told(Result.objects.filter(uuid=form.cleaned_data["key"]))
+        return refused(why, status=status, result=there[0] if there else None)
+    return refused(why, asks_back=bool(form.question), **_ways_out(opened, measure))
+
+
+def _ways_out(opened: Screening, measure: Measure) -> dict:
+    """What a tablet may offer for an entry that came too late: open the day again, or another open day."""
+    if opened.is_open:
+        return {}
+    return queries.ways_out(opened, measure)
+
+
+@require_GET
+@only("measure")
+def news(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
+    """Every result of the sheet, for the other tablets; 204 while nothing came since the stamp they name."""
+    opened = load_screening(request, screening_id)
+    measure = load_measure(opened, measure_key)
+    stamp = queries.stamp(opened, measure)
+    if request.GET.get("seen") == stamp:
+        return HttpResponse(status=204)
+    results = queries.results_of(opened, measure, students_in_reach(request, opened))
+    return JsonResponse({"stamp": stamp, "is_open": opened.is_open, "results": results})

@@ -1,0 +1,46 @@
+"""The way in to the barre, which opens without the network, and the worker that keeps it; names of classes only."""
+import hashlib
+import json
+from functools import cache
+
+from django.conf import settings
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.templatetags.static import static
+from django.views.decorators.http import require_GET
+
+from progress.queries.barre.hub import classes_at_the_barre
+from studio.pages import show
+from studio.permissions import only
+
+# What the barre's pages are drawn with: our own files and the letters.
+KEPT_FILES = ("js/*.js", "js/run/*.js", "css/*.css", "fonts/source-sans-3-3.052/*.woff2", "img/foot.svg")
+
+
+@require_GET
+@only("measure")
+def hub(request: HttpRequest) -> HttpResponse:
+    """Today's classes and what is open, each with its sheets."""
+    classes = classes_at_the_barre(request.user, request.today)
+    return show(request, "progress/barre/hub.html", {"room": "barre", "classes": classes})
+
+
+@cache
+def _worker() -> str:
+    """The script with the list of what it keeps; any change in one of these makes another version."""
+    folder = settings.BASE_DIR / "static"
+    paths = sorted(path for pattern in KEPT_FILES for path in folder.glob(pattern))
+    script = (folder / "js" / "worker.js").read_text(encoding="utf-8")
+    digest = hashlib.sha256(script.encode())
+    for path in paths:
+        digest.update(path.read_bytes())
+    files = [static(path.relative_to(folder).as_posix()) for path in paths if path.name != "worker.js"]
+    told = {"version": digest.hexdigest()[:12], "files": files}
+    return f"const barre = {json.dumps(told)};\n{script}"
+
+
+@login_not_required
+@require_GET
+def worker(request: HttpRequest) -> HttpResponse:
+    """Served from here, because a worker reaches no further than the folder it comes from."""
+    return HttpResponse(_worker(), content_type="text/javascript", headers={"Cache-Control": "no-cache"})
