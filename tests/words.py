@@ -15,7 +15,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 from django.utils.translation.template import templatize
 
-from progress.pain import FEELS
+from progress.pain import FEELS, SINCE, STOPPED
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 PO = CHECKOUT / "locale" / "de" / "LC_MESSAGES" / "django.po"
@@ -26,10 +26,17 @@ WRITTEN = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
 FILES = (
     "progress/family_words.py", "progress/family_strands.py", "progress/feet.py", "progress/queries/family.py",
     "studio/family/actions.py", "studio/family/cards.py", "studio/family/forms.py", "studio/family/mail.py",
-    "studio/family/models.py", "templates/studio/_consent_form.html", "templates/studio/_error_summary.html",
+    "studio/family/models.py", "studio/audit/models.py", "studio/audit/queries.py", "studio/audit/page_words.py",
+    "progress/models/pain.py", "progress/models/follow_ups.py", "progress/models/reports.py",
+    "progress/models/class_log.py", "progress/classwork/dose.py", "progress/speech.py", "progress/queries/pain.py",
+    *sorted(f"progress/queries/everything/{name}.py" for name in ("__init__", "classes", "person", "seen", "words")),
+    "screening/wording.py", "templates/progress/paper/everything.html",
+    "templates/studio/_consent_form.html", "templates/studio/_error_summary.html",
     "templates/studio/_field.html", "templates/studio/cards.html", "templates/progress/paper/letter.html",
     *sorted(str(path.relative_to(CHECKOUT)) for path in (CHECKOUT / "templates" / "family").glob("*.html")),
 )
+# Out of models whose other words no family reads: a day without a name, and reasons why nothing was measured.
+OF_CHOICES = ("Screening", "absent", "declined", "pain", "not today", "taken back")
 STRING = r"u?(?:'(?:[^'\\]|\\.)*'|\"\"\".*?\"\"\"|\"(?:[^\"\\]|\\.)*\")"
 CALL = re.compile(rf"\b(?:n?p?gettext|_)\((?:{STRING}|[^()'\"])*\)", re.DOTALL)
 CALLS = {
@@ -46,7 +53,8 @@ def wanted() -> set[tuple[str | None, str | tuple[str, str]]]:
         code = _as_calls(text) if name.endswith(".html") else text
         for _line, message, _comments, context in extract("python", io.BytesIO(code.encode()), CALLS):
             found.add((context, message))
-    return found | {(None, word) for word in _of_the_catalogue()} | {(None, words) for _key, words in FEELS}
+    pain = {(None, words) for _key, words in (*FEELS, *SINCE, *STOPPED)}
+    return found | {(None, word) for word in (*_of_the_catalogue(), *OF_CHOICES)} | pain
 
 
 def _as_calls(template: str) -> str:
@@ -55,9 +63,19 @@ def _as_calls(template: str) -> str:
 
 
 def _of_the_catalogue() -> set[str]:
-    """What the catalogue of measures says to families, and the pain line that is written from a number."""
-    rows = json.loads((CHECKOUT / "fixtures" / "measures.json").read_text(encoding="utf-8"))["measures"]
-    return {row[name] for row in rows for name in ("family_name", "practice", "unit") if row[name]} | {"%(n)s of 10"}
+    """What the catalogue says to families, on their page and in a copy; and the line that is written from a number."""
+    measures = _rows("measures.json", "measures")
+    words = {row[name] for row in measures for name in ("name", "family_name", "practice", "unit") if row[name]}
+    protocols = [row["protocol"] for row in measures]
+    words |= {each["short_name"] for each in protocols}
+    words |= {grade for each in protocols for grade, _anchor in each.get("grades", [])}
+    words |= {row["name"] for kind in ("exercises", "ladders") for row in _rows("exercises.json", kind)}
+    words |= {row["words"] for row in _rows("return_ladder.json", "steps")}
+    return words | {"%(n)s of 10"}
+
+
+def _rows(file: str, kind: str) -> list[dict]:
+    return json.loads((CHECKOUT / "fixtures" / file).read_text(encoding="utf-8"))[kind]
 
 
 def catalogue() -> Catalog:

@@ -8,24 +8,18 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.template.loader import render_to_string
 from django.utils.translation import get_language
 
+from progress.queries.everything import Section
 from progress.queries.hanging import Table
 
-# Looks at her pages fill a book; on paper the last ones, in the JSON all.
-ROWS_ON_PAPER = 200
 
-
-def everything_html(student: str, tables: Sequence[Table], *, studio: str, printed: str) -> str:
-    """The readable copy: a section for each kind of row, every value that is kept."""
+def everything_html(
+    student: str, sections: Sequence[Section], *, studio: str, printed: str, is_lacking: bool = False
+) -> str:
+    """The readable copy, in the active language. is_lacking: some letters are gaps, which is said above it."""
     return render_to_string("progress/paper/everything.html", {
-        "student": student, "studio": studio, "printed": printed, "language": get_language(), "most": ROWS_ON_PAPER,
-        "sections": [(table.title, len(table.rows), _on_paper(table)) for table in tables if table.rows],
+        "student": student, "sections": sections, "studio": studio, "printed": printed, "is_lacking": is_lacking,
+        "language": get_language(),
     })
-
-
-def _on_paper(table: Table) -> list[dict]:
-    # An issued report is a whole page of HTML, and a line of the judge a page of numbers: both are in the JSON.
-    left_out = {"issuedreport": "page", "standing": "line"}.get(table.key)
-    return [{name: row[name] for name in row if name != left_out} for row in table.rows[-ROWS_ON_PAPER:]]
 
 
 def everything_json(student: str, tables: Sequence[Table]) -> str:

@@ -1,11 +1,11 @@
 """Reads every row that hangs on a student, by the tables' own keys, so that a new table is never forgotten."""
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from django.db import models
-from django.utils.text import capfirst
+from django.db.models import QuerySet
 
 from studio.audit.models import AuditRow
 from studio.audit.queries import rows_about
@@ -36,32 +36,38 @@ class Table:
     """One kind of row about a student. `rows`: label to value, in the order of the columns."""
 
     key: str
-    title: str
     rows: tuple[dict[str, Any], ...]
 
 
-def everything_about(student: Student) -> list[Table]:
-    """Every row there is about her, her guardians, and who saw her; of other children nothing."""
+def rows_about_her(student: Student) -> list[tuple[type[models.Model], QuerySet]]:
+    """Every row there is about her, her guardians, and who saw her, by kind; of other children nothing."""
     found = hanging({Student: {student.pk}})
     found[Guardian] = set(student.guardians.values_list("pk", flat=True))
-    tables = [
-        _table(model, model._base_manager.filter(pk__in=keys).order_by("pk"), student)
+    kinds = [
+        (model, model._base_manager.filter(pk__in=keys).order_by("pk"))
         for model, keys in sorted(found.items(), key=lambda item: item[0]._meta.label) if not model._meta.auto_created
     ]
-    return [*tables, _table(AuditRow, AuditRow.objects.filter(rows_about([student.pk])).order_by("pk"), student)]
+    kinds.append((AuditRow, AuditRow.objects.filter(rows_about([student.pk])).order_by("pk")))
+    named = [(model, rows, [field.name for field in _kept(model) if field.is_relation]) for model, rows in kinds]
+    return [(model, rows.select_related(*names) if names else rows) for model, rows, names in named]
 
 
-def _table(model: type[models.Model], rows: Iterable[models.Model], student: Student) -> Table:
-    fields = [field for field in model._meta.concrete_fields if field.name not in KEYS and not field.primary_key]
-    named = [field.name for field in fields if field.is_relation]
-    rows = rows.select_related(*named) if named else rows
-    title = capfirst(str(model._meta.verbose_name_plural))
-    return Table(model._meta.model_name, title, tuple(dict(_cells(row, fields, student)) for row in rows))
+def everything_about(student: Student) -> list[Table]:
+    """The same as tables, every value by the name of its column."""
+    return [
+        Table(model._meta.model_name, tuple(dict(cells(row, student)) for row in rows))
+        for model, rows in rows_about_her(student)
+    ]
 
 
-def _cells(row: models.Model, fields: list[models.Field], student: Student) -> Iterator[tuple[str, Any]]:
+def _kept(model: type[models.Model]) -> list[models.Field]:
+    return [field for field in model._meta.concrete_fields if field.name not in KEYS and not field.primary_key]
+
+
+def cells(row: models.Model, student: Student) -> Iterator[tuple[str, Any]]:
+    """(column, value) of a row about her; what is empty is not there."""
     yield "number", row.pk
-    for field in fields:
+    for field in _kept(type(row)):
         value = getattr(row, field.attname)
         if field.is_relation:
             if field.related_model is Student or value is None:

@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from studio.audit.models import AuditRow
+from studio.audit.page_words import page_words
 from studio.entrance.keys import Tablet
 from studio.models import ClassGroup, Enrolment, Guardian, Student, User
 
@@ -21,6 +22,7 @@ class AuditLine:
 
     row: AuditRow
     who: str
+    page: str
     about: str
     device: str
 
@@ -49,7 +51,7 @@ def audit_page(
         rows = rows.filter(pk__lt=older_than)
     found = list(rows[: PAGE_ROWS + 1])
     shown = found[:PAGE_ROWS]
-    return AuditPage(tuple(_in_words(shown)), shown[-1].pk if len(found) > PAGE_ROWS else None)
+    return AuditPage(tuple(in_words(shown)), shown[-1].pk if len(found) > PAGE_ROWS else None)
 
 
 def rows_about(keys: list[int]) -> Q:
@@ -83,7 +85,8 @@ def people() -> list[tuple[str, str]]:
     return [*users, (AuditRow.GUARDIAN, _("guardians")), (AuditRow.NOBODY, _("nobody known"))]
 
 
-def _in_words(rows: list[AuditRow]) -> list[AuditLine]:
+def in_words(rows: list[AuditRow]) -> list[AuditLine]:
+    """Each row with the names that there still are."""
     staff = [row.person_key for row in rows if row.role != AuditRow.GUARDIAN]
     users, guardians = _named(User, staff), _named(Guardian, [r.person_key for r in rows if r.person_key not in staff])
     students = _named(Student, [row.student_key for row in rows])
@@ -93,7 +96,7 @@ def _in_words(rows: list[AuditRow]) -> list[AuditLine]:
     )
     return [
         AuditLine(
-            row, _who(row, guardians if row.role == AuditRow.GUARDIAN else users),
+            row, _who(row, guardians if row.role == AuditRow.GUARDIAN else users), page_words(row.page),
             _known(students, row.student_key) or _known(classes, row.class_key),
             _known(tablets, row.tablet_key) or row.browser,
         )
