@@ -2,7 +2,6 @@
 
 import csv
 import io
-import time
 from datetime import date
 from decimal import Decimal
 
@@ -245,11 +244,9 @@ def test_refusals_can_be_told_in_another_language():
     assert reading.rows[0].problems == ("Die Messung fehlt.",)
 
 
-def test_two_thousand_results_are_read_within_a_second():
+def test_as_many_results_as_a_file_may_have_are_read():
     lines = [f"Student {n},Knee to wall,L,1,9.5,2031-03-01" for n in range(MAX_ROWS)]
-    begin = time.perf_counter()
     reading = read("\n".join([HEADINGS, *lines]))
-    assert time.perf_counter() - begin < 1
     assert len(reading.rows) == MAX_ROWS and reading.problems == ()
 
 
