@@ -296,6 +296,6 @@
           apply(each.path, each.fields, each.words);
         }
       });
-    });
+    }).catch(function () {}).then(function () { root.classList.add("is-drawn"); });
   });
 })();

@@ -227,7 +227,7 @@
     var again = document.querySelector(".cell .back:not([hidden])");
     if (again) reopened = at(again.closest(".cell"));
     draw();
-    load();
+    load().catch(function () {}).then(function () { document.getElementById("sheet").classList.add("is-drawn"); });
     window.barreNews(sheet.news, sheet.stamp);
   });
 })();

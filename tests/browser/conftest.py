@@ -1,6 +1,7 @@
 """A browser before the running studio: how it is started, what the database holds, who is logged in."""
 import os
 import shutil
+import threading
 import time
 from collections.abc import Callable, Iterator
 from urllib.parse import urlsplit
@@ -10,14 +11,18 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 import pytest
 import time_machine as machine
+from django.core.signals import request_finished, request_started
 from django.test import Client
-from playwright.sync_api import BrowserContext, Page
+from playwright.sync_api import BrowserContext, Error, Page, expect
 
 from studio.models import User
 from studio.network.addresses import Network
 from tests.browser.studio_on_show import NOW, PLAIN_FILES, Show, served_show
 
 TABLET = {"width": 1024, "height": 768}
+# Long enough for a slow computer on which much else is going on; what is there sooner is not waited for.
+PATIENCE_MS = 20_000
+expect.set_options(timeout=PATIENCE_MS)
 FLAGS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
@@ -43,6 +48,32 @@ def plain_files(settings) -> None:
     settings.STORAGES = PLAIN_FILES
 
 
+@pytest.fixture(autouse=True)
+def everything_answered() -> Iterator[None]:
+    """Waits, between the end of the pages and the emptying of the database, for what the server has not answered yet.
+
+    A page's last post or question for news would else write into the next test's database, or stand in the way of its
+    emptying.
+    """
+    begun: set[threading.Thread] = set()
+
+    def begin(**_about) -> None:
+        begun.add(threading.current_thread())
+
+    def end(**_about) -> None:
+        begun.discard(threading.current_thread())
+
+    request_started.connect(begin)
+    request_finished.connect(end)
+    yield
+    until = time.monotonic() + PATIENCE_MS / 1000
+    while begun - {threading.main_thread()}:
+        assert time.monotonic() < until, "the server still works on a request"
+        time.sleep(0.01)
+    request_started.disconnect(begin)
+    request_finished.disconnect(end)
+
+
 @pytest.fixture
 def server(live_server, on_the_day) -> str:
     """The address of the server on a database of this test's own."""
@@ -57,12 +88,31 @@ def let_in(context: BrowserContext, user: User, address: str) -> None:
     context.add_cookies([{"name": "sessionid", "value": client.cookies["sessionid"].value, "url": address}])
 
 
-def all_sent(page: Page, within_seconds: float = 20) -> None:
+def kept(page: Page) -> int:
+    """How many entries of its person the page's tablet holds; -1 while the page's own script is not there yet."""
+    try:
+        return page.evaluate("window.outbox ? outbox.pending().then(rows => rows.length) : -1")
+    except Error as problem:
+        # The page made way for the next one while it was asked.
+        if "context was destroyed" not in str(problem):
+            raise
+        return -1
+
+
+def all_sent(page: Page, within_seconds: float = 60) -> None:
     """Waits until nothing that was tapped on this page is left on its tablet."""
     until = time.monotonic() + within_seconds
-    while page.evaluate("window.outbox ? outbox.pending().then(rows => rows.length) : -1"):
-        assert time.monotonic() < until, page.evaluate("outbox.pending()")
+    while kept(page):
+        assert time.monotonic() < until, page.evaluate("window.outbox && outbox.pending()")
         page.wait_for_timeout(50)
+
+
+def drawn(page: Page) -> Page:
+    """Waits until a finger may come: scripts have run, what the tablet keeps is laid over, the letters are there."""
+    page.wait_for_load_state("load")
+    expect(page.locator(":is(#run, #sheet, #class-log):not(.is-drawn)")).to_have_count(0)
+    page.evaluate("document.fonts.ready.then(() => true)")
+    return page
 
 
 def let_family_in(context: BrowserContext, show: Show) -> None:

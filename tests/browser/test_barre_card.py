@@ -3,8 +3,9 @@ import io
 
 import pikepdf
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
+from tests.browser.conftest import drawn
 from tests.browser.studio_on_show import ROOMS, Show
 
 
@@ -12,8 +13,8 @@ from tests.browser.studio_on_show import ROOMS, Show
 def test_the_card_is_one_page(page: Page, show: Show, enter, paper: str):
     enter(show.owner, show.address)
     page.goto(show.address + ROOMS["barre card"](show))
-    assert page.locator(".barre-card li").count() == 6
-    printed = page.pdf(format=paper, prefer_css_page_size=False)
+    expect(page.locator(".barre-card li")).to_have_count(6)
+    printed = drawn(page).pdf(format=paper, prefer_css_page_size=False)
     assert len(pikepdf.open(io.BytesIO(printed)).pages) == 1
 
 
@@ -21,6 +22,6 @@ def test_nothing_but_the_card_is_printed(page: Page, show: Show, enter):
     enter(show.owner, show.address)
     page.goto(show.address + ROOMS["barre card"](show))
     page.emulate_media(media="print")
-    assert not page.locator(".head").is_visible()
-    assert not page.get_by_role("button", name="Print").is_visible()
-    assert page.get_by_text("stop this foot").first.is_visible()
+    expect(page.locator(".head")).to_be_hidden()
+    expect(page.get_by_role("button", name="Print")).to_be_hidden()
+    expect(page.get_by_text("stop this foot").first).to_be_visible()

@@ -1,5 +1,6 @@
 """The class log at the barre: few taps, nothing lost without network, undone one by one, the same without script."""
 import datetime as dt
+import re
 import uuid
 
 import pytest
@@ -10,7 +11,7 @@ from progress.classwork.dose import Dose
 from progress.demo import factories
 from progress.models import Attendance, Exercise, LogEntry, PainReport
 from studio.models import ClassMeeting, Student
-from tests.browser.conftest import let_in
+from tests.browser.conftest import all_sent, drawn, let_in
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -18,6 +19,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 FIVE = ("rises-first", "rises-one-foot", "balance-passe", "short-foot", "small-jumps-held")
 # The most that a class of 16 with 5 exercises and 3 exceptions may cost.
 MOST_TAPS = 20
+THE_LOG = re.compile(r"/barre/classes/\d+/log/(\?.*)?$")
 
 
 class Hand:
@@ -52,7 +54,7 @@ def sixteen(cast: Cast) -> list[Student]:
 def log(page: Page, cast: Cast, sixteen, enter, server: str) -> Page:
     enter(cast.teacher, server)
     page.goto(f"{server}/barre/classes/{cast.class_group.pk}/log/")
-    return page
+    return drawn(page)
 
 
 def row(page: Page, key: str):
@@ -68,8 +70,8 @@ def choice(page: Page, key: str, words: str):
 
 
 def sent(page: Page) -> None:
-    """Waits until the tablet keeps nothing any more; the line alone may speak of the time before the last tap."""
-    page.wait_for_function("() => window.outbox && outbox.pending().then(rows => rows.length === 0)")
+    """Waits until the tablet keeps nothing any more, and the line says so."""
+    all_sent(page)
     expect(page.get_by_text("All sent.")).to_be_visible()
 
 
@@ -85,6 +87,8 @@ def test_a_class_of_sixteen_with_five_exercises_and_three_exceptions_costs_at_mo
     page.goto(server)
     hand = Hand(page)
     hand.tap(page.get_by_role("link", name="Log the class"))
+    page.wait_for_url(THE_LOG)
+    drawn(page)
     hand.tap(tile(page, "", "Dancer03"))
     hand.tap(page.get_by_role("button", name="The others are here"))
     exceptions = {
@@ -189,6 +193,8 @@ def test_pain_is_two_taps_away_and_afterwards_the_log_says_that_she_rests(log: P
     log.get_by_label("sharp, pin-point").tap()
     log.get_by_role("button", name="Next step").tap()
     log.get_by_role("link", name="Back to the log").tap()
+    log.wait_for_url(THE_LOG)
+    drawn(log)
     row(log, "rises-one-foot").get_by_role("button").tap()
     expect(tile(log, "rises-one-foot", "Ama")).to_contain_text("rests")
     sent(log)
@@ -230,19 +236,13 @@ def test_without_script_the_log_is_the_same_with_forms_and_links(browser, cast: 
     assert len(standing()) == 16
 
 
-def test_a_tap_shows_within_fifty_milliseconds_on_a_slow_tablet(log: Page):
-    """The quickest of five, so that what else this computer does just then is not counted."""
-    reader = log.context.new_cdp_session(log)
-    reader.send("Emulation.setCPUThrottlingRate", {"rate": 4})
-    took = log.evaluate("""keys => keys.map(key => {
-      const button = document.querySelector(`[data-row="${key}"] button`);
-      const before = performance.now();
-      button.click();
-      const shown = document.querySelector(`[data-view="${key}"] .tile .tile-state`).textContent;
-      return [performance.now() - before, shown];
+def test_a_tap_shows_before_anything_else_is_done(log: Page):
+    """Nothing is waited for, neither the disk nor the network; how many milliseconds that takes is for the bench."""
+    shown = log.evaluate("""keys => keys.map(key => {
+      document.querySelector(`[data-row="${key}"] button`).click();
+      return document.querySelector(`[data-view="${key}"] .tile .tile-state`).textContent;
     })""", list(FIVE))
-    assert {shown for _ms, shown in took} == {"as planned"}
-    assert min(ms for ms, _shown in took) < 50
+    assert shown == ["as planned"] * len(FIVE)
 
 
 def test_keys_of_taps_are_all_different(log: Page):

@@ -8,7 +8,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from progress.demo import factories
 from studio.models import Consent
-from tests.browser.conftest import let_family_in, let_in
+from tests.browser.conftest import drawn, let_family_in, let_in
 from tests.browser.studio_on_show import ROOMS, Show
 from tests.conftest import Cast
 from tests.family.conftest import agree, family_of
@@ -60,7 +60,7 @@ def paper(browser: Browser, show: Show) -> Callable[[str, str], bytes]:
             let_family_in(context, show)
             page = context.new_page()
             page.goto(show.address + ROOMS[room](show))
-            return page.pdf(format=sheet, prefer_css_page_size=room != "family page", print_background=True)
+            return drawn(page).pdf(format=sheet, prefer_css_page_size=room != "family page", print_background=True)
 
     return printed
 
@@ -89,4 +89,4 @@ def test_eight_cards_stand_on_a_sheet(page: Page, cast: Cast, enter, server: str
     page.goto(f"{server}/classes/{cast.class_group.pk}/families/")
     page.get_by_role("button", name="Make cards, Letter").click()
     expect(page.locator(".key-card")).to_have_count(9)
-    assert pages_of(page.pdf(format="Letter", prefer_css_page_size=True)) == 2
+    assert pages_of(drawn(page).pdf(format="Letter", prefer_css_page_size=True)) == 2

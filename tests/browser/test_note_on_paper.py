@@ -11,6 +11,7 @@ from progress.actions.pain import report_pain
 from progress.demo.factories import ResultFactory, ScreeningFactory
 from progress.models import FollowUp
 from screening.models import Measure
+from tests.browser.conftest import drawn
 from tests.conftest import TODAY, Cast
 from tests.family.conftest import agree
 
@@ -50,7 +51,7 @@ def test_the_note_is_one_page(page: Page, much_to_tell: Cast, server: str, enter
     enter(much_to_tell.owner, server)
     page.goto(f"{server}/students/{much_to_tell.ama.pk}/referral-note/")
     expect(page.get_by_text("From the clinician, please")).to_be_visible()
-    printed = pikepdf.open(io.BytesIO(page.pdf(format=paper)))
+    printed = pikepdf.open(io.BytesIO(drawn(page).pdf(format=paper)))
     assert len(printed.pages) == 1
 
 
