@@ -182,17 +182,19 @@ def _waiting_words(students, standings, measures: dict[int, Measure]) -> str:
 
 
 def _again_words(students, standings, measures: dict[int, Measure]) -> str:
-    names = barre_names(students)
+    called = barre_names(students)
     asked = []
-    for student in students:
-        wanted = {
-            measures[m].short_name for (s, m, _side), row in standings.items()
-            if s == student.pk and row.measure_again and m in measures
-        }
-        if wanted:
-            asked.append(f"{names[student.pk]} ({', '.join(sorted(_(name) for name in wanted))})")
+    for measure in measures.values():
+        names = [
+            called[student.pk] for student in students
+            if any(standings[key].measure_again for key in standings if key[:2] == (student.pk, measure.pk))
+        ]
+        if names:
+            asked.append(_("%(measure)s of %(names)s") % {
+                "measure": _(measure.short_name), "names": names_in_a_row(names),
+            })
     if not asked:
         return ""
-    return _("Measure again this week: %(names)s. Two more results, on another day, may settle it.") % {
-        "names": names_in_a_row(asked)
+    return _("Measure again this week: %(what)s. Two more results, on another day, may settle it.") % {
+        "what": "; ".join(asked)
     }

@@ -213,3 +213,13 @@ def test_a_correction_keeps_which_foot_went_first(cast):
         entry=Entry(value=Decimal(20), is_first_side=True), by=cast.teacher,
     )
     assert correct(cast, first, 19).is_first_side is True
+
+
+def test_whom_to_measure_again_is_named_once_under_each_measure(cast, client):
+    past_results(cast, [8, 10, 11, 12])
+    past_results(cast, [10, 11, 13, 12], student=cast.bettina)
+    rebuild_standings()
+    Standing.objects.update(measure_again=True)
+    client.force_login(cast.teacher)
+    page = client.get(f"/classes/{cast.class_group.pk}/").content.decode()
+    assert "Measure again this week: rises of Ama and Bettina. Two more results" in page
