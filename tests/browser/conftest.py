@@ -115,6 +115,35 @@ def drawn(page: Page) -> Page:
     return page
 
 
+def painted(page: Page) -> None:
+    """Waits until what was changed so far has been on the screen; an animation goes on where a test holds the clock."""
+    frame = "document.body.animate({}, 1).finished"
+    page.evaluate(f"{frame}.then(() => {frame}).then(() => true)")
+
+
+# What moved by itself on a page that is told to `watch_moves`: all of it that was painted. `apart` may grow and shrink.
+MOVES = """apart => {
+  const moved = [], elementOf = node => node && (node.nodeType === 1 ? node : node.parentElement);
+  const note = entries => entries.forEach(entry => entry.sources.map(source => elementOf(source.node))
+    .filter(each => each && !each.closest(apart)).forEach(each => moved.push(each.outerHTML.slice(0, 80))));
+  const watch = new PerformanceObserver(list => note(list.getEntries()));
+  watch.observe({ type: 'layout-shift' });
+  window.movedSoFar = () => { note(watch.takeRecords()); return moved; };
+}"""
+
+
+def watch_moves(page: Page, apart: str) -> None:
+    """From here on, with the page drawn and painted, the page notes what jumps."""
+    assert "layout-shift" in page.evaluate("PerformanceObserver.supportedEntryTypes")
+    painted(drawn(page))
+    page.evaluate(MOVES, apart)
+
+
+def moved(page: Page) -> list[str]:
+    painted(page)
+    return page.evaluate("movedSoFar()")
+
+
 def let_family_in(context: BrowserContext, show: Show) -> None:
     """The device of a family that has opened its link; opening it has a test of its own."""
     context.add_cookies([{"name": "family", "value": show.family_cookie, "url": f"{show.address}/family/"}])

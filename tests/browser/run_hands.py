@@ -1,4 +1,6 @@
 """Hands on the page of a group run: a clock that the test moves, and taps that are counted."""
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -7,6 +9,7 @@ from playwright.sync_api import Locator, Page, expect
 from progress.demo import factories
 from screening.models import Protocol, Result
 from studio.models import Student
+from tests.browser.conftest import drawn, kept
 from tests.conftest import Cast
 
 COUNT_IN_MS, RISE_MS = 4000, 2000
@@ -57,21 +60,27 @@ class Run:
         expect(self.page.locator("[data-hint]")).to_have_text(words)
 
     def all_sent(self) -> None:
-        """Waits until the outbox is empty; it goes by the page's own clock, which is moved on meanwhile."""
-        for _try in range(50):
-            self.wait(3000)
-            if not self.page.evaluate("outbox.pending().then(rows => rows.length)"):
-                return
-            self.page.wait_for_timeout(100)
-        raise AssertionError("The outbox is not empty.")
+        """Waits until the outbox is empty."""
+        self._meanwhile(lambda: kept(self.page) == 0)
+
+    def hears(self, name: str, word: str) -> None:
+        """Waits until another tablet's news are on her tile."""
+        self._meanwhile(lambda: word in self.tile(name).inner_text())
+
+    def _meanwhile(self, is_so: Callable[[], bool], within_seconds: float = 60) -> None:
+        """Moves the page's clock on, for it sends and asks by that one: slowly, so that it gives up no request."""
+        until = time.monotonic() + within_seconds
+        while not is_so():
+            assert time.monotonic() < until, "The page's clock went on, and nothing came of it."
+            self.wait(250)
+            self.page.wait_for_timeout(50)
 
 
 def open_run(page: Page, address: str) -> Run:
     page.clock.install(time=0)
     page.goto(address)
     page.clock.pause_at(60_000)
-    expect(page.locator(".run.is-drawn")).to_be_visible()
-    return Run(page)
+    return Run(drawn(page))
 
 
 def run_address(server: str, cast: Cast, measure: str = "rises", more: str = "") -> str:

@@ -1,6 +1,5 @@
 """Other ways of a group run: holds, one at a time, sixteen children in forty taps, how fast and how still it is."""
 import gzip
-import itertools
 from pathlib import Path
 
 import pytest
@@ -8,7 +7,7 @@ from playwright.sync_api import Page, expect
 
 from screening.models import Result
 from studio.models import ClassGroup
-from tests.browser.conftest import let_in
+from tests.browser.conftest import drawn, let_in, moved, watch_moves
 from tests.browser.run_hands import enrol_more, open_run, run_address, stored
 from tests.conftest import Cast
 
@@ -84,19 +83,11 @@ def _full(names: list[str]) -> list[tuple[str, str]]:
     return [(name, surnames.get(name, "Example")) for name in names]
 
 
-# The outbox line's words stand at the right edge and grow to the left as they change; nothing else may move.
-MOVED = """window.moved = []; new PerformanceObserver(list => list.getEntries().forEach(entry =>
-  entry.sources.filter(each => !each.node?.parentElement?.closest('.run-line'))
-    .forEach(each => window.moved.push(each.node && (each.node.className || each.node.nodeName) + ' ' +
-    JSON.stringify(each.previousRect) + JSON.stringify(each.currentRect)))))
-  .observe({type: 'layout-shift', buffered: true});"""
-
-
 def test_nothing_moves_under_the_finger(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
-    page.add_init_script(MOVED)
     run = open_run(page, run_address(server, cast))
-    page.evaluate("document.fonts.ready.then(() => { window.moved = []; })")
+    # The outbox line's words stand at the right edge and grow to the left as they change; nothing else may move.
+    watch_moves(page, apart=".run-line")
     where = run.tile("Bettina").bounding_box()
     run.start()
     run.rise(3)
@@ -105,38 +96,28 @@ def test_nothing_moves_under_the_finger(page: Page, cast: Cast, enter, server: s
     run.tap_name("Ama")
     run.press("wobble")
     run.press("Stop all")
-    page.wait_for_timeout(300)
+    run.all_sent()
+    assert moved(page) == []
     assert run.tile("Bettina").bounding_box() == where
-    assert page.evaluate("window.moved") == []
 
 
-# From the finger's touch to the frame in which her figure is drawn.
-ANSWER = """name => new Promise(resolve => {
+ANSWERS = """names => names.map(name => {
   const tile = [...document.querySelectorAll('.tile')].find(each => each.textContent.includes(name));
-  const began = performance.now();
   tile.click();
-  requestAnimationFrame(() => {
-    const channel = new MessageChannel();
-    channel.port1.onmessage = () => resolve([performance.now() - began, tile.textContent]);
-    channel.port2.postMessage(0);
-  });
+  return tile.textContent;
 })"""
 
 
-def test_a_tap_answers_within_fifty_milliseconds_on_a_slow_tablet(page: Page, cast: Cast, enter, server: str):
+def test_a_tap_answers_before_anything_else_is_done(page: Page, cast: Cast, enter, server: str):
+    """Nothing is waited for, neither the disk nor the network; how many milliseconds that takes is for the bench."""
     enrol_more(cast, *FOURTEEN[:6])
     ClassGroup.objects.update(group_size=8)
     enter(cast.teacher, server)
-    page.goto(run_address(server, cast, "passe-balance"))
-    page.context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": 4})
-    page.get_by_role("button", name="Start").tap()
-    page.wait_for_timeout(500)
-    answers = []
-    for name in ["Ama", "Bettina", *FOURTEEN[:5]]:
-        took, text = page.evaluate(ANSWER, name)
-        assert any(sign.isdigit() for sign in text)
-        answers.append(took)
-    assert sorted(answers)[len(answers) // 2] <= 50, answers
+    run = open_run(page, run_address(server, cast, "passe-balance"))
+    run.press("Start")
+    run.wait(500)
+    answers = page.evaluate(ANSWERS, ["Ama", "Bettina", *FOURTEEN[:5]])
+    assert all(any(sign.isdigit() for sign in text) for text in answers), answers
 
 
 @pytest.mark.parametrize("room", ["rises/run/", "passe-balance/", "landing-control/", ""])
@@ -165,11 +146,15 @@ AT_BEAT = """([pace, beat]) => { const plan = groupRun.schedule(1000, pace), at 
   return [at - 1000, plan.beatAt(at), plan.beatAt(at - 0.5), plan.countAt(at), plan.countAt(999)]; }"""
 ALL_BEATS = """pace => { const plan = groupRun.schedule(123.4, pace);
   return [...Array(200).keys()].every(beat => plan.beatAt(plan.timeOf(beat)) === beat); }"""
-LISTEN = """window.sounds = []; window.hushed = []; const {start, stop} = OscillatorNode.prototype;
-  OscillatorNode.prototype.start = function (at) {
-    this.due = at * 1000; window.sounds.push(this.due); start.call(this, at); };
+# Every tone that is asked for, on an audio clock that stands seven seconds before the page's, and whose readings jump.
+LISTEN = """window.sounds = []; window.hushed = []; let reading = 0;
+  Object.defineProperty(AudioContext.prototype, 'state', { get: () => 'running' });
+  AudioContext.prototype.getOutputTimestamp = () => ({ performanceTime: performance.now(),
+    contextTime: (performance.now() + 7000 + (reading++ % 2 ? 4 : -4)) / 1000 });
+  OscillatorNode.prototype.start = function (at) { this.due = at * 1000 - 7000; sounds.push(this.due); };
   OscillatorNode.prototype.stop = function (at) {
-    if (at === undefined) window.hushed.push(this.due); stop.call(this, at); };
+    if (at === undefined) hushed.push(this.due);
+    else setTimeout(() => this.onended && this.onended(), at * 1000 - 7000 - performance.now()); };
 """
 
 
@@ -186,17 +171,18 @@ def test_every_beat_falls_where_arithmetic_puts_it(page: Page, cast: Cast, enter
 def test_each_beat_sounds_once_at_its_time_and_stop_hushes_the_rest(page: Page, cast: Cast, enter, server: str):
     page.add_init_script(LISTEN)
     enter(cast.teacher, server)
-    page.goto(run_address(server, cast))
-    page.get_by_role("button", name="Start").tap()
-    page.wait_for_timeout(3500)
-    page.get_by_role("button", name="Stop all").tap()
-    times = page.evaluate("window.sounds")
-    gaps = [after - before for before, after in itertools.pairwise(times)]
-    assert len(times) >= 4 and gaps == pytest.approx([1000] * len(gaps), abs=15)
-    hushed = page.evaluate("window.hushed")
-    assert hushed and hushed == times[-len(hushed):]
-    page.wait_for_timeout(1500)
-    assert page.evaluate("window.sounds") == times
+    run = open_run(page, run_address(server, cast))
+    began = page.evaluate("performance.now()")
+    run.press("Start")
+    run.wait(3500)
+    run.press("Stop all")
+    times = page.evaluate("sounds")
+    assert times == pytest.approx([began + 1000 * beat for beat in range(1, len(times) + 1)], abs=6)
+    assert len(times) >= 4
+    now = page.evaluate("performance.now()")
+    assert page.evaluate("hushed") == [time for time in times if time > now] != []
+    run.wait(1500)
+    assert page.evaluate("sounds") == times
 
 
 def test_sound_off_is_remembered_on_the_tablet_and_silences_the_beat(page: Page, cast: Cast, enter, server: str):
@@ -205,13 +191,12 @@ def test_sound_off_is_remembered_on_the_tablet_and_silences_the_beat(page: Page,
     page.goto(run_address(server, cast))
     page.locator(".run-menu summary").tap()
     page.get_by_role("button", name="Sound on").tap()
-    page.reload()
+    run = open_run(page, run_address(server, cast))
     page.locator(".run-menu summary").tap()
     expect(page.get_by_role("button", name="Sound off")).to_be_visible()
     page.keyboard.press("Escape")
-    page.get_by_role("button", name="Start").tap()
-    page.wait_for_timeout(1500)
-    assert page.evaluate("window.sounds") == []
+    run.start()
+    assert page.evaluate("sounds") == []
 
 
 def test_with_less_motion_the_words_swap_their_weight_and_the_bar_stays(page: Page, cast: Cast, enter, server: str):
@@ -242,6 +227,7 @@ def test_the_screen_stays_awake_while_a_run_goes_on(page: Page, cast: Cast, ente
 def test_the_line_is_dragged_and_stays_so(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
     page.goto(f"{server}/classes/{cast.class_group.pk}/line/")
+    drawn(page)
     grips = page.locator(".line-grip")
     here, there = grips.nth(0).bounding_box(), grips.nth(1).bounding_box()
     page.mouse.move(here["x"] + 20, here["y"] + 30)
