@@ -1,10 +1,13 @@
 """Writes the audit after each answer, from what the loaders noted and what the status says; knows no page."""
 import logging
+from datetime import timedelta
 from hashlib import sha256
 
 from django.core.cache import cache
 from django.db import DatabaseError
+from django.utils import timezone
 
+from studio.audit import queries
 from studio.audit.actions import append
 from studio.audit.marks import Marks, marks_of
 from studio.audit.models import AuditRow
@@ -18,6 +21,9 @@ SILENT = {
 }
 # The same person on the same page about the same students is written once in so many seconds.
 SAME_LOOK = 180
+# Of what one person, or all whom nobody knows together, are refused in that time, so many rows are written: each
+# guess of somebody who guesses by hand, and a flood by a machine does not fill the disk. Studio's own rule.
+MOST_REFUSALS = 60
 COPIES = (
     "application/pdf", "application/zip", "text/csv",
     "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
@@ -85,8 +91,15 @@ def outcome_of(request, response, marks: Marks) -> str:
 
 
 def is_new(row: dict, method: str) -> bool:
-    """False for a look like one a short while ago; changes, copies and tries are all written, however many."""
-    if method not in ("GET", "HEAD") or row["outcome"] not in (AuditRow.SAW, AuditRow.REFUSED):
-        return True
-    look = repr([(name, sorted(value) if isinstance(value, set) else value) for name, value in row.items()])
-    return cache.add(f"audit-{sha256(look.encode()).hexdigest()}", True, SAME_LOOK)
+    """False for a look like one a short while ago, and for what one person is refused beyond the most that is written.
+
+    Changes, copies and entries are all written, however many. Looks are remembered by each process for itself: two
+    rows of one look do no harm, and a question to the database would cost every page. Refusals are counted together.
+    """
+    is_refused = row["outcome"] == AuditRow.REFUSED
+    if method in ("GET", "HEAD") and (is_refused or row["outcome"] == AuditRow.SAW):
+        look = repr([(name, sorted(value) if isinstance(value, set) else value) for name, value in row.items()])
+        if not cache.add(f"audit-{sha256(look.encode()).hexdigest()}", True, SAME_LOOK):
+            return False
+    since = timezone.now() - timedelta(seconds=SAME_LOOK)
+    return not is_refused or queries.refusals(row["role"], row["person_key"], since=since) < MOST_REFUSALS

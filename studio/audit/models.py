@@ -32,12 +32,13 @@ class AuditRow(models.Model):
         (OWNER, _("owner")), (TEACHER, _("teacher")), (GUARDIAN, _("guardian")), (NOBODY, _("nobody known")),
         (STUDIO, _("the program itself")),
     ]
-    SAW, CHANGED, EXPORTED, REFUSED, CAME_IN, WENT_OUT, ERASED = (
-        "saw", "changed", "exported", "refused", "came_in", "went_out", "erased",
+    SAW, CHANGED, EXPORTED, REFUSED, ASKED, CAME_IN, WENT_OUT, ERASED = (
+        "saw", "changed", "exported", "refused", "asked", "came_in", "went_out", "erased",
     )
     OUTCOMES = [
         (SAW, _("saw")), (CHANGED, _("changed")), (EXPORTED, _("exported")), (REFUSED, _("refused")),
-        (CAME_IN, _("came in")), (WENT_OUT, _("went out")), (ERASED, _("erased")),
+        (ASKED, _("password right, asked for a code")), (CAME_IN, _("came in")),
+        (WENT_OUT, _("went out")), (ERASED, _("erased")),
     ]
     at = models.DateTimeField(auto_now_add=True, db_index=True)
     role = models.CharField(max_length=8, choices=ROLES)

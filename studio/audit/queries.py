@@ -16,6 +16,13 @@ PAGE_ROWS = 50
 MOST_STUDENTS = 20
 
 
+def refusals(role: str, person_key: int | None, *, since: dt.datetime) -> int:
+    """How often this person, or all whom nobody knows, were refused since then, as far as it is written."""
+    # Who is compared here, so that the index over time answers it however much a person did before.
+    recent = AuditRow.objects.filter(at__gt=since, outcome=AuditRow.REFUSED).values_list("role", "person_key")
+    return sum(who == (role, person_key) for who in recent)
+
+
 @dataclass(frozen=True)
 class AuditLine:
     """A row in words. `about`: the student, the class, or nobody in particular."""

@@ -122,5 +122,6 @@ class NewPasswordForm(PasswordChangeForm):
     def clean_old_password(self) -> str:
         password = self.cleaned_data["old_password"]
         if authenticate(self.request, username=self.user.username, password=password) is None:
+            mark_outcome(self.request, AuditRow.REFUSED)
             raise forms.ValidationError(self.error_messages["password_incorrect"], code="password_incorrect")
         return password

@@ -102,11 +102,13 @@ class VisitMiddleware:
             _touch(Visit.objects.filter(pk=request.session.session_key), request.session.visit)
         if request.session.get("way") == Visit.PIN and getattr(view, "permission", "measure") not in BY_PIN:
             logout(request)
+            mark_outcome(request, AuditRow.REFUSED)
             messages.info(request, _("This room is opened by your password, not by the PIN."))
             # The address of a form is no page to come back to.
             page = {"next": request.path} if request.method == "GET" else {}
             return redirect(f"{reverse('studio:login')}?{urlencode({'by_password': 'yes', **page})}")
         if request.user.is_authenticated and _lacks_second_factor(request):
+            mark_outcome(request, AuditRow.REFUSED)
             if is_from_outbox(request) or asks_as_lock(request):
                 return refused(_("First set up your second factor."), status=403)
             return HttpResponse(status=403) if request.htmx else redirect("studio:second-factor")

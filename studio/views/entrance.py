@@ -41,6 +41,8 @@ class LoginPage(LoginView):
         if self.request.tablet or not has_second_factor(person):
             return self.let_in(person, Visit.PASSWORD)
         wait_for_code(self.request, person)
+        mark_outcome(self.request, AuditRow.ASKED)
+        mark_person(self.request, AuditRow.NOBODY, person.pk)
         if asks_as_lock(self.request):
             return JsonResponse({"why": _("Your second factor is asked for on a page of its own.")}, status=422)
         query = urlencode({"next": self.get_redirect_url()}) if self.get_redirect_url() else ""
@@ -138,7 +140,10 @@ class CodePage(LoginPage):
         return super().get(request, *args, **kwargs) if person_waiting(request) else redirect("studio:login")
 
     def post(self, request, *args, **kwargs):
-        return super().post(request, *args, **kwargs) if person_waiting(request) else redirect("studio:login")
+        if person_waiting(request):
+            return super().post(request, *args, **kwargs)
+        mark_outcome(request, AuditRow.REFUSED)
+        return redirect("studio:login")
 
     def key_tried(self, form) -> int | None:
         person = person_waiting(self.request)

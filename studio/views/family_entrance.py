@@ -100,6 +100,9 @@ def leave(request: HttpRequest) -> HttpResponse:
     if key is not None:
         mark_person(request, AuditRow.GUARDIAN, key.guardian_id)
         mark_outcome(request, AuditRow.WENT_OUT)
+    else:
+        # Nobody was in, so nothing changed.
+        mark_outcome(request, AuditRow.SAW)
     response = render(request, "family/left.html")
     device.forget_device(response)
     return response
