@@ -45,6 +45,30 @@ class PlainDoorMiddleware:
         return HttpResponseRedirect(f"https://{host}:{settings.NETWORK.port}{request.get_full_path()}")
 
 
+class HeadMiddleware:
+    """HEAD is answered as GET is, without what follows the headers (RFC 9110, 9.3.2), wherever GET is."""
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        is_head = request.method == "HEAD"
+        if is_head:
+            request.method = "GET"
+        response = self.get_response(request)
+        allowed = [method.strip() for method in response.headers.get("Allow", "").split(",")]
+        if "GET" in allowed and "HEAD" not in allowed:
+            response.headers["Allow"] = ", ".join([*allowed, "HEAD"])
+        if is_head:
+            request.method = "HEAD"
+            # The length that was told stays the one of GET.
+            if response.streaming:
+                response.streaming_content = ()
+            else:
+                response.content = b""
+        return response
+
+
 class ContentSecurityPolicyMiddleware:
     """Sends settings.SECURE_CSP; to be dropped when Django's own middleware (6.0) is there."""
 

@@ -92,6 +92,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "studio.middleware.PlainDoorMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "studio.middleware.HeadMiddleware",
     "studio.middleware.ContentSecurityPolicyMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "studio.middleware.PrivatePagesMiddleware",

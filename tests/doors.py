@@ -185,30 +185,36 @@ OPEN_TO_NOBODY = {
 }
 OPEN_ROUTES = {route for _method, route in OPEN_TO_NOBODY}
 
+
+def as_get(method: str) -> str:
+    """HEAD is answered as GET is (RFC 9110, 9.3.2)."""
+    return "GET" if method == "HEAD" else method
+
+
 # The doors of families, about Ama, for people without an account; the staff is nobody there.
 FAMILY_PEOPLE = ("guardian", "other_guardian", "former_guardian", "expired_link", NOBODY, "owner", "teacher")
 HERS_ONLY, HER_WAY_ONLY = (200, *[404] * 6), (302, *[404] * 6)
 FAMILY = {
     # Whoever holds the card gets as far as the question for the birth date.
-    "studio:family-card": dict.fromkeys(("GET", "HEAD"), (302,) * 7),
-    "studio:family-entrance": dict.fromkeys(("GET", "HEAD", "POST"), (404,) * 7),
+    "studio:family-card": {"GET": (302,) * 7},
+    "studio:family-entrance": dict.fromkeys(("GET", "POST"), (404,) * 7),
     "studio:family-leave": {"POST": (200,) * 7},
-    "progress:family": dict.fromkeys(("GET", "HEAD"), (302, 302, 404, 404, 404, 404, 404)),
-    "progress:family-child": dict.fromkeys(("GET", "HEAD"), HERS_ONLY),
-    "progress:family-kept": dict.fromkeys(("GET", "HEAD"), HERS_ONLY),
+    "progress:family": {"GET": (302, 302, 404, 404, 404, 404, 404)},
+    "progress:family-child": {"GET": HERS_ONLY},
+    "progress:family-kept": {"GET": HERS_ONLY},
     "progress:family-take-back": {"POST": HER_WAY_ONLY},
 }
 FAMILY_DOORS = {
-    (method, route, person): methods.get(method, (405,) * 7)[at]
+    (method, route, person): methods.get(as_get(method), (405,) * 7)[at]
     for route, methods in FAMILY.items() for method in METHODS for at, person in enumerate(FAMILY_PEOPLE)
 }
 
 # (method, route, person) -> status. A method that a route does not open is refused with 405.
 DOORS = {
-    (method, route, person): methods.get(method, (405, 405, 405))[at]
+    (method, route, person): methods.get(as_get(method), (405, 405, 405))[at]
     for route, methods in OPEN.items() for method in METHODS for at, person in enumerate(PEOPLE)
 } | {
-    (method, route, NOBODY): OPEN_TO_NOBODY.get((method, route), 405 if route in OPEN_ROUTES else 302)
+    (method, route, NOBODY): OPEN_TO_NOBODY.get((as_get(method), route), 405 if route in OPEN_ROUTES else 302)
     for route in OPEN for method in METHODS
 }
 

@@ -86,10 +86,26 @@ def test_the_table_names_every_method_that_a_route_takes(cast, keys):
     client = entered(cast, "owner")
     for route, methods in OPEN.items():
         if route not in ENTRANCE:
-            assert (route, allowed_by(client, address(route, keys))) == (route, set(methods))
+            assert (route, allowed_by(client, address(route, keys))) == (route, with_head(methods))
     for route in ENTRANCE:
-        allowed = {method for method, which in OPEN_TO_NOBODY if which == route}
+        allowed = with_head(method for method, which in OPEN_TO_NOBODY if which == route)
         assert (route, allowed_by(entered(cast, NOBODY), address(route, keys))) == (route, allowed)
+
+
+def with_head(methods) -> set[str]:
+    found = set(methods)
+    return found | {"HEAD"} if "GET" in found else found
+
+
+def test_a_head_says_what_a_get_says_and_nothing_after_it(cast, keys):
+    """RFC 9110, 9.3.2: the same fields as for GET, no content."""
+    client = entered(cast, "owner")
+    for route in ("progress:student", "progress:student-record", "progress:term-results", "progress:worker"):
+        got, told = (knock(client, method, address(route, keys)) for method in ("GET", "HEAD"))
+        fields = ("Content-Type", "Content-Disposition", "Cache-Control", "Vary")
+        assert (told.status_code, told.content) == (got.status_code, b"")
+        assert [told.headers.get(name) for name in fields] == [got.headers.get(name) for name in fields]
+        assert int(told.headers["Content-Length"]) == len(got.content)
 
 
 def allowed_by(client, path):

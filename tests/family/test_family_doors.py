@@ -8,7 +8,7 @@ from django.urls import reverse
 from progress.demo import factories
 from studio.family.actions import remove_guardian
 from studio.models import GuardianKey
-from tests.doors import FAMILY, FAMILY_DOORS, FAMILY_PEOPLE, furnish, routes
+from tests.doors import DOORS, FAMILY, FAMILY_DOORS, FAMILY_PEOPLE, NOBODY, address, furnish, routes
 from tests.family.conftest import agree, family_of
 from tests.test_access import BACKEND, knock
 
@@ -73,6 +73,16 @@ def test_behind_no_door_of_a_family_is_anybody_elses_child_named(cast, amas, key
         for method in methods:
             text = knock(client, method, path_of(route, keys)).content.decode()
             assert (route, [name for name in (*NAMES, *hers) if name in text]) == (route, [])
+
+
+def test_a_guardian_is_nobody_at_the_doors_of_the_staff(cast, amas, keys):
+    """The client here sends her cookies everywhere; a browser sends them to the family's pages only."""
+    wrong = []
+    for (method, route, whose), status in DOORS.items():
+        if whose == NOBODY and method in ("GET", "POST"):
+            found = knock(amas.client, method, address(route, keys)).status_code
+            wrong += [] if found == status else [(method, route, found)]
+    assert wrong == []
 
 
 def test_a_guardian_is_told_of_her_child_so_the_name_is_there_to_be_found(cast, amas, keys):
