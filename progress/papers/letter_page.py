@@ -1,6 +1,4 @@
 """Lays the family letter out as one page of HTML for paper; knows the template, no database and no clock."""
-import datetime as dt
-
 from django.template.loader import render_to_string
 from django.utils.translation import get_language
 
@@ -9,13 +7,13 @@ from progress.queries.papers.letter import FamilyLetter
 from progress.voice import Voice
 
 
-def letter_html(
-    letter: FamilyLetter, *, printed_on: dt.date | None, replaces_on: dt.date | None = None, voice: Voice
-) -> str:
-    """The whole document, pictures within it; the same letter, days, language and voice give the same text."""
+def letter_html(letter: FamilyLetter, *, printed: str, voice: Voice) -> str:
+    """The whole document, pictures within it; the same letter, words, language and voice give the same text.
+
+    printed: the words at the foot about the printing, such as its day.
+    """
     line = letter.page.line
     return render_to_string("progress/paper/letter.html", {
-        "letter": letter, "words": letter.page.words, "printed_on": printed_on,
-        "replaces_on": replaces_on, "language": get_language(),
+        "letter": letter, "words": letter.page.words, "printed": printed, "language": get_language(),
         "drawing": picture(line, "a4-family", voice) if line else "",
     })

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -22,7 +22,7 @@ from progress.queries.pain import report_words, was_mistake
 from progress.queries.resting import from_rising, rests
 from progress.resting import Rest
 from progress.speech import voice_for, write_level
-from screening.models import Measure, Protocol, Result
+from screening.models import Measure, Protocol, Result, Screening
 from screening.queries import scores, targets_by_stage
 from screening.wording import write_value
 from studio.family.queries import RECORDED, agreed_scopes
@@ -195,12 +195,11 @@ FEWEST_DAYS = 4
 
 def measuring_days(student: Student, standings: list[Standing], days: tuple[dt.date, dt.date]) -> tuple[int, int]:
     """(days on which she was measured, days on which her class was), from the first to the last of `days`."""
-    rows = Result.objects.standing().filter(
-        screening__class_group=standings[0].class_group_id, value__isnull=False,
-        taken_on__gte=days[0], taken_on__lte=days[1],
-    )
-    found = set(rows.values_list("taken_on", "student_id").distinct())
-    return len({day for day, pk in found if pk == student.pk}), len({day for day, _pk in found})
+    measured = Result.objects.standing().filter(value__isnull=False)
+    held = Screening.objects.filter(class_group=standings[0].class_group_id, held_on__range=days)
+    hers = held.filter(pk__in=measured.filter(student=student).values("screening"))
+    held = held.filter(Exists(measured.filter(screening=OuterRef("pk"))))
+    return tuple(rows.values("held_on").distinct().count() for rows in (hers, held))
 
 
 def days_of(

@@ -1,4 +1,6 @@
 """Gives back what a killed worker had begun, so that nothing stays half-done for ever; knows no report."""
+import datetime as dt
+
 from django.db import transaction
 from django.utils import timezone
 from django_tasks import TaskResultStatus
@@ -6,6 +8,8 @@ from django_tasks_db.models import DBTaskResult
 
 # A task that took its worker down this often is not tried again. Our choice.
 TRIES = 3
+# For so long the queue says what became of a task; without an end it would grow for ever. Our choice.
+REMEMBERED = dt.timedelta(days=14)
 
 
 @transaction.atomic
@@ -23,3 +27,8 @@ def give_back(*, alive: set[str]) -> int:
             given_back += 1
         row.save(update_fields=["status", "started_at", "finished_at", "traceback"])
     return given_back
+
+
+def forget_finished(*, now: dt.datetime) -> None:
+    """Takes tasks that ended long ago out of the queue's table."""
+    DBTaskResult.objects.finished().filter(finished_at__lt=now - REMEMBERED).delete()

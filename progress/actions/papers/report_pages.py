@@ -1,8 +1,10 @@
 """Makes the finished page of each kind of report, and says why one is left out; issues and prints nothing."""
 import datetime as dt
-from collections.abc import Callable
+from dataclasses import dataclass
 
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.html import escape
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
 from progress.models import IssuedReport
@@ -16,38 +18,48 @@ from studio.family.queries import agreed_scopes
 from studio.models import ClassGroup, Consent, Student, Studio, Term
 from studio.templatetags.wording import full_day
 
-# The page with the day of printing and of the report it replaces; without either it is what the report says.
-Page = Callable[[dt.date | None, dt.date | None], str]
+# Stands where the words about the printing come. No text can hold it: whatever anybody wrote is escaped.
+_PRINTING = SafeString("<!-- printing -->")
 
 
-def page_of(kind: str, student: Student, term: Term) -> Page:
+@dataclass(frozen=True)
+class ReportPage:
+    """A report laid out once: what it says, whenever it is printed, and what it says when it is handed out."""
+
+    laid_out: str
+    language: str
+
+    def undated(self) -> str:
+        """The same for the same facts, whatever the day."""
+        return self.laid_out.replace(_PRINTING, "")
+
+    def dated(self, on: dt.date, earlier: dt.date | None) -> str:
+        """With the day of printing and, where there is one, of the report that it replaces."""
+        with translation.override(self.language):
+            return self.laid_out.replace(_PRINTING, escape(printed_words(on, earlier)))
+
+
+def page_of(kind: str, student: Student, term: Term) -> ReportPage:
     """The page of a report, its facts read once."""
     return {IssuedReport.RECORD: _record, IssuedReport.LETTER: _letter}[kind](student, term)
 
 
-def _record(student: Student, term: Term) -> Page:
+def _record(student: Student, term: Term) -> ReportPage:
     record = student_record(student, term, studio=Studio.current(), classes=ClassGroup.objects.all())
-    return lambda on, earlier: record_html(record, printed=printed_words(on, earlier), voice=voice_for(term))
+    return ReportPage(record_html(record, printed=_PRINTING, voice=voice_for(term)), translation.get_language())
 
 
-def printed_words(on: dt.date | None, earlier: dt.date | None = None) -> str:
-    if on is None:
-        return ""
-    if earlier is None:
-        return _("Printed %(day)s") % {"day": full_day(on)}
-    return _("Printed %(day)s; replaces the one of %(earlier)s") % {"day": full_day(on), "earlier": full_day(earlier)}
-
-
-def _letter(student: Student, term: Term) -> Page:
+def _letter(student: Student, term: Term) -> ReportPage:
     studio = Studio.current()
     with in_her_language(student, studio):
         letter = family_letter(student, term, studio=studio, today=term.ends_on)
+        return ReportPage(letter_html(letter, printed=_PRINTING, voice=voice_for(term)), translation.get_language())
 
-    def page(on: dt.date | None, earlier: dt.date | None) -> str:
-        with in_her_language(student, studio):
-            return letter_html(letter, printed_on=on, replaces_on=earlier, voice=voice_for(term))
 
-    return page
+def printed_words(on: dt.date, earlier: dt.date | None = None) -> str:
+    if earlier is None:
+        return _("Printed %(day)s") % {"day": full_day(on)}
+    return _("Printed %(day)s; replaces the one of %(earlier)s") % {"day": full_day(on), "earlier": full_day(earlier)}
 
 
 def reason_to_leave_out(kind: str, student: Student, term: Term) -> str:

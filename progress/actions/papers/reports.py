@@ -1,6 +1,7 @@
 """Writes a term's reports: the order, each student's page once and for all, the bound file; knows no browser."""
 import datetime as dt
 import hashlib
+import logging
 import zipfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -12,6 +13,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from django_tasks import task
+from django_tasks_db.models import DBTaskResult
 
 from progress.actions.papers.report_pages import letters_lacking, page_of, reason_to_leave_out
 from progress.models import IssuedReport, ReportRun, RunSheet
@@ -21,6 +23,7 @@ from studio.audit.models import AuditRow
 from studio.locale import in_the_studio
 from studio.models import Student, Term, User
 
+log = logging.getLogger(__name__)
 # Bound files hold a whole school's health data: they are made anew when they are wanted again. Our choice.
 FILES_KEPT = dt.timedelta(days=14)
 
@@ -36,15 +39,12 @@ def order_reports(
     sheets = RunSheet.objects.bulk_create(
         RunSheet(run=run, student=student, position=at) for at, student in enumerate(students)
     )
-    transaction.on_commit(lambda: _enqueue(run, sheets))
-    return run
-
-
-def _enqueue(run: ReportRun, sheets: list[RunSheet]) -> None:
+    # In the same transaction: whoever is killed here has ordered everything or nothing.
     for sheet in sheets:
         print_sheet.enqueue(sheet.pk)
     if not sheets:
         bind_run.enqueue(run.pk)
+    return run
 
 
 @transaction.atomic
@@ -59,45 +59,62 @@ def cancel_run(*, run: ReportRun, by: User) -> None:
 @task()
 def print_sheet(sheet_id: int) -> None:
     """Prints one student's report; the last one binds the run. Twice is once: what is printed is left alone."""
-    sheet = RunSheet.objects.select_related("run__term", "run__asked_by", "student").filter(pk=sheet_id).first()
+    sheets = RunSheet.objects.select_related("run__term", "run__asked_by", "student")
+    sheet = sheets.prefetch_related("run__term__holidays").filter(pk=sheet_id).first()
     if sheet is None:
         return
-    with in_the_studio():
-        _print(sheet)
-    if not RunSheet.objects.filter(run=sheet.run, state=RunSheet.WAITING).exists():
-        bind_run.enqueue(sheet.run_id)
-
-
-def _print(sheet: RunSheet) -> None:
-    run = sheet.run
     if sheet.state == RunSheet.WAITING:
-        report, reason = None, _("The run was stopped.")
-        if not run.cancelled_at:
-            report, reason = _printed(sheet)
-        RunSheet.objects.filter(pk=sheet.pk, state=RunSheet.WAITING).update(
-            state=RunSheet.LEFT_OUT if reason else RunSheet.PRINTED, reason=reason, report=report,
-            done_at=timezone.now(),
-        )
+        with in_the_studio():
+            report, reason = _report_or_reason(sheet)
+        _finish(sheet, report, reason)
+    _bind_when_done(sheet.run_id)
 
 
-def _printed(sheet: RunSheet) -> tuple[IssuedReport | None, str]:
+def _report_or_reason(sheet: RunSheet) -> tuple[IssuedReport | None, str]:
     """(the report of a student, its file beside it), or nothing and why."""
     run = sheet.run
-    reason = reason_to_leave_out(run.kind, sheet.student, run.term)
+    reason = _("The run was stopped.") if run.cancelled_at else reason_to_leave_out(run.kind, sheet.student, run.term)
     if reason:
         return None, reason
     try:
         report = issue_report(
             student=sheet.student, term=run.term, kind=run.kind, size=run.size, issued_on=run.asked_on, by=run.asked_by
         )
+        printed_file(sheet, report)
     except paper.NotOurLetters as lacking:
         return None, letters_lacking(lacking)
-    printed_file(sheet, report)
-    append(
-        outcome=AuditRow.EXPORTED, page="term-reports", role=AuditRow.STUDIO, person_key=run.asked_by_id,
-        students=[sheet.student_id],
-    )
+    except Exception:
+        # One report must not hold up all others: the office reads that it is missing, the log has the cause.
+        log.exception("Report of sheet %s", sheet.pk)
+        return None, _("It could not be printed. Order it again; the cause stands in the log.")
     return report, ""
+
+
+@transaction.atomic
+def _finish(sheet: RunSheet, report: IssuedReport | None, reason: str) -> None:
+    done = RunSheet.objects.filter(pk=sheet.pk, state=RunSheet.WAITING).update(
+        state=RunSheet.LEFT_OUT if reason else RunSheet.PRINTED, reason=reason, report=report, done_at=timezone.now(),
+    )
+    if done and report:
+        append(
+            outcome=AuditRow.EXPORTED, page="term-reports", role=AuditRow.STUDIO, person_key=sheet.run.asked_by_id,
+            students=[sheet.student_id],
+        )
+
+
+def give_up_lost() -> None:
+    """Leaves out whoever's printing took its worker down too often; the run is bound without her."""
+    failed = DBTaskResult.objects.failed().filter(task_path=print_sheet.module_path)
+    lost = [row["args"][0] for row in failed.values_list("args_kwargs", flat=True)]
+    for sheet in RunSheet.objects.filter(pk__in=lost, state=RunSheet.WAITING).select_related("run"):
+        with in_the_studio():
+            _finish(sheet, None, _("The printer broke down over it."))
+        _bind_when_done(sheet.run_id)
+
+
+def _bind_when_done(run_id: int) -> None:
+    if not RunSheet.objects.filter(run=run_id, state=RunSheet.WAITING).exists():
+        bind_run.enqueue(run_id)
 
 
 @transaction.atomic
@@ -113,11 +130,11 @@ def issue_report(
     last = IssuedReport.objects.filter(
         student=student, term=term, kind=kind, size=size, replaced_by__isnull=True
     ).first()
-    page_on = page_of(kind, student, term)
-    digest = hashlib.sha256(page_on(None, None).encode()).hexdigest()
+    made = page_of(kind, student, term)
+    digest = hashlib.sha256(made.undated().encode()).hexdigest()
     if last is not None and last.digest == digest:
         return last
-    page = paper.in_our_letters(page_on(issued_on, last.issued_on if last else None))
+    page = paper.in_our_letters(made.dated(issued_on, last.issued_on if last else None))
     return IssuedReport.objects.create(
         student=student, term=term, kind=kind, size=size, page=page, digest=digest, issued_on=issued_on,
         issued_by=by, replaces=last,

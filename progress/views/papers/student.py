@@ -44,7 +44,7 @@ def letter(request: HttpRequest, student_id: int) -> HttpResponse:
     def page() -> str:
         with in_her_language(child, request.studio):
             described = family_letter(child, term, studio=request.studio, today=request.today)
-            return letter_html(described, printed_on=request.today, voice=voice_for(term))
+            return letter_html(described, printed=printed_words(request.today), voice=voice_for(term))
 
     return printed(request, page, f"{slugify(child.name) or 'student'}-{slugify(term.name)}-letter")
 
