@@ -74,7 +74,7 @@ def _measure(reports: int) -> None:
 
     django.setup()
     from progress.actions.papers.reports import order_reports
-    from progress.models import IssuedReport, ReportRun
+    from progress.models import IssuedReport, ReportRun, RunSheet
     from progress.queries.papers.reports import students_of_term
     from studio.models import Term, User
     from tests.bench.larger_studio import multiply
@@ -87,10 +87,11 @@ def _measure(reports: int) -> None:
     )
     ordered = time.perf_counter() - began
     worker = subprocess.Popen([sys.executable, "manage.py", "work", "--workers", str(WORKERS)])  # noqa: S603
-    memory = []
+    memory, binding = [], []
     while ReportRun.objects.filter(bound_at__isnull=True).exists():
         time.sleep(0.25)
-        memory.append(resident_megabytes(workers_of(worker.pid)))
+        waits = run.sheets.filter(state=RunSheet.WAITING).exists()
+        (memory if waits else binding).append(resident_megabytes(workers_of(worker.pid)))
     worker.terminate()
     done = sorted(run.sheets.values_list("done_at", flat=True))
     # From the end of the first report on: starting the workers is not part of a report.
@@ -105,7 +106,7 @@ def _measure(reports: int) -> None:
         f"  from facts to file, in the queue:    {seconds / len(done) * 1000:.0f} ms a report, "
         f"ratio {seconds / alone:.2f} (goal 1.3)\n"
         f"  memory of the largest worker: {max(memory[:quarter]):.0f} MB in the first quarter of the run, "
-        f"{max(memory[-quarter:]):.0f} MB in the last",
+        f"{max(memory[-quarter:]):.0f} MB in the last; {max(binding, default=0):.0f} MB while they are bound",
     )
 
 

@@ -1,26 +1,15 @@
 """A term's reports: issued once for the same facts, never changed, printed in the background, resumed after a kill."""
 import datetime as dt
-import os
-import signal
-import subprocess
-import sys
-import time
 import uuid
 import zipfile
 from decimal import Decimal
 
 import pikepdf
 import pytest
-from django.conf import settings as project
-from django.db import connection
-from django.utils import timezone
-from django_tasks import TaskResultStatus
-from django_tasks_db.models import DBTaskResult
 
 from progress.actions.papers import reports
-from progress.actions.papers.background import TRIES, give_back
 from progress.demo import factories
-from progress.models import IssuedReport, RunSheet
+from progress.models import IssuedReport
 from progress.papers import paper
 from progress.queries.papers.reports import run_view, students_of_term
 from screening.actions import Entry, correct_result
@@ -119,63 +108,6 @@ def test_files_past_their_day_are_removed_and_the_reports_stay(
     assert IssuedReport.objects.count() == 1
 
 
-def test_what_a_dead_worker_had_begun_waits_again_and_is_given_up_after_three_tries(cast):
-    rows = [
-        DBTaskResult.objects.create(
-            status=TaskResultStatus.RUNNING, args_kwargs={"args": [], "kwargs": {}}, task_path="x",
-            run_after=timezone.now(), backend_name="default", worker_ids=workers, exception_class_path="", traceback="",
-        )
-        for workers in (["dead"], ["alive"], ["dead"] * TRIES)
-    ]
-    assert give_back(alive={"alive"}) == 1
-    assert [DBTaskResult.objects.get(pk=row.pk).status for row in rows] == ["READY", "RUNNING", "FAILED"]
-
-
 def test_the_students_of_a_term_may_be_those_of_some_classes(cast):
     assert cast.out_of_reach in students_of_term(cast.term)
     assert list(students_of_term(cast.term, [cast.class_group.pk])) == [cast.ama, cast.bettina]
-
-
-# --- killed in the middle ------------------------------------------------------------------------
-
-
-def worker(name: str, tmp_path) -> subprocess.Popen:
-    """A worker as `manage.py work` starts it, on this test's database and files."""
-    now = connection.settings_dict
-    address = f"sqlite:///{now['NAME']}"
-    if connection.vendor == "postgresql":
-        address = f"postgres://{now['USER']}@/{now['HOST']}/{now['NAME']}"
-    env = {**os.environ, "DATABASE_URL": address, "RISEBOOK_VAR_DIR": str(tmp_path), "RISEBOOK_STATIC_MANIFEST": "no"}
-    command = [sys.executable, "manage.py", "db_worker", "--queue-name", "*", "--no-reload", "--worker-id", name,
-               "--interval", "0.1", "--no-startup-delay", "--verbosity", "0"]
-    return subprocess.Popen(command, cwd=project.BASE_DIR, env=env, start_new_session=True)
-
-
-def wait_until(true, seconds: float = 60) -> None:
-    until = time.monotonic() + seconds
-    while not true():
-        assert time.monotonic() < until, "it took too long"
-        time.sleep(0.05)
-
-
-@pytest.mark.django_db(transaction=True)
-def test_a_worker_killed_in_mid_run_loses_nothing_and_repeats_nothing(cast, tmp_path):
-    children = [cast.ama, cast.bettina, cast.other_student, cast.out_of_reach]
-    groups = [cast.class_group, cast.class_group, cast.other_class, cast.lonely_class]
-    for child, group in zip(children, groups, strict=True):
-        measure(cast, child, group)
-    run = order(cast, children)
-    first = worker("first", tmp_path)
-    wait_until(lambda: RunSheet.objects.filter(state=RunSheet.PRINTED).exists())
-    os.killpg(first.pid, signal.SIGKILL)
-    first.wait()
-    printed = {sheet.pk: sheet.report_id for sheet in RunSheet.objects.filter(state=RunSheet.PRINTED)}
-    give_back(alive=set())
-    second = worker("second", tmp_path)
-    try:
-        wait_until(lambda: type(run).objects.get(pk=run.pk).bound_at is not None)
-    finally:
-        os.killpg(second.pid, signal.SIGKILL)
-        second.wait()
-    assert IssuedReport.objects.count() == run.sheets.filter(state=RunSheet.PRINTED).count() == 4
-    assert printed.items() <= {sheet.pk: sheet.report_id for sheet in run.sheets.all()}.items()

@@ -2,6 +2,7 @@
 import datetime as dt
 import hashlib
 import logging
+import os
 import zipfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -104,7 +105,7 @@ def _finish(sheet: RunSheet, report: IssuedReport | None, reason: str) -> None:
 
 def give_up_lost() -> None:
     """Leaves out whoever's printing took its worker down too often; the run is bound without her."""
-    failed = DBTaskResult.objects.failed().filter(task_path=print_sheet.module_path)
+    failed = DBTaskResult.objects.failed().filter(task_path__endswith=f".{print_sheet.name}")
     lost = [row["args"][0] for row in failed.values_list("args_kwargs", flat=True)]
     for sheet in RunSheet.objects.filter(pk__in=lost, state=RunSheet.WAITING).select_related("run"):
         with in_the_studio():
@@ -187,8 +188,9 @@ def printed_file(sheet: RunSheet, report: IssuedReport) -> Path:
 
 
 def _write_with(path: Path, write: Callable[[Path], object]) -> None:
-    # Written beside and renamed: whoever is killed in the middle leaves no half file under the right name.
+    # Written beside and renamed: whoever is killed in the middle leaves no half file under the right name. Each process
+    # beside its own: one that was given up as dead may still be writing.
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    beside = path.with_suffix(f"{path.suffix}.part")
+    beside = path.with_suffix(f"{path.suffix}.{os.getpid()}.part")
     write(beside)
     beside.replace(path)
