@@ -72,7 +72,7 @@ class RealStudio:
     def start(self) -> None:
         """Starts the server and waits until it answers."""
         self.spawn()
-        until = time.monotonic() + 60
+        until = time.monotonic() + 120
         while not self._answers():
             assert time.monotonic() < until, "the server did not start"
             time.sleep(0.1)

@@ -5,6 +5,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from studio.models import Student
+from tests.browser.conftest import drawn
 from tests.browser.studio_on_show import ROOMS, Show
 
 # Every control that a person could use, and every one that Tab stops at; radios of one name are one stop.
@@ -39,9 +40,7 @@ def visit(page: Page, show: Show, enter):
 
     def go(room: str) -> Page:
         page.goto(show.address + ROOMS[room](show))
-        # What a page fetches after its first paint is there too.
-        page.wait_for_load_state("networkidle")
-        return page
+        return drawn(page)
 
     return go
 
@@ -114,6 +113,7 @@ def test_text_twice_as_large_loses_no_action_and_cuts_no_word(visit, room: str):
     reader = page.context.new_cdp_session(page)
     reader.send("Page.setFontSizes", {"fontSizes": {"standard": 32, "fixed": 26}})
     page.reload()
+    drawn(page)
     assert page.evaluate("getComputedStyle(document.documentElement).fontSize") == "32px"
     assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") <= 0
     for words in ACTIONS[room]:
@@ -160,7 +160,7 @@ def test_without_network_the_chart_stays_a_drawing_and_says_so(visit):
 
 def test_twelve_children_fit_a_landscape_tablet_without_scrolling(visit, show: Show):
     page = visit("grades of twelve")
-    assert page.get_by_role("button", name=re.compile(": clean")).count() == 24
+    expect(page.get_by_role("button", name=re.compile(": clean"))).to_have_count(24)
     assert page.evaluate("document.documentElement.scrollHeight - document.documentElement.clientHeight") <= 0
     last = Student.objects.filter(enrolments__class_group__name="Pre-pointe B").order_by("name").last()
     assert page.get_by_role("button", name=f"{last.first_name}, right: clean").bounding_box()["y"] < 768

@@ -9,7 +9,7 @@ import zxingcpp
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from django.urls import reverse
 from PIL import Image
-from playwright.sync_api import BrowserType, Error, Page
+from playwright.sync_api import BrowserType, Error, Page, expect
 
 from tests.browser.conftest import let_in
 from tests.network.running import Running, migrated, running
@@ -103,4 +103,4 @@ def test_over_plain_http_the_barre_says_what_it_cannot_do(opened, show, settings
     page.goto(address + reverse("progress:screening", args=[show.screening.pk]))
     assert page.evaluate("isSecureContext") is not is_said
     line = page.get_by_text("over this connection a page cannot be opened again")
-    assert line.is_visible() is is_said
+    expect(line).to_be_visible(visible=is_said)

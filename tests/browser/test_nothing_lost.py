@@ -3,7 +3,7 @@ import pytest
 from playwright.sync_api import Page, Route, expect
 
 from screening.models import Result
-from tests.browser.conftest import all_sent
+from tests.browser.conftest import all_sent, drawn
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -62,11 +62,14 @@ def test_what_waits_is_seen_again_after_a_reload(rises: Page, cast: Cast):
 @pytest.mark.parametrize("gap_ms", [0, 30, 150])
 def test_two_quick_taps_on_a_grade_store_one_result(page: Page, cast: Cast, enter, server: str, gap_ms: int):
     enter(cast.teacher, server)
+    page.clock.install(time=0)
     page.goto(f"{server}/barre/screenings/{cast.screening.pk}/landing-control/")
-    place = page.get_by_role("button", name="Ama, left: clean").bounding_box()
+    page.clock.pause_at(60_000)
+    place = drawn(page).get_by_role("button", name="Ama, left: clean").bounding_box()
     for _tap in range(2):
         page.touchscreen.tap(place["x"] + 20, place["y"] + 20)
-        page.wait_for_timeout(gap_ms)
+        page.clock.run_for(gap_ms)
+    page.clock.resume()
     expect(page.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("clean")
     all_sent(page)
     assert Result.objects.count() == 1
@@ -74,7 +77,7 @@ def test_two_quick_taps_on_a_grade_store_one_result(page: Page, cast: Cast, ente
 
 def test_two_quick_taps_on_keep_store_one_result(rises: Page, cast: Cast):
     rises.get_by_label("Ama, left", exact=True).fill("14")
-    place = rises.get_by_role("button", name="Keep").bounding_box()
+    place = drawn(rises).get_by_role("button", name="Keep").bounding_box()
     for _tap in range(2):
         rises.touchscreen.tap(place["x"] + 20, place["y"] + 20)
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")
@@ -86,7 +89,7 @@ def test_two_quick_taps_on_next_step_make_one_pain_report(rises: Page, cast: Cas
     rises.goto(f"{server}/barre/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises")
     rises.locator(".foot-tap-behind-L-heel").tap()
     rises.locator("label.answer", has_text="sharp, pin-point").tap()
-    place = rises.get_by_role("button", name="Next step").bounding_box()
+    place = drawn(rises).get_by_role("button", name="Next step").bounding_box()
     for _tap in range(2):
         rises.touchscreen.tap(place["x"] + 20, place["y"] + 20)
     rises.wait_for_url("**/barre/pain/*/")

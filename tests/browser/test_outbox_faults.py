@@ -40,7 +40,7 @@ def test_a_server_killed_in_mid_request_stores_each_tap_once(studio: RealStudio,
         tap(page, "Child00, right: lost")
         expect(page.get_by_text("waiting to be sent.")).to_be_visible()
         studio.start()
-        all_sent(page, within_seconds=60)
+        all_sent(page, within_seconds=120)
     assert sorted(studio.standing(screening).values()) == [0, 2]
     assert len(studio.results(screening)) == 2
 
@@ -66,7 +66,7 @@ def test_a_tablet_that_was_switched_off_shows_and_sends_what_was_tapped(
         page = context.new_page()
         page.goto(sheet)
         expect(page.get_by_text("2 waiting to be sent.")).to_be_visible()
-        assert page.locator("#sheet .written:visible").count() == 2
+        expect(page.locator("#sheet .written:visible")).to_have_count(2)
         studio.let_in(context)
         context.set_offline(False)
         all_sent(page)

@@ -82,7 +82,7 @@ def hurt_without_a_network(page: Page, cast: Cast, go) -> None:
     go(f"/barre/classes/{cast.class_group.pk}/log/", HURT_ON)
     page.locator(".picker.hurts summary").tap()
     page.locator(".picker.hurts").get_by_role("link", name="Ama").tap()
-    page.locator(".foot-tap-behind-L-achilles").wait_for()
+    page.wait_for_url("**/hurts/**")
     page.context.set_offline(True)
     page.locator(".foot-tap-behind-L-achilles").tap()
     page.locator("label.answer", has_text="sharp, pin-point").tap()

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
+from tests.browser.conftest import drawn
 from tests.browser.studio_on_show import BARRE_ROOMS, ROOMS, Show
 
 SIZES = ((1024, 768), (768, 1024), (390, 844), (1440, 900))
@@ -70,7 +71,8 @@ def look_at(page: Page, show: Show, room: str) -> Seen:
     page.on("pageerror", fail)
     page.emulate_media(color_scheme="light", reduced_motion="reduce")
     page.set_viewport_size({"width": SIZES[0][0], "height": SIZES[0][1]})
-    page.goto(show.address + ROOMS[room](show), wait_until="load")
+    page.goto(show.address + ROOMS[room](show))
+    drawn(page)
     seen.barriers += barriers(page, "light")
     page.emulate_media(color_scheme="dark")
     # The tree of a page is the same in the dark; only its colours are looked at once more.
