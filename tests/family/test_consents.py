@@ -1,6 +1,5 @@
 """Consent is a fact with who, when and how; without it nothing is asked, kept or shown, from that very instant."""
 import datetime as dt
-import re
 import uuid
 from decimal import Decimal
 
@@ -13,31 +12,21 @@ from django.utils import timezone
 from progress.actions import measuring, pain
 from progress.actions.classwork import class_log
 from progress.actions.growth import record_height
-from progress.actions.standings import rebuild_standings
 from progress.demo import factories
-from progress.models import Exercise, FollowUp, PainReport
+from progress.models import Exercise, PainReport
 from progress.queries.resting import rests
 from screening.actions import Entry
-from screening.models import Protocol, Result
+from screening.models import Result
 from studio.actions import Refused, make_owner
 from studio.family import queries
 from studio.models import Consent, Studio, User
 from tests.conftest import TODAY
-from tests.doors import OPEN, address, furnish
 from tests.family.conftest import agree, family_of
-from tests.reading import words_of
+from tests.family.test_withdrawn import readable
 from tests.screening.test_results_import import bring, confirm, reasons
-from tests.test_access import QUESTIONS, knock
 
 NOON = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)
 MINUTE = dt.timedelta(minutes=1)
-# What only Ama's own records say, as a reader would see it.
-# (a count and the level that comes of it, a height; what hurt and that she rests).
-HER_NUMBERS = (r"\b67\b", r"\b6[5-9]\b rises", r"\b148\.5\b", r"gaining|stalled|at target|not clear")
-HER_PAIN = (
-    "right big toe joint", "like needles", "9 of 10", "Ama rests", "Rest from rising: Ama", "rest from rising",
-    "no rises until answered",
-)
 
 
 def asks(cast, since=dt.date(2026, 1, 1)) -> None:
@@ -103,117 +92,6 @@ def test_a_consent_without_anybody_who_recorded_it_is_the_familys_own_or_none(ca
         Consent.objects.create(way=Consent.FORM, **facts)
 
 
-# --- every page ----------------------------------------------------------------------------------
-
-
-@pytest.fixture
-def keys(cast):
-    """Ama with five weeks of 67 rises, a height, a sharp pain with a note, follow-ups; everything agreed."""
-    keys = furnish(cast)
-    protocol = Protocol.objects.get(measure=cast.rises)
-    for week in range(5):
-        held_on = TODAY - dt.timedelta(weeks=week)
-        screening = cast.screening if not week else factories.ScreeningFactory(
-            class_group=cast.class_group, term=cast.term, battery=cast.battery, opened_by=cast.teacher, held_on=held_on
-        )
-        for side in "LR":
-            Result.objects.create(
-                screening=screening, student=cast.ama, measure=cast.rises, protocol=protocol, side=side, value=67,
-                attempt=2, taken_on=held_on, recorded_by=cast.owner, is_confirmed=True,
-            )
-    rebuild_standings()
-    pain.report_pain(
-        key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
-        places=["R-big-toe-joint"], feels="sharp", intensity=9, stopped="exercise", note="like needles",
-        reported_on=TODAY, by=cast.owner,
-    )
-    agree(cast, cast.ama, at=NOON - dt.timedelta(days=60))
-    return keys
-
-
-def seen_by(client, keys):
-    """(where, words) of every page and part that is about Ama or her class, with every question it understands."""
-    for route, methods in OPEN.items():
-        if "GET" in methods:
-            for question in ("", *QUESTIONS.get(route, ())):
-                for headers in ({}, {"HX-Request": "true"}):
-                    answer = knock(client, "GET", address(route, keys) + question, headers=headers)
-                    yield f"{route}{question}", answer
-
-
-def told(client, keys, patterns) -> set[str]:
-    pattern = re.compile("|".join(patterns))
-    return {where for where, answer in seen_by(client, keys) if pattern.search(readable(answer))}
-
-
-def readable(answer) -> str:
-    """What a person reads of it: no address and no key of a form, but the names of controls."""
-    text = words_of(answer)
-    if not answer.headers["Content-Type"].startswith("text/html"):
-        return text
-    named = re.findall(r'aria-label="([^"]*)"', text)
-    return " ".join([re.sub(r"<[^>]*>", " ", text), *named])
-
-
-def test_her_numbers_and_her_pain_are_there_to_be_found(cast, keys, as_owner):
-    numbers, hurts = told(as_owner, keys, HER_NUMBERS), told(as_owner, keys, HER_PAIN)
-    assert {"progress:student", "progress:results", "progress:class-sheet", "progress:sheet", "progress:story",
-            "progress:heights", "progress:chart-figure", "progress:news"} <= numbers
-    assert {"progress:student", "progress:story", "progress:referral-note",
-            "progress:follow-ups"} <= hurts
-
-
-# Whoever asks what is held about her gets all of it while it is held, agreed to or not (GDPR, article 15).
-COPY = "progress:student-copy"
-
-
-def test_after_measurements_are_taken_back_no_page_part_or_figure_says_a_number_of_hers(cast, keys, as_owner):
-    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
-    assert told(as_owner, keys, HER_NUMBERS) - {COPY} == set()
-
-
-def test_after_pain_notes_are_taken_back_no_page_says_that_it_hurt(cast, keys, as_owner):
-    """The form that asks where it hurts names all places; it is not shown for her either."""
-    agree(cast, cast.ama, Consent.PAIN, is_given=False)
-    assert told(as_owner, keys, HER_PAIN) - {COPY} == set()
-    for report in PainReport.objects.filter(student=cast.ama):
-        assert as_owner.get(reverse("progress:pain-next-step", args=[report.pk])).status_code == 404
-
-
-def test_a_printed_record_has_nothing_of_what_was_taken_back(cast, keys, as_owner):
-    path = reverse("progress:student-record", args=[cast.ama.pk])
-    assert re.search("|".join(HER_NUMBERS), readable(as_owner.get(path)))
-    agree(cast, cast.ama, Consent.MEASUREMENTS, Consent.PAIN, is_given=False)
-    printed = readable(as_owner.get(path))
-    assert "Ama Owiredu" in printed and not re.search("|".join(HER_PAIN + HER_NUMBERS), printed)
-
-
-def test_given_again_it_is_all_there_again(cast, keys, as_owner):
-    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
-    agree(cast, cast.ama, Consent.MEASUREMENTS)
-    assert "progress:results" in told(as_owner, keys, HER_NUMBERS)
-
-
-def test_her_follow_ups_go_and_come_with_the_consent_they_need(cast, keys, as_owner):
-    listed = "Stalled or slipping", "Stop signs"
-    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
-    page = as_owner.get(reverse("progress:student", args=[cast.ama.pk])).content.decode()
-    assert [kind in page for kind in listed] == [False, True]
-    agree(cast, cast.ama, Consent.MEASUREMENTS)
-    agree(cast, cast.ama, Consent.PAIN, is_given=False)
-    page = as_owner.get(reverse("progress:student", args=[cast.ama.pk])).content.decode()
-    assert [kind in page for kind in listed] == [True, False]
-    assert FollowUp.objects.filter(student=cast.ama, closed_at__isnull=True).count() == 2
-
-
-def test_the_class_sheet_says_no_consent_and_nothing_else_about_her(cast, keys, as_owner):
-    agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
-    rows = as_owner.get(reverse("progress:class-sheet", args=[cast.class_group.pk])).context["sheet"].rows
-    [hers] = [row for row in rows if row.student == cast.ama]
-    assert {(cell.verdict, cell.value) for cell in hers.cells} == {("", "")}
-    assert hers.still == "no consent"
-
-
 # --- nothing is asked and nothing kept -----------------------------------------------------------
 
 
@@ -254,14 +132,6 @@ def test_who_rests_goes_on_resting_after_pain_notes_are_taken_back_without_a_wor
     rest = rests([cast.ama.pk])[cast.ama.pk]
     assert rest.forbids(loads_foot=True)
     assert (rest.words, rest.is_pain, rest.is_told) == ("not asked", False, False)
-
-
-def test_a_note_for_a_clinician_needs_their_consent(cast, keys, as_owner):
-    path = reverse("progress:referral-note", args=[cast.ama.pk])
-    assert "like needles" in as_owner.get(path).content.decode()
-    agree(cast, cast.ama, Consent.CLINICIAN, is_given=False)
-    answer = as_owner.get(path).content.decode()
-    assert "Nobody has agreed yet" in answer and "like needles" not in answer
 
 
 # --- recorded ------------------------------------------------------------------------------------

@@ -65,8 +65,9 @@ def is_still_agreed(run: ReportRun) -> bool:
     ).exists():
         return False
     # Who never agreed to pain notes is printed without any; who took them back since is not.
-    since = Consent.objects.filter(student__in=printed, scope=Consent.PAIN, is_given=False, at__gt=run.asked_at)
-    return not since.exists()
+    since = Consent.objects.filter(student__in=printed, scope=Consent.PAIN, is_given=False)
+    # A letter of yesterday that is typed in today holds from yesterday, and these files are of this morning.
+    return not since.filter(Q(at__gt=run.asked_at) | Q(recorded_at__gt=run.asked_at)).exists()
 
 
 def _seconds_left(run: ReportRun, *, total: int, printed: int, done: int) -> int | None:
