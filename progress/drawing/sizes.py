@@ -58,7 +58,7 @@ _SMALL = Size(
 )
 _A4 = Size("a4", 674, 152, 34, 148, 22, 29, 12, 14, 3.1, 2.2, 15, 6, 20, "leaders", 34, 16, verdicts=False)
 _A4_SMALL = Size(
-    "a4-small", 326, 82, 24, 78, 10, 7, 12, 13, 3.1, 2.2, 9, 6, 17, "stack", 26, 12,
+    "a4-small", 326, 82, 28, 78, 10, 7, 12, 13, 3.1, 2.2, 9, 6, 17, "stack", 26, 12,
     notes=False, dates=False, verdicts=False, weeks_every=2,
 )  # fmt: skip
 # As wide as the text of the family's page on a phone.

@@ -17,7 +17,7 @@ PAGE = "<html lang=en><head><title>A page</title></head><body><h1>Łucja Åse</h
 def read(tool: str, printed: bytes, tmp_path) -> str:
     file = tmp_path / "printed.pdf"
     file.write_bytes(printed)
-    arguments = [tool, str(file), "-"] if tool == "pdftotext" else [tool, str(file)]
+    arguments = [*tool.split(), str(file), *(["-"] if tool.startswith("pdftotext") else [])]
     return subprocess.run(arguments, check=True, capture_output=True, text=True).stdout
 
 

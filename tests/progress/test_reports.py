@@ -14,6 +14,7 @@ from progress.papers import paper
 from progress.queries.papers.reports import run_view, students_of_term
 from screening.actions import Entry, correct_result
 from screening.models import Protocol
+from studio.models import Student
 from tests.conftest import TODAY
 
 AT_ONCE = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
@@ -81,6 +82,22 @@ def test_a_run_prints_everyone_and_says_who_was_left_out_and_why(
     with pikepdf.open(reports.folder_of(run) / "all.pdf") as bound:
         assert len(bound.pages) >= 1
     assert zipfile.ZipFile(reports.folder_of(run) / "all.zip").namelist() == ["001-ama-owiredu.pdf"]
+
+
+def test_who_is_written_in_letters_that_the_paper_lacks_is_left_out_and_the_others_go_on(
+    as_owner, cast, at_once
+):
+    for child in (cast.ama, cast.bettina):
+        measure(cast, child, cast.class_group)
+    Student.objects.filter(pk=cast.ama.pk).update(name="שרה")
+    run = order(cast, [cast.ama, cast.bettina])
+    words = "The paper’s letters have no ה ר ש. Write the name in Latin letters as well to print it."
+    assert [(sheet.state, sheet.reason) for sheet in run.sheets.all()] == [("left_out", words), ("printed", "")]
+    assert IssuedReport.objects.get().student == cast.bettina
+    page = as_owner.get(f"/office/reports/{run.key}/").content.decode()
+    assert words in page and "One file to print" in page
+    alone = as_owner.get(f"/students/{cast.ama.pk}/record/")
+    assert alone.status_code == 422 and words in alone.content.decode()
 
 
 def test_a_stopped_run_leaves_out_who_still_waits(cast, settings, django_capture_on_commit_callbacks):
