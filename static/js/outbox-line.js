@@ -1,7 +1,8 @@
 /* The line that says whether everything is sent, and the list behind it where a refused entry is resolved. */
 (function () {
   "use strict";
-  var outbox = window.outbox, line, panel, last = null;
+  /* `asked`: the key of the entry about which the list asks whether to throw it away. */
+  var outbox = window.outbox, line, panel, last = null, asked = "";
   if (!outbox) return;
 
   function words(name, about) {
@@ -48,6 +49,8 @@
   function list() {
     Promise.all([outbox.pending(), outbox.others()]).then(function (found) {
       var rows = found[0], items = [], refused = rows.filter(function (row) { return row.state === "refused"; });
+      /* A question stays until it is answered, whatever is sent meanwhile. */
+      if (refused.some(function (row) { return row.key === asked; })) return;
       if (last && last.state === "login" && rows.length > refused.length) {
         var login = made("a", "button primary", words("logIn"));
         login.href = line.dataset.loginAddress + "?next=" + encodeURIComponent(window.location.pathname);
@@ -90,9 +93,7 @@
       if (answer.status !== 200 || !answer.told) { outbox.flush(); return; }
       /* Everything that was refused for the same closed day goes out again, in its order. */
       rows.filter(function (row) { return row.state === "refused" && row.told && (row.told.reopen === path || row.told.follows); })
-        .reduce(function (before, row) {
-          return before.then(function () { return outbox.change(row, { state: "waiting", failed: 0 }); });
-        }, Promise.resolve());
+        .forEach(function (row) { outbox.change(row, { state: "waiting", failed: 0 }); });
     });
   }
   function sure(row, item, ways) {
@@ -102,7 +103,8 @@
         document.dispatchEvent(new CustomEvent("outbox:dropped", { detail: { key: row.key, path: row.path, fields: row.fields } }));
       });
     }, "stop");
-    var no = button(words("keep"), list);
+    var no = button(words("keep"), function () { asked = ""; list(); });
+    asked = row.key;
     ask.setAttribute("role", "alert");
     ways.replaceChildren(yes, no);
     item.insertBefore(ask, ways);

@@ -157,7 +157,8 @@
     }).then(function () { flush(); });
   }
   function mine(row) { return row.person === me.id; }
-  function pending() { return all().then(function (rows) { return rows.filter(mine); }); }
+  /* What was noted only is put down first: a page must not show a box as empty that was tapped already. */
+  function pending() { return recovered.then(all).then(function (rows) { return rows.filter(mine); }); }
   function others() { return all().then(function (rows) { return rows.filter(function (row) { return !mine(row); }); }); }
   function change(row, by) {
     Object.keys(by).forEach(function (name) { row[name] = by[name]; });
@@ -342,7 +343,8 @@
     key: key, keep: keep, pending: pending, others: others, change: change, drop: drop, flush: flush, deliver: deliver, tell: tell,
     person: me, ask: ask, wake: wake, remember: remember, recall: recall,
   };
-  document.addEventListener("DOMContentLoaded", function () { renewKeys(); forgetOthers(); recover().then(revive).then(flush, flush); });
+  var recovered = recover().catch(function () {});
+  document.addEventListener("DOMContentLoaded", function () { renewKeys(); forgetOthers(); recovered.then(revive).then(flush, flush); });
   window.addEventListener("pageshow", function (event) { if (event.persisted) { renewKeys(); flush(); } });
   ["online", "focus"].forEach(function (name) { window.addEventListener(name, function () { wait = FIRST_WAIT_MS; flush(); }); });
   document.addEventListener("visibilitychange", function () { if (!document.hidden) { wait = FIRST_WAIT_MS; flush(); } });

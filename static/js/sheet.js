@@ -147,8 +147,25 @@
     }).then(function () { cells.lift(entry.key); draw(); });
   }
 
+  /* A tap waits until what the tablet kept is laid over: its box may have been tapped already. A shelf that does not
+     answer holds nobody up. */
+  var SHELF_MS = 2000, isLaid = false, held = [];
+  function isHeld(event) {
+    var form = event.target, button = event.submitter;
+    if (isLaid || !form.matches("#sheet .entry, [data-undo], [data-missing]")) return false;
+    event.preventDefault();
+    held.push(function () { if (!form.hidden) form.requestSubmit(button); });
+    return true;
+  }
+  function letGo() {
+    isLaid = true;
+    document.getElementById("sheet").classList.add("is-drawn");
+    held.splice(0).forEach(function (act) { act(); });
+  }
+
   document.addEventListener("submit", function (event) {
     var form = event.target, button = event.submitter;
+    if (isHeld(event)) return;
     if (form.matches("#sheet .entry")) {
       event.preventDefault();
       var cell = form.closest(".cell"), box = form.querySelector("input.box");
@@ -227,7 +244,8 @@
     var again = document.querySelector(".cell .back:not([hidden])");
     if (again) reopened = at(again.closest(".cell"));
     draw();
-    load().catch(function () {}).then(function () { document.getElementById("sheet").classList.add("is-drawn"); });
+    load().then(letGo, letGo);
+    window.setTimeout(letGo, SHELF_MS);
     window.barreNews(sheet.news, sheet.stamp);
   });
 })();

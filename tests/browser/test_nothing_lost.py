@@ -3,7 +3,7 @@ import pytest
 from playwright.sync_api import Page, Route, expect
 
 from screening.models import Result
-from tests.browser.conftest import all_sent, drawn
+from tests.browser.conftest import all_sent, drawn, kept
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -57,6 +57,57 @@ def test_what_waits_is_seen_again_after_a_reload(rises: Page, cast: Cast):
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")
     expect(rises.get_by_role("button", name="Undo")).to_contain_text("Ama left, 14")
     assert not Result.objects.exists()
+
+
+NOTED = """([person, path, student]) => ["L", "R"].forEach((side, at) => {
+  const key = outbox.key(), fields = { key, student: String(student), side, value: "14" };
+  localStorage.setItem("barre-tap-" + key, JSON.stringify(
+    { key, person: String(person), name: "", path, fields, words: side, state: "waiting", why: "", kept: 1, tap: at }));
+})"""
+
+
+def test_taps_that_were_only_noted_as_the_tab_closed_are_all_seen_when_it_opens(rises: Page, cast: Cast):
+    path = f"/barre/screenings/{cast.screening.pk}/rises/record/"
+    rises.evaluate(NOTED, [cast.teacher.pk, path, cast.ama.pk])
+    rises.route("**/record/", cut)
+    rises.reload()
+    drawn(rises)
+    for side in "LR":
+        expect(rises.locator(f"#cell-{cast.ama.pk}-{side}").get_by_role("link")).to_contain_text("14")
+    rises.unroute("**/record/")
+    all_sent(rises)
+    assert sorted(Result.objects.values_list("side", "value")) == [("L", 14), ("R", 14)]
+
+
+# Another tab holds the tablet's own shelf, as a slow tablet does by itself.
+BUSY = """() => new Promise(resolve => { indexedDB.open("barre-outbox", 1).onsuccess = event => {
+  const rows = event.target.result.transaction("rows", "readwrite").objectStore("rows");
+  (function again() { resolve(true); if (!window.isOver) rows.count().onsuccess = again; })();
+}; })"""
+
+
+def test_a_box_that_was_tapped_already_takes_no_second_tap_before_the_page_knows(
+    page: Page, cast: Cast, enter, server: str
+):
+    enter(cast.teacher, server)
+    address = f"{server}/barre/screenings/{cast.screening.pk}/landing-control/"
+    # A shelf that does not answer holds nobody up for ever; here the clock stands still.
+    page.clock.install(time=0)
+    page.goto(address)
+    page.clock.pause_at(60_000)
+    page.context.route("**/record/", cut)
+    drawn(page).get_by_role("button", name="Ama, left: clean").tap()
+    expect(page.get_by_text("1 waiting to be sent.")).to_be_visible()
+    other = page.context.new_page()
+    other.goto(address)
+    other.evaluate(BUSY)
+    page.reload()
+    page.get_by_role("button", name="Ama, left: lost").tap()
+    page.get_by_role("button", name="Bettina, left: lost").tap()
+    other.evaluate("isOver = true")
+    expect(page.locator(f"#cell-{cast.bettina.pk}-L").get_by_role("link")).to_contain_text("lost")
+    expect(page.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("clean")
+    assert kept(page) == 2
 
 
 @pytest.mark.parametrize("gap_ms", [0, 30, 150])
