@@ -35,8 +35,11 @@ FILES = (
     "templates/studio/_field.html", "templates/studio/cards.html", "templates/progress/paper/letter.html",
     *sorted(str(path.relative_to(CHECKOUT)) for path in (CHECKOUT / "templates" / "family").glob("*.html")),
 )
-# Out of models whose other words no family reads: a day without a name, and reasons why nothing was measured.
-OF_CHOICES = ("Screening", "absent", "declined", "pain", "not today", "taken back")
+# Out of files whose other words no family reads: a day without a name, why nothing was measured, the foot of a paper.
+OF_CHOICES = (
+    "Screening", "absent", "declined", "pain", "not today", "taken back", "Printed %(day)s",
+    "Printed %(day)s; replaces the one of %(earlier)s",
+)
 STRING = r"u?(?:'(?:[^'\\]|\\.)*'|\"\"\".*?\"\"\"|\"(?:[^\"\\]|\\.)*\")"
 CALL = re.compile(rf"\b(?:n?p?gettext|_)\((?:{STRING}|[^()'\"])*\)", re.DOTALL)
 CALLS = {

@@ -1,5 +1,8 @@
 """Every door of a family, every method, every person; and nobody else's child is named behind any of them."""
+import base64
 import datetime as dt
+import hashlib
+import re
 
 import pytest
 from django.test import Client
@@ -101,3 +104,15 @@ def test_a_student_out_of_everyones_reach_is_in_no_list_of_families(cast, keys, 
     for route in ("studio:families", "studio:consent-forms"):
         answer = as_teacher.get(reverse(route, args=[cast.class_group.pk])).content.decode()
         assert not [name for name in ("Zuzanna", "Hidden", "Greta") if name in answer]
+
+
+@pytest.mark.parametrize("route", [route for route, methods in FAMILY.items() if "GET" in methods])
+def test_a_familys_page_carries_its_styles_and_the_policy_lets_just_them(cast, amas, keys, route):
+    """CSP level 3, 2.3.1: the base64 of the SHA-256 of what is between the tags."""
+    page = amas.client.get(path_of(route, keys))
+    policy = page.headers["Content-Security-Policy"]
+    assert "unsafe" not in policy and "script-src" not in policy and policy.startswith("default-src 'self'; ")
+    for style in re.findall(r"<style>(.*?)</style>", page.content.decode(), re.DOTALL):
+        digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+        assert f"style-src 'self' 'sha256-{digest}'" in policy and "../" not in style and len(style) > 10_000
+    assert page.content.count(b"<style") == bool(page.content) and b'rel="stylesheet"' not in page.content
