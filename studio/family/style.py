@@ -35,4 +35,5 @@ def _made() -> PageStyle:
     css = BESIDE.sub(lambda found: f'url("{static(found[1])}")', COMMENT.sub("", whole))
     digest = b64encode(sha256(css.encode()).digest()).decode()
     allowed = settings.SECURE_CSP | {"style-src": ["'self'", f"'sha256-{digest}'"]}
-    return PageStyle(f"<style>{css}</style>", "; ".join(f"{name} {' '.join(values)}" for name, values in allowed.items()))
+    policy = "; ".join(f"{name} {' '.join(values)}" for name, values in allowed.items())
+    return PageStyle(f"<style>{css}</style>", policy)
