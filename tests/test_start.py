@@ -11,6 +11,8 @@ from pathlib import Path
 import pytest
 from packaging.requirements import Requirement
 
+from tests.network.running import free_ports
+
 CHECKOUT = Path(__file__).resolve().parents[1]
 LOCKS = ["requirements.txt", "tests/requirements.txt"]
 
@@ -73,12 +75,13 @@ def test_a_port_in_use_is_said_before_anything_is_made(checkout):
 
 @pytest.mark.parametrize("which", [0, 1])
 def test_for_the_network_both_ports_are_looked_at(checkout, which):
-    with socket.create_server(("127.0.0.1", 0)) as other:
-        port = other.getsockname()[1]
-        answer = started(checkout, "run", "--network", "--port", str(port - which))
+    first = free_ports()
+    port = first + which
+    with socket.create_server(("127.0.0.1", port)):
+        answer = started(checkout, "run", "--network", "--port", str(first))
     assert answer.returncode == 1
     assert f"Something already listens on port {port}." in answer.stderr
-    assert f"./risebook run --network --port {port - which + 2}" in answer.stderr
+    assert f"./risebook run --network --port {first + 2}" in answer.stderr
     assert not (checkout / "var").exists()
 
 
@@ -129,7 +132,7 @@ def served(asked: list[str]) -> list[str]:
 
 
 def test_the_network_is_made_ready_before_anything_is_served_on_it(installed):
-    checkout, port = installed(), free_port()
+    checkout, port = installed(), free_ports()
     answer = started(checkout, "run", "--network", "--port", str(port), "--address", "127.0.0.1")
     asked = (checkout / "asked").read_text().splitlines()
     assert answer.returncode == 0, answer.stderr
@@ -157,7 +160,7 @@ def test_behind_a_web_server_that_speaks_https_the_network_steps_aside(installed
 
 def test_a_network_that_cannot_be_served_ends_the_start_with_its_one_sentence(installed):
     checkout = installed('[ "$2" = open_network ] && echo "CommandError: The key is broken." >&2 && exit 1')
-    answer = started(checkout, "run", "--network", "--port", str(free_port()))
+    answer = started(checkout, "run", "--network", "--port", str(free_ports()))
     assert (answer.returncode, answer.stderr.strip()) == (1, "The key is broken.")
     assert not (checkout / "asked").exists()
 

@@ -108,10 +108,10 @@ def running(folder: Path, database: Path) -> Iterator[Running]:
             yield Running(folder, port, server)
         finally:
             server.terminate()
-            server.wait(20)
+            server.wait(60)
 
 
-def wait_until(is_so, server: subprocess.Popen, seconds: float = 40) -> None:
+def wait_until(is_so, server: subprocess.Popen, seconds: float = 120) -> None:
     end = time.monotonic() + seconds
     while not is_so():
         assert server.poll() is None, "the server has ended"
