@@ -50,6 +50,10 @@ class ScopeState:
     is_agreed: bool
     last: Consent | None
 
+    @property
+    def closes_page(self) -> bool:
+        return self.scope == Consent.FAMILY
+
 
 def scope_states(student: Student, at: dt.datetime) -> list[ScopeState]:
     agreed = agreed_scopes(student, at)

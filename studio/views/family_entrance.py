@@ -2,10 +2,12 @@
 from collections.abc import Callable
 from functools import wraps
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone, translation
+from django.utils.translation.trans_real import parse_accept_lang_header
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -49,8 +51,22 @@ def speaking_to(request: HttpRequest, guardian: Guardian | None):
 
 
 def closed(request: HttpRequest) -> HttpResponse:
-    """The one answer to a link or device that opens nothing, whatever the reason: unknown, ended, or of another."""
-    return render(request, "family/closed.html", status=404)
+    """The one answer to a link or device that opens nothing, whatever the reason: unknown, ended, or of another.
+
+    In the language of the browser, as far as families' pages speak it: whose link it was is told to nobody.
+    """
+    code = browser_language(request.headers.get("Accept-Language", ""))
+    with translation.override(code or request.studio.language_code):
+        request.LANGUAGE_CODE = translation.get_language()
+        return render(request, "family/closed.html", status=404)
+
+
+def browser_language(accepted: str) -> str:
+    """The first language of the header that families' pages speak beside the studio's; "" where that does."""
+    spoken = {code.partition("-")[0]: code for code, _name in settings.FAMILY_LANGUAGES}
+    spoken |= {code.partition("-")[0]: "" for code, _name in settings.LANGUAGES}
+    asked = (name.partition("-")[0] for name, _weight in parse_accept_lang_header(accepted))
+    return next((spoken[name] for name in asked if name in spoken), "")
 
 
 @family_page

@@ -96,6 +96,18 @@ def test_unknown_ended_and_expired_links_are_answered_alike(cast, amas, gretas, 
     assert Client().get(gretas.link).content == unknown
 
 
+@pytest.mark.parametrize("accepted, words, code", [
+    ("de-AT,de;q=0.9,en;q=0.8", "Diese Seite lässt sich nicht öffnen", "de"),
+    ("fr,de;q=0.4", "Diese Seite lässt sich nicht öffnen", "de"),
+    ("en-US,de;q=0.5", "This page does not open", "en-gb"),
+    ("", "This page does not open", "en-gb"), ("fr", "This page does not open", "en-gb"), ("*", "This page", "en-gb"),
+])
+def test_whose_link_opens_nothing_reads_why_in_her_browsers_language(cast, accepted, words, code):
+    """RFC 9110, 12.5.4: the languages she asks for, the first one first."""
+    page = Client().get(f"/family/card/{'A' * 22}/", headers={"Accept-Language": accepted}).content.decode()
+    assert f"<h1>{words}" in page and f'<html lang="{code}">' in page
+
+
 def test_a_link_is_valid_until_thirty_days_after_the_term(cast, amas, time_machine):
     assert GuardianKey.objects.get().valid_until == cast.term.ends_on + dt.timedelta(days=30)
     time_machine.move_to(dt.datetime.combine(cast.term.ends_on + dt.timedelta(days=30), dt.time(12), dt.UTC))
