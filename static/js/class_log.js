@@ -121,7 +121,7 @@
     var made = effects(path, fields);
     made.forEach(function (each) { each.before = read(each.tile); write(each.tile, Object.assign({ tap: fields.key }, each.now)); });
     taps.push({ key: fields.key, made: made, words: told });
-    refresh();
+    drawRest();
   }
   /* What stood before a tap stands again, where nothing newer stands over it. */
   function restore(tap) {
@@ -129,7 +129,13 @@
       if (!each.stays && each.tile.dataset.tap === tap.key) write(each.tile, each.before);
     });
     taps = taps.filter(function (each) { return each !== tap; });
-    refresh();
+    drawRest();
+  }
+
+  /* What was tapped is drawn already; the list, the counts and the undo follow once that is seen. */
+  function drawRest() {
+    press();
+    outbox.afterPaint(refresh);
   }
 
   /* --- the list, the counts, the undo --------------------------------------------------------------------------- */
@@ -205,8 +211,7 @@
     fields.key = outbox.key();
     fields.on = root.dataset.on;
     undoneAll = true;
-    apply(path, fields, told);
-    outbox.keep({ path: path, fields: fields, words: told });
+    outbox.keep({ path: path, fields: fields, words: told, show: function () { apply(path, fields, told); } });
   }
   function exerciseName(key) { return row(key).querySelector(".log-name").textContent; }
   var ACTS = {
@@ -228,11 +233,10 @@
         exerciseName(form.elements.exercise.value) + ", " + nameOf(each) + ": " + button.textContent);
     },
     "take-back": function (form) {
-      var of = form.elements.of.value, about = form.querySelector("[data-what]").textContent;
-      if (!of) return;
+      var last = taps[taps.length - 1];
+      if (last) keep(form, { of: last.key }, form.querySelector("button span").textContent + ": " + last.words);
       /* A tap of an earlier visit is undone by the server; the page then shows what stands. */
-      if (!taps.some(function (tap) { return tap.key === of; })) { form.submit(); return; }
-      keep(form, { of: of }, form.querySelector("button span").textContent + ": " + about);
+      else if (!undoneAll && form.elements.of.value) form.submit();
     },
   };
   ACTS.absent = ACTS.come = function (form) {
@@ -269,6 +273,17 @@
     refresh();
   }
 
+  /* A browser reads a function when it is first called and shapes letters when they are first written: both are done
+     before a finger comes, on a tile that says what it said again before any frame is drawn. */
+  function rehearse() {
+    tiles("").slice(-1).forEach(function (each) {
+      var made = effects("/attendance/", { absent: each.dataset.student }), before = made.map(function (one) { return read(one.tile); });
+      made.forEach(function (one) { write(one.tile, one.now); });
+      each.getBoundingClientRect();
+      made.forEach(function (one, at) { write(one.tile, before[at]); });
+    });
+  }
+
   document.addEventListener("DOMContentLoaded", function () {
     root = document.getElementById("class-log");
     if (!root || !outbox) return;
@@ -285,6 +300,7 @@
       if (link && link.matches(".tile")) { event.preventDefault(); if (!link.classList.contains("off")) choose(link); }
     });
     press();
+    outbox.afterPaint(rehearse);
     document.addEventListener("outbox:answered", function (event) { settle(event.detail); });
     document.addEventListener("outbox:dropped", function (event) {
       var tap = taps.filter(function (each) { return each.key === event.detail.key; })[0];

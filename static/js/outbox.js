@@ -1,14 +1,14 @@
 /* The outbox: what was tapped is written on the tablet first, then sent, in order, each once; it draws nothing. */
 (function () {
   "use strict";
-  var SEND_WITHIN_MS = 20000, FIRST_WAIT_MS = 2000, LONGEST_WAIT_MS = 60000;
+  var SEND_WITHIN_MS = 20000, FIRST_WAIT_MS = 2000, LONGEST_WAIT_MS = 60000, LONGEST_FRAME_MS = 100;
   /* A row at which the server fails this often is put aside, so that the next ones go out. */
   var FAILURES = 5;
   var person = document.querySelector('meta[name="barre-person"]');
   if (!person || !person.content) return;
   var me = { id: person.content, name: person.dataset.name || "" };
   var token = (document.querySelector('meta[name="barre-token"]') || {}).content || "";
-  var opening = null, memory = null, flushing = false, again = false, wait = FIRST_WAIT_MS, timer = 0, state = "sent", taps = 0;
+  var opening = null, memory = null, flushing = false, again = false, wait = FIRST_WAIT_MS, timer = 0, state = "sent", taps = 0, fresh = [];
 
   function key() {
     if (window.crypto.randomUUID) return window.crypto.randomUUID();
@@ -49,6 +49,7 @@
     });
   }
   function all() {
+    putDown();
     if (memory) return Promise.resolve(memory.slice());
     return within("readonly", function (rows) { return rows.getAll(); });
   }
@@ -64,9 +65,10 @@
     if (memory) { memory = memory.filter(function (each) { return each !== row; }); return Promise.resolve(); }
     return within("readwrite", function (rows) { return rows.delete(row.seq); });
   }
-  /* A tap is noted in the same breath, so that closing the tab in the instant before the disk has it loses nothing. */
+  /* A tap is noted in the same breath, so that closing the tab in the instant before the disk has it loses nothing.
+     False where this browser notes nothing: full, or forbidden. */
   function note(row) {
-    try { window.localStorage.setItem("barre-tap-" + row.key, JSON.stringify(row)); } catch (_error) { /* full, or forbidden */ }
+    try { window.localStorage.setItem("barre-tap-" + row.key, JSON.stringify(row)); return true; } catch (_error) { return false; }
   }
   function unnote(row) {
     try { window.localStorage.removeItem("barre-tap-" + row.key); } catch (_error) { /* forbidden: nothing was noted */ }
@@ -74,6 +76,8 @@
   function recover() {
     var found = [];
     try {
+      /* The first word is the slow one: not the first tap's. */
+      window.localStorage.setItem("barre-opened", String(Date.now()));
       found = Object.keys(window.localStorage).filter(function (name) { return name.indexOf("barre-tap-") === 0; })
         .map(function (name) { return JSON.parse(window.localStorage.getItem(name)); });
     } catch (_error) { return Promise.resolve(); }
@@ -140,21 +144,37 @@
 
   /* --- what pages ask for ----------------------------------------------------------------------------------- */
 
+  /* After the frame in which the tap is seen: everything else can wait for the eye. A page out of sight draws no frames. */
+  function afterPaint(act) {
+    var isDone = false;
+    function once() { if (!isDone) { isDone = true; act(); } }
+    window.requestAnimationFrame(function () { window.setTimeout(once); });
+    window.setTimeout(once, LONGEST_FRAME_MS);
+  }
+  /* `entry.show` lets the screen say so: at once where the tap is noted, else as soon as the disk has it. */
   function keep(entry) {
     var row = {
       key: entry.fields.key, person: me.id, name: me.name, path: entry.path, fields: entry.fields,
       words: entry.words || "", state: "waiting", why: "", kept: Date.now(), tap: (taps += 1),
     };
-    note(row);
-    return add(row).then(function () { unnote(row); }).catch(function () {
-      /* No storage at all (a private window): it lives as long as this page does, and the line says so. */
-      memory = memory || [];
-      return add(row);
-    }).then(function () {
+    var isNoted = note(row), show = entry.show || function () {};
+    var kept = new Promise(function (resolve) { fresh.push({ row: row, kept: resolve }); });
+    if (isNoted) { show(); afterPaint(putDown); } else { putDown(); kept.then(show); }
+    return kept.then(function () {
       if (navigator.storage && navigator.storage.persist) navigator.storage.persist().catch(function () {});
       wait = FIRST_WAIT_MS;
       return tell(state === "sent" ? "waiting" : state);
     }).then(function () { flush(); });
+  }
+  /* Writes to the disk, in their order, the taps that are only noted so far. */
+  function putDown() {
+    fresh.splice(0).forEach(function (each) {
+      each.kept(add(each.row).then(function () { unnote(each.row); }).catch(function () {
+        /* No storage at all (a private window): it lives as long as this page does, and the line says so. */
+        memory = memory || [];
+        return add(each.row);
+      }));
+    });
   }
   function mine(row) { return row.person === me.id; }
   /* What was noted only is put down first: a page must not show a box as empty that was tapped already. */
@@ -327,8 +347,9 @@
       fields[name] = fields[name] === undefined ? value : [].concat(fields[name], value);
     });
     if (!fields.key) fields.key = key();
-    keep({ path: form.getAttribute("action") || window.location.pathname + window.location.search, fields: fields, words: form.dataset.words }).then(function () {
-      emit("outbox:kept", { form: form, key: fields.key });
+    keep({
+      path: form.getAttribute("action") || window.location.pathname + window.location.search, fields: fields, words: form.dataset.words,
+      show: function () { emit("outbox:kept", { form: form, key: fields.key }); },
     });
   });
 
@@ -342,10 +363,12 @@
   window.outbox = {
     key: key, keep: keep, pending: pending, others: others, change: change, drop: drop, flush: flush, deliver: deliver, tell: tell,
     person: me, ask: ask, wake: wake, remember: remember, recall: recall,
+    afterPaint: afterPaint,
   };
   var recovered = recover().catch(function () {});
   document.addEventListener("DOMContentLoaded", function () { renewKeys(); forgetOthers(); recovered.then(revive).then(flush, flush); });
   window.addEventListener("pageshow", function (event) { if (event.persisted) { renewKeys(); flush(); } });
+  window.addEventListener("pagehide", putDown);
   ["online", "focus"].forEach(function (name) { window.addEventListener(name, function () { wait = FIRST_WAIT_MS; flush(); }); });
   document.addEventListener("visibilitychange", function () { if (!document.hidden) { wait = FIRST_WAIT_MS; flush(); } });
 })();

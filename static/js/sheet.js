@@ -10,7 +10,8 @@
   var here = sheet.record.replace(/record\/$/, "");
   cells.learn(sheet.results);
 
-  function all() { return Array.prototype.slice.call(document.querySelectorAll("#sheet .cell")); }
+  var everyCell = Array.prototype.slice.call(document.querySelectorAll("#sheet .cell"));
+  function all() { return everyCell; }
   function at(cell) { return cell.dataset.student + "|" + cell.dataset.side; }
   function cellAt(where) { return all().filter(function (cell) { return at(cell) === where; })[0]; }
   function nameOf(cell) { return cell.dataset.name + (cell.dataset.side ? " " + sheet.sides[cell.dataset.side] : ""); }
@@ -18,15 +19,23 @@
   /* --- drawing ---------------------------------------------------------------------------------------------- */
 
   function draw() {
+    drawCells(all());
+    drawSide();
+  }
+  /* What a tap is about is drawn in the tap's own turn and alone; the rest follows once that is seen. */
+  function drawFirst(some) {
+    drawCells(some);
+    window.outbox.afterPaint(draw);
+  }
+  function drawCells(some) {
     var standing = cells.standing(all().map(at));
-    all().forEach(function (cell) {
+    some.forEach(function (cell) {
       var entries = standing.get(at(cell)), said = cells.said(entries);
       var sign = JSON.stringify([said.written, said.attempts, said.isDone, said.isRefused, reopened === at(cell)]);
       cell.entries = entries;
       if (shown.get(cell.id) !== sign) drawCell(cell, said);
       shown.set(cell.id, sign);
     });
-    drawSide();
   }
   function drawCell(cell, said) {
     var form = cell.querySelector(".entry"), link = cell.querySelector(".written");
@@ -110,12 +119,13 @@
 
   /* --- tapping ------------------------------------------------------------------------------------------------ */
 
-  function keep(path, fields, words) {
+  function keep(path, fields, words, touched) {
     fields.key = window.outbox.key();
     var row = { key: fields.key, path: path, fields: fields, state: "waiting", isNew: true };
-    cells.lay(row);
-    draw();
-    window.outbox.keep({ path: path, fields: fields, words: words }).then(function () { row.isNew = false; });
+    window.outbox.keep({ path: path, fields: fields, words: words, show: function () {
+      cells.lay(row);
+      drawFirst(touched);
+    } }).then(function () { row.isNew = false; });
   }
   function record(cell, text, isConfirmed) {
     var wrong = cells.judge(text);
@@ -131,14 +141,14 @@
     ask(cell, "", false);
     var box = cell.querySelector("input.box");
     if (box) box.value = "";
-    keep(sheet.record, fields, nameOf(cell) + ": " + cells.written(cells.parse(text)));
+    keep(sheet.record, fields, nameOf(cell) + ": " + cells.written(cells.parse(text)), [cell]);
     cell.dispatchEvent(new CustomEvent("sheet:kept", { bubbles: true }));
   }
   function takeBack(cell, entry) {
     if (reopened) leave();
     /* What the server refused, or what waits to be thrown away, is nowhere else: it goes from the tablet. */
     if (entry.state === "refused" && entry.row && !entry.row.fields.of) { drop(entry); return; }
-    keep(sheet.takeBack, { of: entry.of }, document.querySelector("[data-undo] .undo > span").textContent + ": " + undoWords({ cell: cell, entry: entry }));
+    keep(sheet.takeBack, { of: entry.of }, document.querySelector("[data-undo] .undo > span").textContent + ": " + undoWords({ cell: cell, entry: entry }), [cell]);
   }
   function drop(entry) {
     window.outbox.pending().then(function (rows) {
@@ -180,7 +190,9 @@
       event.preventDefault();
       var reason = new FormData(form).get("reason");
       form.closest("details").open = false;
-      keep(sheet.missing, { student: button.value, reason: reason }, button.dataset.name + ", " + sheet.reasons[reason]);
+      keep(sheet.missing, { student: button.value, reason: reason }, button.dataset.name + ", " + sheet.reasons[reason], all().filter(function (cell) {
+        return cell.dataset.student === button.value;
+      }));
     }
   });
   document.addEventListener("click", function (event) {
@@ -240,6 +252,19 @@
       draw();
     });
   }
+  /* A browser reads a function when it is first called and shapes letters when they are first written. Both are done
+     before a finger comes, in a cell that says what it said again before any frame is drawn. */
+  function rehearse() {
+    var cell = all().filter(function (each) { return each.querySelector(".entry"); }).pop();
+    if (!cell || cell.contains(document.activeElement)) return;
+    cells.judge("0");
+    cells.lay({ key: "", path: sheet.record, fields: { student: cell.dataset.student, side: cell.dataset.side, value: "0" }, state: "waiting" });
+    drawCells([cell]);
+    cell.getBoundingClientRect();
+    cells.lift("");
+    drawCells([cell]);
+  }
+  window.addEventListener("load", function () { window.outbox.afterPaint(rehearse); });
   document.addEventListener("DOMContentLoaded", function () {
     var again = document.querySelector(".cell .back:not([hidden])");
     if (again) reopened = at(again.closest(".cell"));

@@ -18,13 +18,18 @@ import datetime as dt, json, sys
 import django
 django.setup()
 from django.test import Client
+from progress.actions.exercises import load_exercises
+from progress.actions.programme import plan_exercise
 from progress.demo import factories
+from progress.dose import Dose
+from progress.models import Exercise
 from screening.actions import load_catalogue
 from screening.models import Battery
 from studio.actions import make_stages
 from studio.models import Studio, User
 make_stages()
 load_catalogue()
+load_exercises()
 Studio.objects.update_or_create(pk=1, defaults={"name": "Larkmere Ballet Studio"})
 today = dt.date.today()
 days, children = int(sys.argv[1]), int(sys.argv[2])
@@ -35,12 +40,16 @@ group.teachers.add(teacher)
 for number in range(children):
     child = factories.StudentFactory(name="Child%02d Example" % number)
     factories.EnrolmentFactory(student=child, class_group=group, term=term)
+for key in ("rises-first", "short-foot"):
+    plan_exercise(class_group=group, term=term, exercise=Exercise.objects.get(key=key), dose=Dose(2, 8), added_on=today,
+                  by=teacher)
 battery = Battery.objects.get(key="barre-check")
 opened = [factories.ScreeningFactory(class_group=group, term=term, battery=battery, opened_by=teacher, held_on=today)
           for _n in range(days)]
 client = Client()
 client.force_login(teacher, backend="django.contrib.auth.backends.ModelBackend")
-print(json.dumps({"session": client.cookies["sessionid"].value, "screenings": [each.pk for each in opened]}))
+print(json.dumps({"session": client.cookies["sessionid"].value, "class_group": group.pk,
+                  "screenings": [each.pk for each in opened]}))
 """
 
 
@@ -56,7 +65,7 @@ class RealStudio:
         }
         self._python("manage.py", "migrate", "--noinput")
         told = json.loads(self._python("-c", BUILD, str(days), str(children)).splitlines()[-1])
-        self.session, self.screenings = told["session"], told["screenings"]
+        self.session, self.screenings, self.class_group = told["session"], told["screenings"], told["class_group"]
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self.address = f"http://127.0.0.1:{free.getsockname()[1]}"

@@ -13,6 +13,8 @@ from tests.browser.conftest import drawn, kept
 from tests.conftest import Cast
 
 COUNT_IN_MS, RISE_MS = 4000, 2000
+# What a tap is about is drawn at once, the rest after the next frame.
+FRAME_MS = 20
 
 
 @dataclass
@@ -25,6 +27,7 @@ class Run:
     def tap(self, what: Locator) -> None:
         self.taps += 1
         what.tap()
+        self.wait(FRAME_MS)
 
     def tile(self, name: str) -> Locator:
         return self.page.locator(".tile:visible").filter(has=self.page.get_by_text(name, exact=True))

@@ -137,16 +137,18 @@
     function reasonFor(reason) { return plan.words.reasons[reason] || reason; }
     function called(child, side) { return side ? child.name + ", " + plan.words["foot_" + side] : child.name; }
 
-    function send(path, fields, words) {
-      own.push({ path: plan.paths[path], fields: fields });
-      return window.outbox.keep({ path: plan.paths[path], fields: fields, words: words });
+    /* `show` lays it over what is known, as soon as the tablet has noted it. */
+    function send(path, fields, words, show) {
+      return window.outbox.keep({ path: plan.paths[path], fields: fields, words: words, show: function () {
+        own.push({ path: plan.paths[path], fields: fields });
+        show();
+      } });
     }
     function put(child, side, state, corrects) {
       var row = {
         key: window.outbox.key(), student: child.id, side: side, attempt: 0, value: capped(state.value), fault: state.fault,
         least: state.least || isCap(state.value), reason: "", corrects: corrects || "", mine: true,
       };
-      apply(row);
       var fields = {
         key: row.key, student: String(child.id), side: side, value: String(row.value), confirmed: "1", fault: row.fault,
         is_first_side: side === plan.sides[0] ? "1" : "0",
@@ -154,7 +156,7 @@
       if (!side) delete fields.is_first_side;
       if (row.least) fields.at_least = "1";
       if (corrects) fields.corrects_key = corrects;
-      return send("record", fields, called(child, side) + ": " + said(row));
+      return send("record", fields, called(child, side) + ": " + said(row), function () { apply(row); });
     }
     function lastOf(child, side) { return child.tries[side][child.tries[side].length - 1] || null; }
     function top(one) { return one.states[one.states.length - 1]; }
@@ -185,10 +187,17 @@
           least: by.value === undefined && now.least,
         }, one.standing);
       },
+      /* For a moment she has a result; then everything is as it was. */
+      pretend: function (child, side, act) {
+        apply({ key: "", student: child.id, side: side, attempt: 0, value: 0, fault: "", least: false, reason: "", corrects: "", mine: true });
+        act();
+        rebuild();
+      },
       miss: function (child, reason) {
-        var key = window.outbox.key();
-        apply({ key: key, student: child.id, side: plan.sides[0], value: null, reason: reason, corrects: "", mine: true });
-        return send("missing", { key: key, student: String(child.id), reason: reason }, child.name + ": " + reasonFor(reason));
+        var key = window.outbox.key(), words = child.name + ": " + reasonFor(reason);
+        return send("missing", { key: key, student: String(child.id), reason: reason }, words, function () {
+          apply({ key: key, student: child.id, side: plan.sides[0], value: null, reason: reason, corrects: "", mine: true });
+        });
       },
       /* What Undo would take back, and in which words. */
       lastTap: function () {
@@ -200,8 +209,7 @@
       },
       undo: function (tap) {
         var key = window.outbox.key();
-        applyTakeBack(tap.of, key);
-        return send("takeBack", { key: key, of: tap.of }, plan.words.undo + ": " + tap.words);
+        return send("takeBack", { key: key, of: tap.of }, plan.words.undo + ": " + tap.words, function () { applyTakeBack(tap.of, key); });
       },
       /* Her result in one try of one foot, if there is one; a capped one stands for all later tries. */
       resultOf: function (child, step) {

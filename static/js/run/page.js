@@ -40,7 +40,7 @@
   /* What the large button does now: its words and its deed. */
   function nextDeed() {
     if (clock.isRunning()) return plan.one ? [words.stop, stopAll] : [words.stop_all, stopAll];
-    if (clock.byHand()) return [fill(words.keep, { value: facts.written(clock.value()) }), function () { takeFor(left()[0], 0); }];
+    if (clock.byHand()) return [fill(words.keep, { value: facts.written(clock.value()) }), function () { if (left().length) takeFor(left()[0], 0); }];
     if (left().length) return [words.start, start];
     var next = order.first(at.group);
     if (next >= 0) return [stepWords(steps[next]), function () { goTo(at.group, next); start(); }];
@@ -54,10 +54,17 @@
     if (plan.attempts === 1) return foot || words.start;
     return foot ? foot + ", " + tried : tried;
   }
+  function view() { return { isUp: isUp, isRunning: clock.isRunning(), selected: at.selected, picking: at.picking }; }
+  /* The tile that a tap is about is drawn in the tap's own turn and alone; the rest follows once that is seen. */
+  function drawFirst(child, rest) {
+    tiles.draw(child, step(), view());
+    if (at.selected) tiles.drawWhy(at.selected, step());
+    window.outbox.afterPaint(rest);
+  }
   function draw() {
-    var view = { isUp: isUp, isRunning: clock.isRunning(), selected: at.selected, picking: at.picking };
+    var now = view();
     root.querySelectorAll(".tiles").forEach(function (row) { row.hidden = Number(row.dataset.group) !== at.group; });
-    here().forEach(function (child) { tiles.draw(child, step(), view); });
+    here().forEach(function (child) { tiles.draw(child, step(), now); });
     tiles.drawWhy(at.selected, step());
     if (groups) {
       root.dataset.side = step().side;
@@ -93,7 +100,7 @@
     draw();
   }
   function kept(promise, what) {
-    promise.catch(function () { hint(fill(words.not_kept, { what: what })); });
+    promise.then(draw, function () { hint(fill(words.not_kept, { what: what })); });
   }
   function take(child, value, isLeast) {
     downAt[child.id] = performance.now();
@@ -114,7 +121,7 @@
   }
   function takeFor(child, when) {
     take(child, clock.valueAt(when), false);
-    settle();
+    drawFirst(child, settle);
   }
   function stopAll() {
     if (clock.isUp()) {
@@ -210,7 +217,7 @@
   function change(by) {
     var result = facts.resultOf(at.selected, step());
     kept(facts.correct(at.selected, step().side, result, by), at.selected.name);
-    draw();
+    drawFirst(at.selected, draw);
   }
   function nudge(sign) {
     if (clock.byHand() || (plan.one && !clock.isRunning() && left().length && !at.selected)) { clock.add(sign); draw(); return; }
@@ -296,8 +303,20 @@
       }
       draw();
       root.classList.add("is-drawn");
+      window.outbox.afterPaint(rehearse);
       window.barreNews(plan.paths.news, plan.stamp);
     });
+  }
+  /* A browser reads a function when it is first called and shapes letters when they are first written: both are done
+     before a finger comes, on a tile that says what it said again before any frame is drawn. */
+  function rehearse() {
+    var child = groups && !clock.isRunning() && left()[0];
+    if (!child) return;
+    facts.pretend(child, step().side, function () {
+      draw();
+      tiles.tileOf(child).getBoundingClientRect();
+    });
+    draw();
   }
   begin();
 })();
