@@ -18,10 +18,10 @@ import datetime as dt, json, sys
 import django
 django.setup()
 from django.test import Client
-from progress.actions.exercises import load_exercises
-from progress.actions.programme import plan_exercise
+from progress.actions.classwork.exercises import load_exercises
+from progress.actions.classwork.programme import plan_exercise
 from progress.demo import factories
-from progress.dose import Dose
+from progress.classwork.dose import Dose
 from progress.models import Exercise
 from screening.actions import load_catalogue
 from screening.models import Battery

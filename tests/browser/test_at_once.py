@@ -2,8 +2,8 @@
 import pytest
 from playwright.sync_api import Page, expect
 
-from progress.actions.programme import plan_exercise
-from progress.dose import Dose
+from progress.actions.classwork.programme import plan_exercise
+from progress.classwork.dose import Dose
 from progress.models import Exercise
 from screening.models import Result
 from tests.browser.conftest import all_sent
