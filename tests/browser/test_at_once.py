@@ -15,7 +15,8 @@ pytestmark = pytest.mark.django_db(transaction=True)
 # Clicks and looks without giving way to anything: [what the place says, how many taps are noted].
 CLICK = """([what, place]) => {
   document.querySelector(what).click();
-  return [document.querySelector(place).innerText, Object.keys(localStorage).filter(name => name.startsWith("barre-tap-")).length];
+  const noted = Object.keys(localStorage).filter(name => name.startsWith("barre-tap-"));
+  return [document.querySelector(place).innerText, noted.length];
 }"""
 FORBID = "() => { Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); }; }"
 
