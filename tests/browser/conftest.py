@@ -19,7 +19,9 @@ from studio.models import User
 from studio.network.addresses import Network
 from tests.browser.studio_on_show import NOW, PLAIN_FILES, Show, served_show
 
-TABLET = {"width": 1024, "height": 768}
+SIZES = {"landscape": {"width": 1024, "height": 768}, "portrait": {"width": 768, "height": 1024}}
+# Marks what is told on a tablet held either way; every other test holds it in landscape.
+either_way = pytest.mark.parametrize("held", SIZES.values(), ids=SIZES, indirect=True)
 # Long enough for a slow computer on which much else is going on; what is there sooner is not waited for.
 PATIENCE_MS = 20_000
 expect.set_options(timeout=PATIENCE_MS)
@@ -39,8 +41,14 @@ def browser_type_launch_args() -> dict:
 
 
 @pytest.fixture
-def browser_context_args(browser_context_args: dict) -> dict:
-    return {**browser_context_args, "viewport": TABLET, "has_touch": True, "locale": "en-GB"}
+def held(request) -> dict:
+    """The width and height of a tablet as it is held."""
+    return getattr(request, "param", SIZES["landscape"])
+
+
+@pytest.fixture
+def browser_context_args(browser_context_args: dict, held: dict) -> dict:
+    return {**browser_context_args, "viewport": held, "has_touch": True, "locale": "en-GB"}
 
 
 @pytest.fixture(autouse=True)

@@ -11,7 +11,7 @@ from progress.classwork.dose import Dose
 from progress.demo import factories
 from progress.models import Attendance, Exercise, LogEntry, PainReport
 from studio.models import ClassMeeting, Student
-from tests.browser.conftest import all_sent, drawn, let_in
+from tests.browser.conftest import all_sent, drawn, either_way, let_in
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -112,6 +112,7 @@ def test_a_class_of_sixteen_with_five_exercises_and_three_exceptions_costs_at_mo
     assert Attendance.objects.standing().filter(is_present=True).count() == 15
 
 
+@either_way
 def test_without_network_the_log_goes_on_and_is_sent_in_its_order_later(log: Page, cast: Cast):
     log.context.set_offline(True)
     row(log, "rises-one-foot").get_by_role("button").tap()

@@ -7,7 +7,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from screening.models import Result
 from studio.models import ClassMeeting
-from tests.browser.conftest import all_sent, drawn, let_in
+from tests.browser.conftest import all_sent, drawn, either_way, let_in
 from tests.conftest import PASSWORD, Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -47,6 +47,7 @@ def cell(page: Page, student, side: str):
     return page.locator(f"#cell-{student.pk}-{side}")
 
 
+@either_way
 def test_a_whole_class_is_measured_in_aeroplane_mode_and_sent_afterwards(hub: Page, cast: Cast):
     hub.context.set_offline(True)
     sheet(hub, "Landing control")
@@ -67,6 +68,7 @@ def test_a_whole_class_is_measured_in_aeroplane_mode_and_sent_afterwards(hub: Pa
     assert Result.objects.count() == 8
 
 
+@either_way
 def test_what_was_sent_is_seen_again_when_the_page_opens_without_network(hub: Page, cast: Cast):
     sheet(hub, "Landing control")
     hub.get_by_role("button", name="Ama, left: clean").tap()
@@ -81,6 +83,7 @@ def test_what_was_sent_is_seen_again_when_the_page_opens_without_network(hub: Pa
     assert Result.objects.count() == 2
 
 
+@either_way
 def test_a_tab_that_was_closed_opens_again_without_network(hub: Page, cast: Cast, server: str):
     sheet(hub, "Landing control")
     hub.context.set_offline(True)
@@ -105,6 +108,7 @@ def test_the_page_of_pain_opens_without_network(hub: Page, cast: Cast):
     expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
 
 
+@either_way
 def test_pain_is_reported_without_network_and_the_way_back_is_the_sheet_she_came_from(hub: Page, cast: Cast):
     hub.context.set_offline(True)
     sheet(hub, "Rises, one foot: sheet")
@@ -185,6 +189,7 @@ def test_an_entry_that_waits_outlives_logging_out_and_in_and_is_nobody_elses(
     assert Result.objects.get().recorded_by == cast.teacher
 
 
+@either_way
 def test_a_login_that_ran_out_asks_to_log_in_and_then_sends(hub: Page, cast: Cast, server: str):
     sheet(hub, "Landing control")
     context: BrowserContext = hub.context
@@ -201,6 +206,7 @@ def test_a_login_that_ran_out_asks_to_log_in_and_then_sends(hub: Page, cast: Cas
     assert Result.objects.get().value == 2
 
 
+@either_way
 def test_a_token_that_another_login_made_old_is_renewed_by_itself(hub: Page, cast: Cast):
     sheet(hub, "Landing control")
     hub.context.clear_cookies(name="csrftoken")
@@ -209,6 +215,7 @@ def test_a_token_that_another_login_made_old_is_renewed_by_itself(hub: Page, cas
     assert Result.objects.count() == 1
 
 
+@either_way
 def test_a_clock_that_is_wrong_changes_neither_order_nor_day(hub: Page, cast: Cast):
     sheet(hub, "Landing control")
     hub.context.set_offline(True)

@@ -10,7 +10,7 @@ from progress.actions import measuring
 from progress.models import PainReport
 from screening.actions import Entry
 from screening.models import Result, Screening
-from tests.browser.conftest import drawn
+from tests.browser.conftest import drawn, either_way
 from tests.browser.run_hands import RISE_MS, Run, enrol_more, open_run, run_address, set_cap, stored
 from tests.conftest import Cast
 
@@ -204,6 +204,7 @@ def test_without_network_the_pain_form_is_not_opened_and_the_run_goes_on(run: Ru
     run.says("Bettina", "up")
 
 
+@either_way
 def test_what_was_tapped_without_network_is_there_after_a_reload(run: Run, cast: Cast, server: str):
     run.page.route("**/record/", lambda route: route.abort("internetdisconnected"))
     run.start()
@@ -254,6 +255,7 @@ def test_both_tablets_results_of_one_child_are_kept_as_two_attempts(run: Run, ca
     assert list(rows) == [(1, 12, "Ottoline Brack"), (2, 9, "Davit Meskhi")]
 
 
+@either_way
 def test_a_result_that_the_server_refuses_is_said_and_stays_in_the_outbox(run: Run, cast: Cast):
     # Told of the closing beforehand, the page would not take the tap at all.
     run.page.route("**/news/**", lambda route: route.abort())

@@ -6,7 +6,7 @@ from playwright.sync_api import BrowserContext, Locator, Page, expect
 
 from progress.actions import measuring
 from screening.models import Result
-from tests.browser.conftest import all_sent, drawn, let_in
+from tests.browser.conftest import all_sent, drawn, either_way, let_in
 from tests.conftest import Cast
 from tests.progress.test_measuring import record
 
@@ -120,6 +120,7 @@ def test_what_another_teacher_recorded_appears_within_seconds(landing: Page, cas
     expect(cell(landing, cast.ama, "L").get_by_role("link")).to_contain_text("clean")
 
 
+@either_way
 def test_both_attempts_of_two_tablets_are_kept_and_who_measured(
     page: Page, browser, browser_context_args, cast: Cast, enter, server: str
 ):
@@ -156,6 +157,7 @@ def test_digits_that_are_being_typed_outlive_the_news_of_another_tablet(
     expect(page.get_by_label("Ama, left", exact=True)).to_have_value("1")
 
 
+@either_way
 def test_a_closed_day_is_opened_again_from_the_line_and_everything_goes_out(landing: Page, cast: Cast):
     landing.context.set_offline(True)
     for tap in ("Ama, left: clean", "Ama, right: lost"):
