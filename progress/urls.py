@@ -45,6 +45,7 @@ urlpatterns = [
     ])),
     path("barre/classes/<int:class_id>/log/", include([
         path("", class_log.log, name="class-log"),
+        path("news/", class_log.news, name="log-news"),
         path("attendance/", class_log.attendance, name="log-attendance"),
         path("as-planned/", class_log.as_planned, name="log-as-planned"),
         path("change/", class_log.change, name="log-change"),

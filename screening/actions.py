@@ -28,6 +28,7 @@ class Entry:
 
     at_least: the test was stopped there, below the protocol's cap, so the value is "at least" that much.
     is_first_side: this foot went before the other one; None where nobody knows, and a correction keeps what was known.
+    protocol: the version that was measured by; None where nobody says, and a correction keeps its result's own.
     """
 
     value: Decimal | None = None
@@ -36,6 +37,7 @@ class Entry:
     is_confirmed: bool = False
     at_least: bool = False
     is_first_side: bool | None = None
+    protocol: Protocol | None = None
 
 
 @transaction.atomic
@@ -90,7 +92,7 @@ def record_result(
         screening=screening, student=student, measure=measure, side=side, supersedes__isnull=True
     )
     last = attempts.aggregate(last=Max("attempt"))["last"] or 0
-    protocol = measure.protocols.order_by("-version").first()
+    protocol = entry.protocol or measure.protocols.order_by("-version").first()
     try:
         with transaction.atomic():
             return _store(

@@ -108,7 +108,7 @@ class ResultForm(forms.Form):
         cleaned = self.cleaned_data
         return Entry(
             value=cleaned["value"], is_confirmed=cleaned["confirmed"], at_least=cleaned["at_least"],
-            fault=cleaned["fault"], is_first_side=cleaned["is_first_side"],
+            fault=cleaned["fault"], is_first_side=cleaned["is_first_side"], protocol=self.protocol,
         )
 
 

@@ -53,6 +53,7 @@ OPEN = {
     "progress:take-back": {"POST": DONE_IN_REACH},
     "progress:news": {"GET": SEEN_IN_REACH},
     "progress:class-log": {"GET": SEEN_IN_REACH},
+    "progress:log-news": {"GET": SEEN_IN_REACH},
     "progress:log-attendance": {"POST": DONE_IN_REACH},
     "progress:log-as-planned": {"POST": DONE_IN_REACH},
     "progress:log-change": {"POST": DONE_IN_REACH},

@@ -1,7 +1,7 @@
 /* The class log: a tap shows at once and goes into the outbox; what the server says of it then stands. */
 (function () {
   "use strict";
-  var outbox = window.outbox, root, taps = [];
+  var outbox = window.outbox, root, taps = [], unanswered = {};
 
   function all(selector, within) { return Array.prototype.slice.call((within || root).querySelectorAll(selector)); }
   function words(name, about) {
@@ -211,6 +211,7 @@
     fields.key = outbox.key();
     fields.on = root.dataset.on;
     undoneAll = true;
+    unanswered[fields.key] = true;
     outbox.keep({ path: path, fields: fields, words: told, show: function () { apply(path, fields, told); } });
   }
   function exerciseName(key) { return row(key).querySelector(".log-name").textContent; }
@@ -248,6 +249,7 @@
   function settle(detail) {
     var tap = taps.filter(function (each) { return each.key === detail.fields.key; })[0];
     if (detail.path.indexOf(root.dataset.logAddress) !== 0) return;
+    delete unanswered[detail.key];
     if (detail.status !== 200) { if (tap) restore(tap); return; }
     ((detail.answer.result || {}).results || []).forEach(function (told) {
       var each = tile(told.exercise, told.student);
@@ -284,6 +286,17 @@
     });
   }
 
+  /* What the other tablet logged; while a tap of this one is on its way, its tiles are ahead of the server's. */
+  function hear(told) {
+    if (told.isOld || Object.keys(unanswered).length) { window.barreNews.again(); return; }
+    told.results.forEach(function (each) {
+      var one = tile(each.exercise, each.student), now = one && read(one);
+      if (!one || (now.state === each.state && now.written === each.written)) return;
+      write(one, Object.assign({ tap: "" }, each));
+    });
+    refresh();
+  }
+
   document.addEventListener("DOMContentLoaded", function () {
     root = document.getElementById("class-log");
     if (!root || !outbox) return;
@@ -304,14 +317,20 @@
     document.addEventListener("outbox:answered", function (event) { settle(event.detail); });
     document.addEventListener("outbox:dropped", function (event) {
       var tap = taps.filter(function (each) { return each.key === event.detail.key; })[0];
+      delete unanswered[event.detail.key];
       if (tap) restore(tap);
     });
+    document.addEventListener("barre:news", function (event) { hear(event.detail); });
     outbox.pending().then(function (waiting) {
       waiting.forEach(function (each) {
         if (each.state === "waiting" && each.path.indexOf(root.dataset.logAddress) === 0 && each.fields.on === root.dataset.on) {
+          unanswered[each.key] = true;
           apply(each.path, each.fields, each.words);
         }
       });
-    }).catch(function () {}).then(function () { root.classList.add("is-drawn"); });
+    }).catch(function () {}).then(function () {
+      root.classList.add("is-drawn");
+      window.barreNews(root.dataset.news, root.dataset.stamp);
+    });
   });
 })();

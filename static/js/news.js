@@ -1,16 +1,19 @@
 /* News from the other tablets: asks every few seconds what else was recorded on the sheet that lies open. */
 (function () {
   "use strict";
-  var EVERY_MS = 4000, AFTER_SILENCE_MS = 15000, at = "", stamp = "", timer = 0, asking = false;
+  var EVERY_MS = 4000, AFTER_SILENCE_MS = 15000, at = "", stamp = "", timer = 0, asking = false, answered = 0;
 
   function ask() {
     window.clearTimeout(timer);
     if (document.hidden || asking || !at) return;
     asking = true;
-    window.outbox.ask(at + "?seen=" + encodeURIComponent(stamp), { method: "GET" }).then(function (answer) {
+    var before = answered;
+    window.outbox.ask(at + (at.indexOf("?") < 0 ? "?" : "&") + "seen=" + encodeURIComponent(stamp), { method: "GET" }).then(function (answer) {
       asking = false;
       var told = answer.told;
       if (answer.status === 200 && told && told.results) {
+        /* What was asked before a tap of ours was stored does not know of it. */
+        told.isOld = before !== answered;
         stamp = told.stamp;
         document.dispatchEvent(new CustomEvent("barre:news", { detail: told }));
       }
@@ -20,13 +23,15 @@
     });
   }
 
-  /* `address` of the news, and the stamp of what the page already shows. */
+  /* `address` of the news, and the stamp of what the page already shows; told again from the start after `again`. */
   window.barreNews = function (address, seen) {
     at = address;
     stamp = seen || "";
     timer = window.setTimeout(ask, EVERY_MS);
+    document.addEventListener("outbox:answered", function () { answered += 1; });
     document.addEventListener("visibilitychange", ask);
     window.addEventListener("online", ask);
     window.addEventListener("pageshow", function (event) { if (event.persisted) ask(); });
   };
+  window.barreNews.again = function () { stamp = ""; };
 })();

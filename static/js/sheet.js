@@ -134,7 +134,7 @@
       cell.dispatchEvent(new CustomEvent("sheet:asked", { bubbles: true }));
       return;
     }
-    var fields = { student: cell.dataset.student, side: cell.dataset.side, value: text.trim() };
+    var fields = { student: cell.dataset.student, side: cell.dataset.side, value: text.trim(), protocol: String(sheet.protocol) };
     if (isConfirmed) fields.confirmed = "1";
     if (reopened === at(cell)) fields.corrects_key = cell.entries[cell.entries.length - 1].key;
     reopened = null;

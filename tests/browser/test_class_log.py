@@ -6,6 +6,7 @@ import uuid
 import pytest
 from playwright.sync_api import Page, expect
 
+from progress.actions.classwork.class_log import ClassDay, log_change, state_attendance
 from progress.actions.classwork.programme import plan_exercise
 from progress.classwork.dose import Dose
 from progress.demo import factories
@@ -210,6 +211,33 @@ def test_what_waits_on_the_tablet_is_shown_again_after_a_reload(log: Page, cast:
     log.reload()
     expect(row(log, "rises-first")).to_contain_text("16 as planned")
     assert not LogEntry.objects.exists()
+
+
+def test_what_the_other_tablet_logged_stands_on_this_one_within_seconds(log: Page, cast: Cast):
+    day = ClassDay(cast.class_group, cast.term, cast.screening.held_on)
+    row(log, "short-foot").locator("a").tap()
+    state_attendance(key=uuid.uuid4(), day=day, present=[], absent=[cast.bettina], by=cast.owner)
+    exercise = Exercise.objects.get(key="short-foot")
+    log_change(
+        key=uuid.uuid4(), day=day, exercise=exercise, student=cast.ama, change="control:lost", by=cast.owner
+    )
+    expect(tile(log, "short-foot", "Ama")).to_contain_text("lost")
+    expect(tile(log, "short-foot", "Bettina")).to_contain_text("absent")
+    expect(row(log, "short-foot")).to_contain_text("1 differs")
+
+
+def test_news_that_know_nothing_of_a_tap_on_its_way_do_not_undo_it_on_the_screen(log: Page, cast: Cast):
+    log.route("**/as-planned/", lambda route: route.abort("internetdisconnected"))
+    row(log, "short-foot").get_by_role("button").tap()
+    day = ClassDay(cast.class_group, cast.term, cast.screening.held_on)
+    state_attendance(key=uuid.uuid4(), day=day, present=[], absent=[cast.bettina], by=cast.owner)
+    with log.expect_response(lambda answer: "/log/news/" in answer.url and answer.status == 200):
+        pass
+    expect(tile(log, "short-foot", "Ama")).to_contain_text("as planned")
+    log.unroute("**/as-planned/")
+    sent(log)
+    expect(tile(log, "", "Bettina")).to_contain_text("absent")
+    expect(tile(log, "short-foot", "Ama")).to_contain_text("as planned")
 
 
 def test_what_the_server_refuses_does_not_stay_on_the_screen(log: Page, cast: Cast):

@@ -5,6 +5,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 
 from progress.actions import measuring
+from screening.actions import save_protocol
 from screening.models import Result
 from tests.browser.conftest import all_sent, drawn, either_way, let_in
 from tests.conftest import Cast
@@ -155,6 +156,18 @@ def test_digits_that_are_being_typed_outlive_the_news_of_another_tablet(
     with page.expect_event("console", lambda message: message.text == "told"):
         page.evaluate("document.addEventListener('barre:news', () => setTimeout(() => console.log('told')))")
     expect(page.get_by_label("Ama, left", exact=True)).to_have_value("1")
+
+
+def test_a_tap_made_under_an_older_protocol_is_stored_as_what_it_was(landing: Page, cast: Cast):
+    landing.context.set_offline(True)
+    grade(landing, "Ama, left: clean")
+    save_protocol(measure=cast.landing, changes={"instruction": "Three jumps, then stay."}, by=cast.owner)
+    landing.context.set_offline(False)
+    all_sent(landing)
+    landing.reload()
+    grade(drawn(landing), "Bettina, left: clean")
+    all_sent(landing)
+    assert list(Result.objects.order_by("pk").values_list("protocol__version", flat=True)) == [1, 2]
 
 
 @either_way

@@ -1,12 +1,15 @@
 """What the server answers to a tablet's outbox: JSON, never a page, and each entry once."""
 import uuid
+from decimal import Decimal
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
 from progress.actions import measuring
+from progress.demo import factories
 from progress.models import PainReport
+from screening.actions import save_protocol
 from screening.models import Result
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -120,6 +123,46 @@ def test_a_closed_day_says_where_it_is_opened_again(tablet, cast):
     told = tablet("record-result", **tap(cast)).json()
     assert "closed" in told["why"]
     assert told["reopen"] == reverse("progress:reopen-screening", args=[cast.screening.pk])
+
+
+def test_only_a_first_result_may_move_to_another_open_day(tablet, cast):
+    first = tap(cast)
+    for fields in (first, tap(cast, "12", corrects_key=first["key"])):
+        tablet("record-result", **fields)
+    other = factories.ScreeningFactory(class_group=cast.class_group, term=cast.term, battery=cast.battery)
+    measuring.close_screening(screening=cast.screening, closed_on=cast.screening.held_on, by=cast.owner)
+    moved = {
+        "first": tablet("record-result", **tap(cast)),
+        "correction": tablet("record-result", **tap(cast, "9", corrects_key=first["key"])),
+        "undoing": tablet("take-back", key=str(uuid.uuid4()), of=first["key"]),
+        "reason": tablet("record-missing", key=str(uuid.uuid4()), student=cast.bettina.pk, reason="absent"),
+    }
+    days = {what: [day["path"] for day in answer.json()["others"]] for what, answer in moved.items()}
+    here = reverse("progress:record-result", args=[other.pk, "rises"])
+    assert days == {"first": [here], "correction": [], "undoing": [], "reason": []}
+    assert all(answer.json()["reopen"] for answer in moved.values())
+
+
+def test_a_result_belongs_to_the_protocol_that_stood_on_the_page_it_was_tapped_on(tablet, cast):
+    save_protocol(measure=cast.rises, changes={"cap": Decimal(12), "stop_rule": "At twelve: stop."}, by=cast.owner)
+    tablet("record-result", **tap(cast, protocol="1"))
+    tablet("record-result", **tap(cast, protocol="2", side="R"))
+    tablet("record-result", **tap(cast, student=cast.bettina.pk))
+    rows = Result.objects.order_by("pk").values_list("protocol__version", "value", "reached_cap")
+    assert list(rows) == [(1, 14, False), (2, 12, True), (2, 12, True)]
+
+
+def test_the_same_tap_under_an_older_protocol_is_sent_twice_and_stored_once(tablet, cast):
+    save_protocol(measure=cast.rises, changes={"cap": Decimal(12)}, by=cast.owner)
+    fields = tap(cast, protocol="1")
+    assert [tablet("record-result", **fields).status_code for _n in range(2)] == [200, 200]
+    assert Result.objects.get().protocol.version == 1
+
+
+@pytest.mark.parametrize("named", ["3", "first", "-1", "9" * 30])
+def test_a_protocol_that_never_was_is_refused_and_nothing_stored(tablet, cast, named: str):
+    answer = tablet("record-result", **tap(cast, protocol=named))
+    assert (answer.status_code, Result.objects.count()) == (422, 0)
 
 
 def test_a_child_who_left_is_out_of_reach_in_words(tablet, cast):

@@ -2,6 +2,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from django.db.models import Count, Max
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -205,6 +206,32 @@ def _undo(log: ClassLog | None, names: dict[int, str], versions, by: User) -> tu
         return str(last.tap), words if last.is_present is False else _("who is here")
     name = _("all") if last.change == "as_planned" else names.get(last.student_id, "")
     return str(last.tap), f"{versions[last.exercise_id]}, {name}"
+
+
+def stamp(class_group: ClassGroup, held_on: dt.date) -> str:
+    """Changes with every tap in the log of this day, in whatever order the taps are committed."""
+    counts = []
+    for model in (LogEntry, Attendance):
+        rows = model.objects.filter(log__class_group=class_group, log__held_on=held_on)
+        seen = rows.aggregate(rows=Count("pk"), last=Max("pk"))
+        counts += [seen["rows"], seen["last"] or 0]
+    return "-".join(str(count) for count in counts)
+
+
+def told_tiles(view: LogView) -> list[dict]:
+    """Every tile as it stands, for the other tablets."""
+    came = {None: {"state": "", "written": ""}, True: {"state": "here", "written": _("here")},
+            False: {"state": ABSENT, "written": _("absent")}}
+    rows = [{"exercise": "", "student": each.student.pk, **came[each.is_present]} for each in view.came]
+    return rows + [
+        {
+            "exercise": each.key, "student": tile.student.pk, "state": tile.state,
+            "written": tile.written or tile.own_dose, "sets": str(tile.practice.dose.sets),
+            "reps": str(tile.practice.dose.reps), "seconds": str(tile.practice.dose.hold_seconds or ""),
+            "control": tile.practice.control, "faults": tile.faults_joined,
+        }
+        for each in view.exercises for tile in each.tiles
+    ]
 
 
 def told(rows: list[LogEntry]) -> list[dict]:

@@ -51,8 +51,8 @@ def _told(row: Result, *, is_gone: bool) -> dict[str, Any]:
     }
 
 
-def ways_out(screening: Screening, measure: Measure) -> dict[str, Any]:
-    """For an entry that came to a closed day: where to open it again, and which days of the class are open."""
+def ways_out(screening: Screening, measure: Measure, *, is_movable: bool) -> dict[str, Any]:
+    """For an entry that came to a closed day: where to open it again, and if it may move, the class's open days."""
     others = Screening.objects.filter(
         class_group=screening.class_group_id, closed_at__isnull=True, battery__entries__measure=measure
     ).exclude(pk=screening.pk)
@@ -65,6 +65,6 @@ def ways_out(screening: Screening, measure: Measure) -> dict[str, Any]:
                     "name": other, "day": date_format(other.held_on, "MONTH_DAY_FORMAT")
                 },
             }
-            for other in others.distinct()
+            for other in (others.distinct() if is_movable else ())
         ],
     }

@@ -102,7 +102,8 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
     off = left_out(c.student.pk for _n, c in children)
     rests = {pk: rest_words(rest) for pk, rest in off.items() if rest.forbids(loads_foot=measure.loads_foot)}
     return {
-        "person": by.pk, "stamp": stamp(screening, measure), "kind": measure.kind, "isOpen": screening.is_open,
+        "person": by.pk, "protocol": protocol.version,
+        "stamp": stamp(screening, measure), "kind": measure.kind, "isOpen": screening.is_open,
         "attempts": measure.attempts, "cap": None if protocol.cap is None else float(protocol.cap),
         "most": float(measure.hard_high),
         "decimals": measure.decimals, "decimalSign": get_format("DECIMAL_SEPARATOR"),

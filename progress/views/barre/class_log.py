@@ -1,8 +1,9 @@
 """The log of a class at the barre: one screen; every tap is a form of its own, for the page and for the outbox."""
+import datetime as dt
 from collections.abc import Callable
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.http import urlencode
@@ -28,18 +29,41 @@ from studio.queries import line, term_on
 def log(request: HttpRequest, class_id: int) -> HttpResponse:
     """Tonight's class, or another of the last two weeks."""
     group = load_class(request, class_id)
-    tapped = TapForm({"key": new_key(), "on": request.GET.get("on", "")}, today=request.today)
-    on = tapped.cleaned_data["on"] if tapped.is_valid() else request.today
-    day = ClassDay(group, term_on(on), on)
-    view = queries.log_view(group, day.term, on, _students(request, day), by=request.user)
+    on, stamp, view = _looked_at(request, group)
     shown = request.GET.get("exercise", "")
     if shown not in {each.key for each in view.exercises}:
         shown = ""
     chosen = key_from(request.GET.get("student", ""))
     return show(request, "progress/barre/log.html", {
         "room": "classes", "class_group": group, "on": on, "view": view, "shown": shown, "new_key": new_key,
+        "stamp": stamp,
         "chosen": next((each for each in view.came if each.student.pk == chosen), None),
     })
+
+
+@require_GET
+@only("teach")
+def news(request: HttpRequest, class_id: int) -> HttpResponse:
+    """Every tile of the log, for the other tablets; 204 while nothing was tapped since the stamp they name."""
+    group = load_class(request, class_id)
+    on = _day(request)
+    if request.GET.get("seen") == queries.stamp(group, on):
+        return HttpResponse(status=204)
+    _on, stamp, view = _looked_at(request, group)
+    return JsonResponse({"stamp": stamp, "results": queries.told_tiles(view)})
+
+
+def _day(request: HttpRequest) -> dt.date:
+    """The day that is asked for, today where it is none that may be logged."""
+    tapped = TapForm({"key": new_key(), "on": request.GET.get("on", "")}, today=request.today)
+    return tapped.cleaned_data["on"] if tapped.is_valid() else request.today
+
+
+def _looked_at(request: HttpRequest, group: ClassGroup) -> tuple[dt.date, str, queries.LogView]:
+    """The day, its stamp, and the log as it stands: the stamp first, so that a tap in between is told once more."""
+    on = _day(request)
+    day, stamp = ClassDay(group, term_on(on), on), queries.stamp(group, on)
+    return on, stamp, queries.log_view(group, day.term, on, _students(request, day), by=request.user)
 
 
 def _students(request: HttpRequest, day: ClassDay) -> list[Student]:

@@ -12,10 +12,10 @@ from progress.queries.barre import news as queries
 from progress.views.barre.sheet import load_measure, load_screening, sheet_page, students_in_reach
 from screening.actions import Conflict, Entry
 from screening.forms import MissingForm, ResultForm, TakeBackForm
-from screening.models import Measure, Result, Screening
+from screening.models import Measure, Protocol, Result, Screening
 from studio.actions import Refused
 from studio.models import Student
-from studio.pages import is_from_outbox, kept, refused
+from studio.pages import is_from_outbox, kept, key_from, refused
 from studio.permissions import load_student, only
 
 
@@ -29,7 +29,10 @@ def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpRes
     """One entry: kept and shown as kept, asked back, or refused with what was typed still there."""
     opened = load_screening(request, screening_id)
     measure = load_measure(opened, measure_key)
-    form = ResultForm(request.POST, measure=measure, protocol=measure.protocols.order_by("-version").first())
+    protocol = _protocol_seen(request, measure)
+    if protocol is None:
+        return _unreadable(request, opened, measure)
+    form = ResultForm(request.POST, measure=measure, protocol=protocol)
     form.is_valid()
     if form.errors.keys() & {"student", "key", "side", "corrects_key"}:
         return _unreadable(request, opened, measure)
@@ -45,6 +48,12 @@ def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpRes
     if is_from_outbox(request):
         return _refused(form, opened, measure, status)
     return sheet_page(request, opened, measure, form=form)
+
+
+def _protocol_seen(request: HttpRequest, measure: Measure) -> Protocol | None:
+    """The version on the page that was tapped, which may have been kept for hours; the latest where none is named."""
+    versions, named = measure.protocols.order_by("-version"), request.POST.get("protocol", "")
+    return (versions.filter(version=key_from(named)) if named else versions).first()
 
 
 def _keep(request: HttpRequest, form: ResultForm, opened: Screening, student: Student, measure: Measure) -> Result:
@@ -114,7 +123,7 @@ def _try(request: HttpRequest, opened: Screening, measure: Measure, act) -> Http
     except Conflict:
         why, status = _("This was sent before with other contents. The first one stays; look again."), 409
     if is_from_outbox(request):
-        return refused(why, status=status, **_ways_out(opened, measure))
+        return refused(why, status=status, **_ways_out(opened, measure, is_movable=False))
     messages.warning(request, why)
     return redirect("progress:sheet", screening_id=opened.pk, measure_key=measure.key)
 
@@ -138,14 +147,16 @@ def _refused(form: ResultForm, opened: Screening, measure: Measure, status: int)
     if status == 409:
         there = queries.told(Result.objects.filter(uuid=form.cleaned_data["key"]))
         return refused(why, status=status, result=there[0] if there else None)
-    return refused(why, asks_back=bool(form.question), **_ways_out(opened, measure))
+    is_first = not form.cleaned_data.get("corrects_key")
+    return refused(why, asks_back=bool(form.question), **_ways_out(opened, measure, is_movable=is_first))
 
 
-def _ways_out(opened: Screening, measure: Measure) -> dict:
-    """What a tablet may offer for an entry that came too late: open the day again, or another open day."""
+def _ways_out(opened: Screening, measure: Measure, *, is_movable: bool) -> dict:
+    """What a tablet may offer for an entry that came too late: open the day again, or another open day. Only a first
+    result can move: whatever changes another entry, or says why there is none, belongs to its day."""
     if opened.is_open:
         return {}
-    return queries.ways_out(opened, measure)
+    return queries.ways_out(opened, measure, is_movable=is_movable)
 
 
 @require_GET

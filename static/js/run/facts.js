@@ -151,6 +151,7 @@
       };
       var fields = {
         key: row.key, student: String(child.id), side: side, value: String(row.value), confirmed: "1", fault: row.fault,
+        protocol: String(plan.protocol),
         is_first_side: side === plan.sides[0] ? "1" : "0",
       };
       if (!side) delete fields.is_first_side;
