@@ -11,6 +11,8 @@ from playwright.sync_api import BrowserContext, Page, expect
 from screening.models import Result
 from studio.entrance.actions import enrol_tablet, set_pin
 from studio.entrance.keys import PinTries, Tablet, Visit
+from tests.browser.conftest import drawn
+from tests.browser.test_fingers import too_small
 from tests.conftest import PASSWORD, Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -114,6 +116,23 @@ def test_a_lock_without_the_network_ends_the_visit_as_soon_as_the_network_is_bac
     with tablet.expect_response("**/lock/"):
         context.set_offline(False)
     assert not Visit.objects.filter(person=cast.teacher).exists()
+
+
+def test_what_can_be_tapped_on_the_lock_is_as_large_as_a_finger(tablet: Page):
+    lock(tablet)
+    assert too_small(tablet, "#lock") == []
+    tablet.get_by_role("button", name="With the password").tap()
+    assert too_small(tablet, "#lock") == []
+
+
+@pytest.mark.parametrize("room", ["", "classes/{0}/log/", "screenings/{1}/rises/", "screenings/{1}/hurts/{2}/"])
+def test_every_page_of_the_barre_is_locked_with_one_tap_as_large_as_a_finger(
+    tablet: Page, cast: Cast, server: str, room: str
+):
+    tablet.goto(f"{server}/barre/" + room.format(cast.class_group.pk, cast.screening.pk, cast.ama.pk))
+    assert too_small(drawn(tablet)) == []
+    tablet.get_by_role("button", name="Lock", exact=True).tap()
+    expect(tablet.locator("#lock")).to_be_visible()
 
 
 def test_neither_escape_nor_reloading_nor_back_opens_it(tablet: Page, cast: Cast, server: str):

@@ -189,6 +189,7 @@ def test_after_the_next_step_she_rests_and_the_group_is_where_it_is(run: Run, ca
     expect(page.get_by_text("The others go on: 1")).to_be_visible()
     page.get_by_role("button", name="Next step").tap()
     run.wait(RISE_MS * 5)
+    page.wait_for_url("**/barre/pain/*/**")
     page.get_by_role("link", name="Back to the group").tap()
     run.says("Ama", "rest from rising")
     expect(page.locator(".count")).to_have_text("6")
