@@ -86,6 +86,13 @@ def served_show() -> Iterator[Show]:
         show.address = server.url
         yield show
         server.stop()
+        if connection.vendor == "postgresql":
+            # A thread of the server may be about to close its own connection; a base that is in use is not dropped.
+            with connection.cursor() as cursor:
+                cursor.execute(
+                    "select pg_terminate_backend(pid, 5000) from pg_stat_activity"
+                    " where datname = current_database() and pid <> pg_backend_pid()"
+                )
     finally:
         connection.creation.destroy_test_db(before, verbosity=0)
 
