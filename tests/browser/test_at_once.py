@@ -6,7 +6,7 @@ from progress.actions.classwork.programme import plan_exercise
 from progress.classwork.dose import Dose
 from progress.models import Exercise
 from screening.models import Result
-from tests.browser.conftest import all_sent
+from tests.browser.conftest import all_sent, drawn
 from tests.browser.run_hands import open_run, run_address
 from tests.conftest import Cast
 
@@ -25,10 +25,9 @@ FORBID = "() => { Storage.prototype.setItem = () => { throw new DOMException('fu
 def at(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
 
-    def go(room: str, is_ready: str) -> Page:
+    def go(room: str) -> Page:
         page.goto(f"{server}/barre/{room}/")
-        expect(page.locator(is_ready)).to_be_visible()
-        return page
+        return drawn(page)
 
     return go
 
@@ -38,7 +37,7 @@ def click(page: Page, what: str, place: str) -> list:
 
 
 def test_a_grade_is_written_and_noted_in_the_turn_of_its_tap(at, cast: Cast):
-    page = at(f"screenings/{cast.screening.pk}/landing-control", "#sheet")
+    page = at(f"screenings/{cast.screening.pk}/landing-control")
     cell = f"#cell-{cast.ama.pk}-L"
     assert click(page, f"{cell} button[value='2']", f"{cell} .written") == ["clean\nput right", 1]
     expect(page.locator("[data-undo]")).to_contain_text("Ama left, clean")
@@ -46,7 +45,7 @@ def test_a_grade_is_written_and_noted_in_the_turn_of_its_tap(at, cast: Cast):
 
 
 def test_a_typed_count_is_written_and_noted_in_the_turn_of_keep(at, cast: Cast):
-    page = at(f"screenings/{cast.screening.pk}/rises", "#sheet .pad")
+    page = at(f"screenings/{cast.screening.pk}/rises")
     cell = f"#cell-{cast.ama.pk}-L"
     page.locator(f"{cell} input.box").fill("14")
     assert click(page, ".pad .keep-key", f"{cell} .written")[0].startswith("14")
@@ -70,14 +69,14 @@ def test_a_name_in_the_class_log_says_absent_in_the_turn_of_its_tap(at, cast: Ca
         class_group=cast.class_group, term=cast.term, exercise=Exercise.objects.get(key="short-foot"),
         dose=Dose(2, 8), added_on=cast.screening.held_on, by=cast.teacher,
     )
-    page = at(f"classes/{cast.class_group.pk}/log", "#class-log")
+    page = at(f"classes/{cast.class_group.pk}/log")
     tile = f"[data-view=''] [data-student='{cast.ama.pk}']"
     assert click(page, tile, tile) == ["Ama\nabsent", 1]
     all_sent(page)
 
 
 def test_what_cannot_be_noted_is_written_only_once_the_disk_has_it(at, cast: Cast):
-    page = at(f"screenings/{cast.screening.pk}/landing-control", "#sheet")
+    page = at(f"screenings/{cast.screening.pk}/landing-control")
     page.evaluate(FORBID)
     cell = f"#cell-{cast.ama.pk}-L"
     words, noted = click(page, f"{cell} button[value='2']", cell)
@@ -88,7 +87,7 @@ def test_what_cannot_be_noted_is_written_only_once_the_disk_has_it(at, cast: Cas
 
 
 def test_a_tap_whose_frame_never_came_is_found_when_the_page_opens_again(at, cast: Cast):
-    page = at(f"screenings/{cast.screening.pk}/landing-control", "#sheet")
+    page = at(f"screenings/{cast.screening.pk}/landing-control")
     page.context.set_offline(True)
     page.evaluate("() => { IDBDatabase.prototype.transaction = () => { throw new Error('the tab is closing'); }; }")
     assert click(page, f"#cell-{cast.ama.pk}-L button[value='2']", f"#cell-{cast.ama.pk}-L .written")[1] == 1
