@@ -56,6 +56,7 @@ studio_urls = (
         path("office/", office.office, name="office"),
         path("office/network/", network.network, name="network"),
         path("office/leavers/", families.leavers, name="leavers"),
+        path("office/assessment/", families.assessment, name="assessment"),
         path("office/students/", office.all_students, name="students"),
         path("office/audit/", audit.who_saw_what, name="audit"),
         path("office/tablets/", tablets.tablets, name="tablets"),

@@ -150,6 +150,7 @@ OPEN = {
     "studio:new-card": {"POST": SEEN_BY_OWNER},
     "studio:end-card": {"POST": DONE_BY_OWNER},
     "studio:leavers": {"GET": SEEN_BY_OWNER},
+    "studio:assessment": {"GET": SEEN_BY_OWNER},
     "progress:family-preview": {"GET": SEEN_IN_REACH},
     "studio:office": {"GET": SEEN_BY_OWNER},
     "studio:students": {"GET": SEEN_BY_OWNER},

@@ -222,3 +222,10 @@ def leavers(request: HttpRequest) -> HttpResponse:
     return show(request, "studio/leavers.html", {
         "room": "office", "rows": queries.due_for_erasure(request.studio, today=request.today),
     })
+
+
+@require_GET
+@only("run_office")
+def assessment(request: HttpRequest) -> HttpResponse:
+    """The data protection impact assessment, to read, print and sign."""
+    return show(request, "studio/assessment.html", {"paper": _paper(request.GET.get("paper"))})

@@ -80,6 +80,17 @@ def test_each_student_of_the_class_has_one_sheet_to_sign(paper, show: Show):
     assert pages_of(paper("forms to sign", "A4")) == show.a_class.enrolments.filter(term=show.term).count()
 
 
+@pytest.mark.parametrize("sheet", ["a4", "letter"])
+def test_the_impact_assessment_has_its_seven_steps_on_one_sheet(page: Page, cast: Cast, enter, server: str, sheet):
+    """UK GDPR, article 35; the steps of the ICO's template, from memory."""
+    enter(cast.owner, server)
+    page.goto(f"{server}/office/assessment/?paper={sheet}")
+    for step in ("need for a DPIA", "Describe the processing", "Consultation", "necessity and proportionality",
+                 "Identify and assess risks", "measures to reduce risk", "Sign off"):
+        expect(page.get_by_role("heading", name=step)).to_be_visible()
+    assert pages_of(drawn(page).pdf(prefer_css_page_size=True)) == 1
+
+
 def test_eight_cards_stand_on_a_sheet(page: Page, cast: Cast, enter, server: str):
     for _number in range(9):
         child = factories.StudentFactory()
