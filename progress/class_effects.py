@@ -104,6 +104,7 @@ class _Fit:
     def __init__(self, rows, design, own, known, precision, own_precision, error) -> None:
         self.rows, self.design, self.own, self.known = rows, design, own, known
         self.noise = 1.0 / error**2
+        self.turns = _turns(rows)
         self.place = np.eye(int(rows.line.max()) + 1)[rows.line]
         weeks, lines, common = known.shape[0], self.place.shape[1], design.shape[1]
         cross = own[:, :, None] * design[:, None, :]
@@ -121,8 +122,9 @@ class _Fit:
     def _by_line(self, values: np.ndarray) -> np.ndarray:
         # Sums per week and line of everything up to that week.
         sums = np.zeros((self.known.shape[0], self.place.shape[1], *values.shape[1:]))
-        np.add.at(sums, (self.rows.week, self.rows.line), values)
-        return np.cumsum(sums, axis=0)
+        for turn in self.turns:
+            sums[self.rows.week[turn], self.rows.line[turn]] += values[turn]
+        return np.cumsum(sums, axis=0, out=sums)
 
     def solve(self, goal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return (weeks, common parameters) and (weeks, lines, 2) own sums, for goals (weeks, m)."""
@@ -145,6 +147,16 @@ class _Fit:
         for part in range(2):
             fitted += personal[:, self.rows.line, part] * self.own[:, part]
         return fitted
+
+
+def _turns(rows: SharedRows) -> list[np.ndarray]:
+    # Every line's first result of a week, then every second one, and so on: no line twice in a turn.
+    label = rows.week * (rows.line.max() + 1) + rows.line
+    order = np.argsort(label, kind="stable")
+    opens = np.r_[True, np.diff(label[order]) != 0]
+    place = np.arange(label.size)
+    turn = place - np.maximum.accumulate(np.where(opens, place, 0))
+    return [order[turn == each] for each in range(int(turn.max()) + 1)]
 
 
 def _inverse_of_pairs(matrices: np.ndarray) -> np.ndarray:

@@ -58,7 +58,7 @@ def class_arrays(
         if fact.on <= as_of:
             lines.setdefault((fact.student, fact.measure, fact.side), []).append(fact)
     keys = tuple(sorted(lines, key=_place_of_line))
-    facts = tuple(fact for key in keys for fact in sorted(lines[key], key=_place))
+    facts = tuple(fact for key in keys for fact in _in_order(lines[key]))
     of_measure = tuple(measures[key[1]] for key in keys)
     line = np.repeat(np.arange(len(keys)), [len(lines[key]) for key in keys])
     day = np.array([fact.on.toordinal() for fact in facts], dtype=np.int64)
@@ -89,6 +89,17 @@ def _place_of_line(key: LineKey) -> tuple:
     return measure, type(student).__name__, student if isinstance(student, int) else 0, str(student), side
 
 
+def _in_order(facts: list[ResultFact]) -> list[ResultFact]:
+    # The day alone decides, unless two share one: then everything does, which is dearer to compare.
+    if len({fact.on for fact in facts}) == len(facts):
+        return sorted(facts, key=_day)
+    return sorted(facts, key=_place)
+
+
+def _day(fact: ResultFact) -> date:
+    return fact.on
+
+
 def _place(fact: ResultFact) -> tuple:
     return fact.on, str(fact.protocol), fact.value, str(fact.key)
 
@@ -117,19 +128,24 @@ def worked_value(measure: MeasureFacts, value: float, *, capped: bool = False) -
 
 def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...], line: np.ndarray) -> dict:
     rows = []
-    before, protocol, seen = -1, None, {}
+    before, protocol, seen, known = -1, None, {}, {}
     for fact, own in zip(facts, line.tolist(), strict=True):
         if own != before:
-            before, protocol, seen = own, fact.protocol, {}
+            before, protocol, seen, most = own, fact.protocol, {}, fact.assessor
             measure = of_measure[own]
+            worked = known.setdefault(measure.key, {})
             top = math.inf if measure.highest is None else measure.highest
+        value, assessor = fact.value, fact.assessor
         opens, protocol = fact.protocol != protocol, fact.protocol
-        usual = not seen or fact.assessor == max(seen, key=seen.__getitem__)
-        error = measure.typical_error if usual else measure.typical_error_other
-        seen[fact.assessor] = seen.get(fact.assessor, 0) + 1
-        impossible = fact.value > top or (fact.cap is not None and fact.value > fact.cap)
-        worked = worked_value(measure, fact.value, capped=fact.capped)
-        rows.append((*worked, error, opens, fact.confirmed, impossible))
+        error = measure.typical_error if assessor == most else measure.typical_error_other
+        seen[assessor] = seen.get(assessor, 0) + 1
+        if assessor != most:
+            most = max(seen, key=seen.__getitem__)
+        impossible = value > top or (fact.cap is not None and value > fact.cap)
+        told = worked.get((value, fact.capped))
+        if told is None:
+            told = worked[value, fact.capped] = worked_value(measure, value, capped=fact.capped)
+        rows.append((*told, error, opens, fact.confirmed, impossible))
     kinds = {"value": float, "bound": np.int8, "error": float}
     kinds |= dict.fromkeys(("opens_line", "confirmed", "impossible"), bool)
     columns = zip(*rows, strict=True) if rows else ((),) * len(kinds)

@@ -133,19 +133,13 @@ def cross_week(state: State, week: int, stories: Stories, moving: np.ndarray) ->
     _level_off(state, moving)
     spell = _mean_began(state, stories)
     newest = _open_slot(state)
-    fresh = np.zeros_like(stories.weight)
-    for story in range(3):
-        # From gaining a new spell begins next week; between level and slipping the spell goes on.
-        since = spell.copy()
-        since[GAINING] = week + 1
-        if story == GAINING:
-            since[:] = week + 1
-        flow = hazards[:, story, None] * stories.weight * moving
-        fresh[story] = flow.sum(axis=0)
-        _fill(state, newest, story, flow, stories, since)
+    # From gaining, and into it, a new spell begins next week; between level and slipping the spell goes on.
+    since = np.stack((spell, spell, spell), axis=1)
+    since[GAINING] = since[:, GAINING] = week + 1
+    flow = hazards[:, :, None] * stories.weight[:, None] * moving
     stay = 1.0 - hazards.sum(axis=1)[:, None] * moving
     state.weight[:, : state.used] *= stay[:, None]
-    state.weight[:, newest] = fresh
+    _fill(state, newest, flow, stories, since)
 
 
 def _level_off(state: State, moving: np.ndarray) -> None:
@@ -156,18 +150,21 @@ def _level_off(state: State, moving: np.ndarray) -> None:
     state.pace_variance[GAINING, used] *= kept * kept
 
 
-def _fill(state: State, slot: int, story: int, flow: np.ndarray, stories: Stories, since: np.ndarray) -> None:
+def _fill(state: State, slot: int, flow: np.ndarray, stories: Stories, since: np.ndarray) -> None:
+    # flow, since (3, 3, n): from story to story.
     total = flow.sum(axis=0)
     share = flow / np.maximum(total, _TINY)
     some = total > 0.0
-    level = (share * stories.level).sum(axis=0)
-    variance = (share * (stories.level_variance + (stories.level - level) ** 2)).sum(axis=0)
-    state.level[story, slot] = np.where(some, level, state.lines.prior_level)
-    state.level_variance[story, slot] = np.where(some, variance, state.lines.prior_sd**2)
-    state.pace[story, slot] = state.pace_mean[story]
-    state.pace_variance[story, slot] = state.pace_sd[story] ** 2
-    state.covariance[story, slot] = 0.0
-    state.began[story, slot] = (share * since).sum(axis=0)
+    level = (share * stories.level[:, None]).sum(axis=0)
+    off = stories.level[:, None] - level
+    variance = (share * (stories.level_variance[:, None] + off * off)).sum(axis=0)
+    state.weight[:, slot] = total
+    state.level[:, slot] = np.where(some, level, state.lines.prior_level)
+    state.level_variance[:, slot] = np.where(some, variance, state.lines.prior_sd**2)
+    state.pace[:, slot] = state.pace_mean
+    state.pace_variance[:, slot] = state.pace_sd**2
+    state.covariance[:, slot] = 0.0
+    state.began[:, slot] = (share * since).sum(axis=0)
 
 
 def _mean_began(state: State, stories: Stories) -> np.ndarray:

@@ -54,12 +54,14 @@ class LineReader:
 
     def __init__(self, followed: Followed, week: int, on: date) -> None:
         self.followed, self.week, self.on = followed, week, on
-        arrays = followed.arrays.arrays
-        known = arrays["week"] <= week
-        self._known = known
-        count = len(followed.arrays.keys)
-        self._starts = np.searchsorted(arrays["line"], np.arange(count))
-        self._stops = np.searchsorted(arrays["line"], np.arange(count), side="right")
+        # Plain lists: thousands of single numbers are read one by one, which arrays are slow at.
+        arrays, count = followed.arrays.arrays, len(followed.arrays.keys)
+        self._starts = np.searchsorted(arrays["line"], np.arange(count)).tolist()
+        self._stops = np.searchsorted(arrays["line"], np.arange(count), side="right").tolist()
+        self._weeks, self._bounds = arrays["week"].tolist(), arrays["bound"].tolist()
+        self._held = followed.held_back.tolist()
+        self._codes, self._runs = followed.codes[week].tolist(), followed.runs[week].tolist()
+        self._rows: dict[str, list[float]] = {}
 
     def monday(self, week: float) -> date:
         """Return the Monday of a (fractional) week index of this class."""
@@ -67,7 +69,9 @@ class LineReader:
 
     def at(self, name: str, column: int) -> float:
         """Return one reading of this week."""
-        return float(getattr(self.followed.history, name)[self.week, column])
+        if name not in self._rows:
+            self._rows[name] = getattr(self.followed.history, name)[self.week].tolist()
+        return self._rows[name][column]
 
     def p_no_gain(self, column: int) -> float:
         """Return the chance that a line is flat below the target, or slipping."""
@@ -75,14 +79,14 @@ class LineReader:
 
     def first_week(self, column: int) -> int:
         """Return the week of the first result of a line, held back or not."""
-        return int(self.followed.arrays.arrays["week"][self._starts[column]])
+        return self._weeks[self._starts[column]]
 
     def line(self, column: int, targets: dict, gap: Gap | None, *, with_class: bool, with_knots: bool) -> Line:
         """Return the judgement of one line; asked-for measuring is filled in by the class."""
         class_arrays = self.followed.arrays
         student, measure_key, side = class_arrays.keys[column]
         measure = class_arrays.measures[column]
-        verdict = ruling.VERDICTS[self.followed.codes[self.week, column]]
+        verdict = ruling.VERDICTS[self._codes[column]]
         counted, held = self._results(column)
         days = [class_arrays.facts[index].on for index in counted]
         target = targets.get((student, measure_key))
@@ -109,17 +113,15 @@ class LineReader:
             first_on=days[0] if days else None,
             last_on=days[-1] if days else None,
             first_level=self._first_level(column, measure, counted),
-            knots=tuple(self._knots(column, measure, counted)) if with_knots else (),
+            knots=tuple(self._knots(column, counted)) if with_knots else (),
             has_new_protocol=len({class_arrays.facts[index].protocol for index in counted}) > 1,
             pace_if_gaining=self.at("rate_gaining", column) if counted else None,
-            is_stale=bool(counted) and self._is_stale(column, self.week),
+            is_stale=bool(counted) and self._is_stale(column),
         )
 
     def _results(self, column: int) -> tuple[list[int], list[int]]:
-        own = np.arange(self._starts[column], self._stops[column])
-        own = own[self._known[own]]
-        held = self.followed.held_back[own]
-        return own[~held].tolist(), own[held].tolist()
+        known = [row for row in range(self._starts[column], self._stops[column]) if self._weeks[row] <= self.week]
+        return [row for row in known if not self._held[row]], [row for row in known if self._held[row]]
 
     def _readings(self, column: int, measure: MeasureFacts, *, live: bool) -> dict:
         chances = {name: self.at(name, column) for name in ("p_gain", "p_flat", "p_slip")}
@@ -150,14 +152,14 @@ class LineReader:
         return tuple(each if math.isfinite(each) else None for each in weeks)
 
     def _at_cap(self, counted: list[int]) -> bool:
-        bounds = self.followed.arrays.arrays["bound"][counted[-CAPPED_IN_A_ROW:]]
-        return bounds.size == CAPPED_IN_A_ROW and bool((bounds == AT_LEAST).all())
+        bounds = [self._bounds[row] for row in counted[-CAPPED_IN_A_ROW:]]
+        return bounds == [AT_LEAST] * CAPPED_IN_A_ROW
 
     def _one_sided(self, column: int, verdict: str) -> bool:
         other = self.other_side(column)
         if other is None or verdict not in ("stalled", "slipping"):
             return False
-        code = self.followed.codes[self.week, other]
+        code = self._codes[other]
         if code in (ruling.TOO_EARLY, ruling.STALLED, ruling.SLIPPING):
             return False
         return code in (ruling.GAINING, ruling.AT_TARGET) or self.p_no_gain(other) < OTHER_SIDE_MOVES_BELOW
@@ -174,7 +176,7 @@ class LineReader:
 
     def _flagged_on(self, column: int) -> date | None:
         # The first class day of the week in which the run began: stable whatever is recorded later.
-        began = int(self.followed.runs[self.week, column])
+        began = self._runs[column]
         if began < 0:
             return None
         arrays = self.followed.arrays.arrays
@@ -189,33 +191,36 @@ class LineReader:
             if facts[index].protocol != facts[first].protocol:
                 break
             first = index
-        week = self.followed.arrays.arrays["week"][first]
-        return raw_level(measure, float(self.followed.history.level[week, column]))
+        return raw_level(measure, float(self.followed.history.level[self._weeks[first], column]))
 
-    def _is_stale(self, column: int, week: int) -> bool:
-        history = self.followed.history
-        return bool(history.time[week, column] - history.last_time[week, column] >= STALE_WEEKS)
+    def _is_stale(self, column: int) -> bool:
+        return self.at("time", column) - self.at("last_time", column) >= STALE_WEEKS
 
-    def _knots(self, column: int, measure: MeasureFacts, counted: list[int]) -> Iterator[Knot]:
+    def _knots(self, column: int, counted: list[int]) -> Iterator[Knot]:
         if not counted:
-            return
-        first = int(self.followed.arrays.arrays["week"][counted[0]])
-        points = _raw_levels(measure, self._points[:, first:, column]).T.tolist()
-        stale, protocols = self._stale[first:, column].tolist(), self._protocols(counted, first)
-        yield from map(Knot, self._days[first:], *zip(*points, strict=True), protocols, stale)
+            return iter(())
+        first = self._weeks[counted[0]]
+        points = (each[first:] for each in self._points[column])
+        return map(Knot, self._days[first:], *points, self._protocols(counted, first), self._stale[column][first:])
 
     @cached_property
-    def _points(self) -> np.ndarray:
-        # Level, its limits and those of one result, of every week so far and line.
+    def _points(self) -> list[list[list[float]]]:
+        # Column -> level, its limits and those of one result, each of every week so far; raw unit, as raw_level.
         history, rows = self.followed.history, slice(0, self.week + 1)
-        level = history.level[rows]
-        inner, outer = LIMIT * history.level_sd[rows], LIMIT * history.result_sd[rows]
-        return np.stack((level, level - inner, level + inner, level - outer, level + outer))
+        level = history.level[rows].T
+        inner, outer = LIMIT * history.level_sd[rows].T, LIMIT * history.result_sd[rows].T
+        points = np.stack((level, level - inner, level + inner, level - outer, level + outer), axis=1)
+        holds = np.array([measure.scale == "hold" for measure in self.followed.arrays.measures])
+        points[holds] = np.exp(points[holds])
+        ends = [(each.lowest or 0.0, each.highest) for each in self.followed.arrays.measures]
+        low, high = np.array([(low, math.inf if high is None else high) for low, high in ends])[~holds].T
+        points[~holds] = np.clip(points[~holds], low[:, None, None], high[:, None, None])
+        return points.tolist()
 
     @cached_property
-    def _stale(self) -> np.ndarray:
+    def _stale(self) -> list[list[bool]]:
         history, rows = self.followed.history, slice(0, self.week + 1)
-        return history.time[rows] - history.last_time[rows] >= STALE_WEEKS
+        return (history.time[rows] - history.last_time[rows] >= STALE_WEEKS).T.tolist()
 
     @cached_property
     def _days(self) -> list[date]:
@@ -223,7 +228,7 @@ class LineReader:
         return [min(monday + timedelta(days=7 * week + 6), self.on) for week in range(self.week + 1)]
 
     def _protocols(self, counted: list[int], first: int) -> list:
-        facts, weeks = self.followed.arrays.facts, self.followed.arrays.arrays["week"]
+        facts, weeks = self.followed.arrays.facts, self._weeks
         protocols = [None] * (self.week + 1 - first)
         for index in counted:
             protocols[weeks[index] - first] = facts[index].protocol
@@ -231,14 +236,6 @@ class LineReader:
             if protocols[week] is None:
                 protocols[week] = protocols[week - 1]
         return protocols
-
-
-def _raw_levels(measure: MeasureFacts, levels: np.ndarray) -> np.ndarray:
-    # As raw_level, for many.
-    if measure.scale == "hold":
-        return np.exp(levels)
-    low = 0.0 if measure.lowest is None else measure.lowest
-    return np.clip(levels, low, math.inf if measure.highest is None else measure.highest)
 
 
 def _missing(verdict: str, results: int) -> int:

@@ -42,20 +42,20 @@ def mixed(weight: np.ndarray, mean: np.ndarray, variance: np.ndarray) -> tuple[n
 
 
 def mixture_limits(
-    weight: np.ndarray, mean: np.ndarray, sd: np.ndarray, share: float
+    weight: np.ndarray, mean: np.ndarray, sd: np.ndarray, below: float, above: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Return the points of a normal mixture below which `share` and 1 - `share` of it lie.
+    """Return the points of a normal mixture that leave the share `below` under the first, `above` over the second.
 
-    weight, mean, sd: (stories, n), sd > 0; 0 < share < 0.5. The bracket is that of the one-sided Chebyshev
+    weight, mean, sd: (stories, n), sd > 0; 0 < below, above < 0.5. The bracket is that of the one-sided Chebyshev
     inequality (Cantelli); bisection, then one straight-line step: within 0.02 of the mixture's sd of the exact
     point for stories as they come (measured), within 0.06 whatever they are.
     """
     centre, variance = mixed(weight, mean, sd * sd)
-    far = np.sqrt(variance * (1.0 - share) / share)
-    near = np.sqrt(variance * share / (1.0 - share))
-    low, high = np.stack((centre - far, centre - near)), np.stack((centre + near, centre + far))
+    odds = np.sqrt([[below / (1.0 - below)], [above / (1.0 - above)]]) * np.ones(centre.shape)
+    far, near = np.sqrt(variance) / odds, np.sqrt(variance) * odds
+    low, high = np.stack((centre - far[0], centre - near[1])), np.stack((centre + near[0], centre + far[1]))
     at_low, at_high = np.zeros(low.shape), np.ones(high.shape)
-    wanted = np.array([[share], [1.0 - share]])
+    wanted = np.array([[below], [1.0 - above]])
     scale = 1.0 / sd
     for _ in range(_BISECTIONS):
         middle = 0.5 * (low + high)

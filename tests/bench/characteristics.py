@@ -129,17 +129,19 @@ def share(values: list) -> float:
 
 
 def coverage(worlds: list[World], followed: list[Followed]) -> dict[str, float]:
-    """Share (%) of 80 % intervals that hold the truth: pace and level weekly, weeks to target in week 8."""
-    inside = {"rate": [], "level": [], "weeks to target": []}
+    """Share (%) of 80 % intervals that hold the truth: pace and level weekly, weeks to target in week 8; and of true
+    paces below and above theirs."""
+    inside = {"rate": [], "level": [], "weeks to target": [], "rate below": [], "rate above": []}
     for world, each in zip(worlds, followed, strict=True):
         history = each.history
         for line, column in columns(world, each):
             weeks = np.arange(line.term_start, history.count.shape[0])
             weeks = weeks[history.count[weeks, column] >= ruling.FEWEST_RESULTS]
             pace = line.pace[weeks]
-            inside["rate"].extend(
-                (history.rate_low[weeks, column] <= pace) & (pace <= history.rate_high[weeks, column])
-            )
+            below, above = pace < history.rate_low[weeks, column], pace > history.rate_high[weeks, column]
+            inside["rate"].extend(~below & ~above)
+            inside["rate below"].extend(below)
+            inside["rate above"].extend(above)
             true_level = line.level[weeks] + line.pace[weeks] * (5 / 7)
             off = np.abs(true_level - history.level[weeks, column])
             inside["level"].extend(off <= 1.2816 * history.level_sd[weeks, column])

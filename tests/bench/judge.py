@@ -187,7 +187,8 @@ def _sundries(worlds: list[World], followed: list[Followed], terms: dict[str, li
     weeks = np.concatenate([t.scores[t.line.term_start :] >= flagged for t in every if t.line.fate == "gaining"])
     held = coverage(worlds, followed)
     return [
-        f"  80 % intervals hold the truth: pace {held['rate']:.0f} %, level {held['level']:.0f} %; "
+        f"  80 % intervals hold the truth: pace {held['rate']:.1f} % ({held['rate below']:.0f} % lie below, "
+        f"{held['rate above']:.0f} % above), level {held['level']:.0f} %; "
         f"weeks to target {held['weeks to target']:.0f} %",
         f"  at-target terms flagged {of('at_target', lambda t: t.scores[int(t.line.change) :]):.1f} %; "
         f"gaining weeks called stalled or slipping {share(weeks):.1f} %",

@@ -5,7 +5,7 @@ import pytest
 from scipy import optimize, stats
 
 from progress.engine import hypotheses
-from progress.engine.history import PACE_TAIL_SHARE
+from progress.engine.history import PACE_SHARE_ABOVE, PACE_SHARE_BELOW
 from progress.engine.readings import Stories, mixture_limits, weeks_until
 from progress.engine.stories import RULES
 from tests.progress.lines_of import plain_lines
@@ -21,12 +21,12 @@ def some_stories(count: int) -> Stories:
     return Stories(weight, 15.0 + RNG.normal(size=(3, count)), pace, level_variance, pace_variance, covariance)
 
 
-@pytest.mark.parametrize("tail", [0.1, PACE_TAIL_SHARE])
-def test_the_limits_of_the_pace_leave_the_same_share_on_either_side(tail):
+@pytest.mark.parametrize(("below", "above"), [(0.1, 0.1), (PACE_SHARE_BELOW, PACE_SHARE_ABOVE)])
+def test_the_limits_of_the_pace_leave_their_shares_on_either_side(below, above):
     stories = some_stories(300)
     sd = np.sqrt(stories.pace_variance)
-    limits = mixture_limits(stories.weight, stories.pace, sd, tail)
-    for limit, share in zip(limits, (tail, 1.0 - tail), strict=True):
+    limits = mixture_limits(stories.weight, stories.pace, sd, below, above)
+    for limit, share in zip(limits, (below, 1.0 - above), strict=True):
         for line in range(300):
             part = [each[:, line] for each in (stories.weight, stories.pace, sd)]
             exact = optimize.brentq(lambda x, p=part, s=share: (p[0] * stats.norm.cdf(x, p[1], p[2])).sum() - s, -5, 5)
@@ -38,7 +38,7 @@ def test_the_limits_of_the_pace_leave_the_same_share_on_either_side(tail):
 def test_a_few_lines_far_below_do_not_pull_the_lower_limit_with_them():
     # 92 in 100 within a hair of zero: the tenth from below is among them, above the mean of -0.8.
     low, high = mixture_limits(
-        np.array([[0.01], [0.91], [0.08]]), np.array([[0.5], [0.0], [-10.0]]), np.full((3, 1), 0.01), 0.1
+        np.array([[0.01], [0.91], [0.08]]), np.array([[0.5], [0.0], [-10.0]]), np.full((3, 1), 0.01), 0.1, 0.1
     )
     assert [low[0], high[0]] == pytest.approx([-0.02, 0.02], abs=0.06 * 2.72)
 
