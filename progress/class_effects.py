@@ -104,27 +104,26 @@ class _Fit:
     def __init__(self, rows, design, own, known, precision, own_precision, error) -> None:
         self.rows, self.design, self.own, self.known = rows, design, own, known
         self.noise = 1.0 / error**2
-        self.turns = _turns(rows)
         self.place = np.eye(int(rows.line.max()) + 1)[rows.line]
         weeks, lines, common = known.shape[0], self.place.shape[1], design.shape[1]
-        cross = own[:, :, None] * design[:, None, :]
-        own_own = self._by_line(own[:, :, None] * own[:, None, :]) * self.noise + own_precision
-        self.own_common = self._by_line(cross) * self.noise
-        cuts = np.searchsorted(rows.week, np.arange(weeks + 1))
-        each = [design[start:stop].T @ design[start:stop] for start, stop in itertools.pairwise(cuts)]
-        shared = np.cumsum(each, axis=0) * self.noise + np.diag(precision)
+        cuts = np.searchsorted(rows.week, np.arange(weeks + 1)).tolist()
+        every = np.concatenate((design, own), axis=1)
+        cross = (own[:, :, None] * every[:, None, :]).reshape(own.shape[0], -1)
+        # Sums of everything up to each week: over all lines, and line by line.
+        sums = np.empty((weeks, lines, cross.shape[1]))
+        shared = np.empty((weeks, common, common))
+        for week, (start, stop) in enumerate(itertools.pairwise(cuts)):
+            np.matmul(self.place[start:stop].T, cross[start:stop], out=sums[week])
+            np.matmul(design[start:stop].T, design[start:stop], out=shared[week])
+        sums = np.cumsum(sums, axis=0, out=sums).reshape(weeks, lines, own.shape[1], -1) * self.noise
+        shared = np.cumsum(shared, axis=0, out=shared) * self.noise + np.diag(precision)
+        own_own = sums[..., common:] + own_precision
+        self.own_common = np.ascontiguousarray(sums[..., :common])
         self.own_inverse = _inverse_of_pairs(own_own)
         self.solved = self.own_inverse @ self.own_common
         flat = (weeks, 2 * lines, common)
         schur = shared - self.own_common.reshape(flat).transpose(0, 2, 1) @ self.solved.reshape(flat)
         self.schur_inverse = np.linalg.inv(schur)
-
-    def _by_line(self, values: np.ndarray) -> np.ndarray:
-        # Sums per week and line of everything up to that week.
-        sums = np.zeros((self.known.shape[0], self.place.shape[1], *values.shape[1:]))
-        for turn in self.turns:
-            sums[self.rows.week[turn], self.rows.line[turn]] += values[turn]
-        return np.cumsum(sums, axis=0, out=sums)
 
     def solve(self, goal: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return (weeks, common parameters) and (weeks, lines, 2) own sums, for goals (weeks, m)."""
@@ -147,16 +146,6 @@ class _Fit:
         for part in range(2):
             fitted += personal[:, self.rows.line, part] * self.own[:, part]
         return fitted
-
-
-def _turns(rows: SharedRows) -> list[np.ndarray]:
-    # Every line's first result of a week, then every second one, and so on: no line twice in a turn.
-    label = rows.week * (rows.line.max() + 1) + rows.line
-    order = np.argsort(label, kind="stable")
-    opens = np.r_[True, np.diff(label[order]) != 0]
-    place = np.arange(label.size)
-    turn = place - np.maximum.accumulate(np.where(opens, place, 0))
-    return [order[turn == each] for each in range(int(turn.max()) + 1)]
 
 
 def _inverse_of_pairs(matrices: np.ndarray) -> np.ndarray:

@@ -6,9 +6,12 @@ Knows facts and days; no verdict, no Django.
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
+from operator import attrgetter
 
 import numpy as np
 
@@ -21,6 +24,7 @@ from progress.engine.stories import SCALES
 
 # A hold of nothing is "at most half a second": the logarithm has no zero.
 SHORTEST_HOLD_SECONDS = 0.5
+_DAY = attrgetter("on")
 # A grade was seen to the nearest whole grade, so its ends are open from half a grade inside.
 HALF_GRADE = 0.5
 
@@ -44,6 +48,16 @@ class ClassArrays:
     columns: dict[str, np.ndarray]
     caps: Caps
 
+    @cached_property
+    def listed(self) -> dict[str, list]:
+        """The arrays (m,) as plain lists, for readers of single numbers: arrays are slow at that."""
+        return {name: array.tolist() for name, array in self.arrays.items()}
+
+    @cached_property
+    def bounds_of_line(self) -> list[int]:
+        """Where the results of each line begin, and where the last ones end; (n + 1,)."""
+        return np.searchsorted(self.arrays["line"], np.arange(len(self.keys) + 1)).tolist()
+
 
 def class_arrays(
     results: Iterable[ResultFact],
@@ -53,10 +67,10 @@ def class_arrays(
     as_of: date,
 ) -> ClassArrays:
     """Return the facts up to `as_of` as arrays. Raises KeyError for a measure that `measures` lacks."""
-    lines: dict[LineKey, list[ResultFact]] = {}
+    lines: dict[LineKey, list[ResultFact]] = defaultdict(list)
     for fact in results:
         if fact.on <= as_of:
-            lines.setdefault((fact.student, fact.measure, fact.side), []).append(fact)
+            lines[fact.student, fact.measure, fact.side].append(fact)
     keys = tuple(sorted(lines, key=_place_of_line))
     facts = tuple(fact for key in keys for fact in _in_order(lines[key]))
     of_measure = tuple(measures[key[1]] for key in keys)
@@ -91,13 +105,8 @@ def _place_of_line(key: LineKey) -> tuple:
 
 def _in_order(facts: list[ResultFact]) -> list[ResultFact]:
     # The day alone decides, unless two share one: then everything does, which is dearer to compare.
-    if len({fact.on for fact in facts}) == len(facts):
-        return sorted(facts, key=_day)
-    return sorted(facts, key=_place)
-
-
-def _day(fact: ResultFact) -> date:
-    return fact.on
+    days_differ = len(set(map(_DAY, facts))) == len(facts)
+    return sorted(facts, key=_DAY if days_differ else _place)
 
 
 def _place(fact: ResultFact) -> tuple:
@@ -145,11 +154,11 @@ def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...],
         told = worked.get((value, fact.capped))
         if told is None:
             told = worked[value, fact.capped] = worked_value(measure, value, capped=fact.capped)
-        rows.append((*told, error, opens, fact.confirmed, impossible))
-    kinds = {"value": float, "bound": np.int8, "error": float}
-    kinds |= dict.fromkeys(("opens_line", "confirmed", "impossible"), bool)
+        rows.append((*told, error, opens, impossible))
+    kinds = {"value": float, "bound": np.int8, "error": float, "opens_line": bool, "impossible": bool}
     columns = zip(*rows, strict=True) if rows else ((),) * len(kinds)
-    return {name: np.array(each, dtype=kind) for (name, kind), each in zip(kinds.items(), columns, strict=True)}
+    told = {name: np.array(each, dtype=kind) for (name, kind), each in zip(kinds.items(), columns, strict=True)}
+    return told | {"confirmed": np.array([fact.confirmed for fact in facts], dtype=bool)}
 
 
 def _shared(
@@ -162,10 +171,8 @@ def _shared(
     # Per measure and term: what a bad week of the class and an assessor's eye add to every result.
     offset = np.zeros(len(facts))
     term = np.cumsum(calendar.returns)[arrays["week"]] if facts else np.zeros(0)
-    names: dict[Hashable, int] = {}
-    assessor = np.array([names.setdefault(fact.assessor, len(names)) for fact in facts], dtype=np.intp)
-    number: dict[str, int] = {}
-    kind = np.array([number.setdefault(each.key, len(number)) for each in of_measure], dtype=np.intp)
+    assessor, _ = _numbered([fact.assessor for fact in facts])
+    kind, number = _numbered([each.key for each in of_measure])
     for measure in {each.key: each for each in of_measure}.values():
         graded = measure.scale == "grade"
         usable = (kind[arrays["line"]] == number[measure.key]) & (graded | (arrays["bound"] == EXACT))
@@ -179,6 +186,12 @@ def _shared(
                 gain=measure.typical_gain,
             )
     return offset
+
+
+def _numbered(names: list[Hashable]) -> tuple[np.ndarray, dict[Hashable, int]]:
+    # Each name's number, in order of first appearance.
+    number = {name: index for index, name in enumerate(dict.fromkeys(names))}
+    return np.array([number[name] for name in names], dtype=np.intp), number
 
 
 def _rows(at: np.ndarray, arrays: dict, columns: dict, assessor: np.ndarray, half: float) -> SharedRows:

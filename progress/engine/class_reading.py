@@ -6,6 +6,7 @@ Knows the followed arrays of one class; no database, no words.
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -73,22 +74,15 @@ def _same_day(followed: Followed, week: int, left: int, right: int) -> tuple[lis
 
 def _days(followed: Followed, week: int, column: int) -> dict[int, tuple[float, float]]:
     # The last counted value of each day; a cap says only "at least" and cannot be compared.
-    arrays = followed.arrays.arrays
-    rows = slice(*np.searchsorted(arrays["line"], (column, column + 1)).tolist())
+    listed, at = followed.arrays.listed, followed.arrays.bounds_of_line
+    start, stop = at[column], bisect_right(listed["week"], week, at[column], at[column + 1])
     halves = HALF_GRADE if followed.arrays.measures[column].scale == "grade" else 0.0
-    found = {}
-    for day, of_week, value, bound, time, held in zip(
-        arrays["day"][rows].tolist(),
-        arrays["week"][rows].tolist(),
-        arrays["value"][rows].tolist(),
-        arrays["bound"][rows].tolist(),
-        arrays["time"][rows].tolist(),
-        followed.held_back[rows].tolist(),
-        strict=True,
-    ):
-        if of_week <= week and not held and (bound == EXACT or halves):
-            found[day] = (value + halves * bound, time)
-    return found
+    own = (listed[name][start:stop] for name in ("day", "value", "bound", "time"))
+    return {
+        day: (value + halves * bound, time)
+        for day, value, bound, time, held in zip(*own, followed.held_back[start:stop].tolist(), strict=True)
+        if not held and (bound == EXACT or halves)
+    }
 
 
 def stalls(followed: Followed, week: int) -> tuple[Stall, ...]:

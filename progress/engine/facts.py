@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import NamedTuple
 
 
 @dataclass(frozen=True)
@@ -50,9 +51,11 @@ class ResultFact:
 LineKey = tuple[Hashable, str, str]
 
 
-@dataclass(frozen=True)
-class Knot:
-    """One point of the drawn line: level, its 80 % limits, the band where 8 of 10 single results fall."""
+class Knot(NamedTuple):
+    """One point of the drawn line: level, its 80 % limits, the band where 8 of 10 single results fall.
+
+    A named tuple: a class has a thousand of them, and frozen dataclasses are slow to make.
+    """
 
     on: date
     level: float

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -86,6 +87,21 @@ class Moment:
     slot_began: np.ndarray
     last_time: np.ndarray
     time: np.ndarray
+
+
+def joined(moments: Sequence[Moment]) -> Moment:
+    """All lines of several moments beside each other, as if they were other lines of one; start weeks left out."""
+    if len(moments) == 1:
+        return moments[0]
+
+    def beside(arrays: Iterator[np.ndarray]) -> np.ndarray:
+        return np.concatenate(list(arrays), axis=-1)
+
+    stories = Stories(*(beside(getattr(each.stories, one.name) for each in moments) for one in fields(Stories)))
+    none = np.zeros((3, 0, stories.weight.shape[1]))
+    left_out = {"week": moments[-1].week, "stories": stories, "slot_weight": none, "slot_began": none}
+    names = [one.name for one in fields(Moment) if one.name not in left_out]
+    return Moment(**left_out, **{name: beside(getattr(each, name) for each in moments) for name in names})
 
 
 def result_variance(lines: Lines, chosen: np.ndarray, error: np.ndarray, usual_level: np.ndarray) -> np.ndarray:

@@ -26,7 +26,7 @@ def cdf(x: np.ndarray) -> np.ndarray:
     >>> float(np.round(cdf(np.array([1.959963984540054]))[0], 12))
     0.975
     """
-    bounded = np.clip(x, -_REACH, _REACH)
+    bounded = np.minimum(np.maximum(x, -_REACH), _REACH)
     nearest = np.rint(bounded * _NODES_PER_UNIT)
     step = bounded - nearest / _NODES_PER_UNIT
     node = nearest.astype(np.intp) + (_GRID.size // 2)
@@ -59,13 +59,14 @@ def upper_mills(a: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     density = np.exp(-0.5 * a * a) / math.sqrt(2.0 * math.pi)
     tail = cdf(-a)
     far = a > _FAR
+    if not far.any():
+        return tail, density / tail
     ratio = density / np.where(far, 1.0, tail)
-    if np.any(far):
-        distant = a[far]
-        fraction = distant
-        for depth in range(_DEPTH, 0, -1):
-            fraction = depth / fraction
-            fraction += distant
-        ratio[far] = fraction
-        tail[far] = density[far] / fraction
+    distant = a[far]
+    fraction = distant
+    for depth in range(_DEPTH, 0, -1):
+        fraction = depth / fraction
+        fraction += distant
+    ratio[far] = fraction
+    tail[far] = density[far] / fraction
     return tail, ratio

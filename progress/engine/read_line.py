@@ -7,6 +7,7 @@ Knows facts and days; no database, no clock, no words for people.
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import cached_property
@@ -54,11 +55,8 @@ class LineReader:
 
     def __init__(self, followed: Followed, week: int, on: date) -> None:
         self.followed, self.week, self.on = followed, week, on
-        # Plain lists: thousands of single numbers are read one by one, which arrays are slow at.
-        arrays, count = followed.arrays.arrays, len(followed.arrays.keys)
-        self._starts = np.searchsorted(arrays["line"], np.arange(count)).tolist()
-        self._stops = np.searchsorted(arrays["line"], np.arange(count), side="right").tolist()
-        self._weeks, self._bounds = arrays["week"].tolist(), arrays["bound"].tolist()
+        self._starts = followed.arrays.bounds_of_line
+        self._weeks, self._bounds = followed.arrays.listed["week"], followed.arrays.listed["bound"]
         self._held = followed.held_back.tolist()
         self._codes, self._runs = followed.codes[week].tolist(), followed.runs[week].tolist()
         self._rows: dict[str, list[float]] = {}
@@ -88,7 +86,6 @@ class LineReader:
         measure = class_arrays.measures[column]
         verdict = ruling.VERDICTS[self._codes[column]]
         counted, held = self._results(column)
-        days = [class_arrays.facts[index].on for index in counted]
         target = targets.get((student, measure_key))
         return Line(
             student=student,
@@ -110,8 +107,8 @@ class LineReader:
             flagged_on=self._flagged_on(column),
             held_back=tuple(class_arrays.facts[index].key for index in held),
             measure_again=False,
-            first_on=days[0] if days else None,
-            last_on=days[-1] if days else None,
+            first_on=class_arrays.facts[counted[0]].on if counted else None,
+            last_on=class_arrays.facts[counted[-1]].on if counted else None,
             first_level=self._first_level(column, measure, counted),
             knots=tuple(self._knots(column, counted)) if with_knots else (),
             has_new_protocol=len({class_arrays.facts[index].protocol for index in counted}) > 1,
@@ -120,7 +117,8 @@ class LineReader:
         )
 
     def _results(self, column: int) -> tuple[list[int], list[int]]:
-        known = [row for row in range(self._starts[column], self._stops[column]) if self._weeks[row] <= self.week]
+        start, stop = self._starts[column], self._starts[column + 1]
+        known = range(start, bisect_right(self._weeks, self.week, start, stop))
         return [row for row in known if not self._held[row]], [row for row in known if self._held[row]]
 
     def _readings(self, column: int, measure: MeasureFacts, *, live: bool) -> dict:

@@ -9,6 +9,8 @@ from progress.judgement import ClassStall, Gap, Knot, Line
 def _plain(value: Any) -> Any:
     if isinstance(value, dt.date):
         return value.isoformat()
+    if isinstance(value, Knot):
+        return {name: _plain(part) for name, part in value._asdict().items()}
     if dataclasses.is_dataclass(value):
         return {field.name: _plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
     if isinstance(value, list | tuple | frozenset):
