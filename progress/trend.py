@@ -8,6 +8,7 @@ mixtures collapsed to their first two moments.
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 
@@ -37,8 +38,8 @@ def follow(
     passes = _passes(results)
     for week in range(calendar.ends.shape[0]):
         hypotheses.restart_after_break(state, week, calendar.returns[week])
-        for chosen in passes.get(week, ()):
-            held_back[chosen] = learning.take(state, week, results, chosen)
+        for rows, taken in passes.get(week, ()):
+            held_back[rows] = learning.take(state, week, taken)
         hypotheses.pass_time(state, calendar.ends[week])
         stories = hypotheses.collapsed(state)
         each_week(_moment(state, week, stories))
@@ -53,8 +54,8 @@ def _term_ends(calendar: Calendar, week: int) -> np.ndarray:
     return now & ~calendar.stands_still[week - 1] if week else now
 
 
-def _passes(results: Results) -> dict[int, list[np.ndarray]]:
-    # All first results of a week together, then all second ones: each line is at most once in a pass.
+def _passes(results: Results) -> dict[int, list[tuple[np.ndarray, Results]]]:
+    # All first results of a week together, then all second ones, with their rows: each line at most once in a pass.
     if results.line.size == 0:
         return {}
     key = results.line.astype(np.int64) * (int(results.week.max()) + 1) + results.week
@@ -63,10 +64,12 @@ def _passes(results: Results) -> dict[int, list[np.ndarray]]:
     rank = place - np.maximum.accumulate(np.where(opens, place, 0))
     label = results.week.astype(np.int64) * (int(rank.max()) + 1) + rank
     order = np.argsort(label, kind="stable")
-    cuts = np.flatnonzero(np.diff(label[order])) + 1
-    passes: dict[int, list[np.ndarray]] = {}
-    for part in np.split(order, cuts):
-        passes.setdefault(int(results.week[part[0]]), []).append(part)
+    cuts = [0, *(np.flatnonzero(np.diff(label[order])) + 1).tolist(), order.size]
+    ordered = [array[order] for array in vars(results).values()]
+    passes: dict[int, list[tuple[np.ndarray, Results]]] = {}
+    for start, stop in pairwise(cuts):
+        taken = Results(*(array[start:stop] for array in ordered))
+        passes.setdefault(int(taken.week[0]), []).append((order[start:stop], taken))
     return passes
 
 

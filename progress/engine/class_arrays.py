@@ -136,29 +136,35 @@ def worked_value(measure: MeasureFacts, value: float, *, capped: bool = False) -
 
 
 def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...], line: np.ndarray) -> dict:
-    rows = []
+    worked, error, opens, impossible = [], [], [], []
     before, protocol, seen, known = -1, None, {}, {}
     for fact, own in zip(facts, line.tolist(), strict=True):
         if own != before:
             before, protocol, seen, most = own, fact.protocol, {}, fact.assessor
             measure = of_measure[own]
-            worked = known.setdefault(measure.key, {})
+            of_value = known.setdefault(measure.key, {})
             top = math.inf if measure.highest is None else measure.highest
         value, assessor = fact.value, fact.assessor
-        opens, protocol = fact.protocol != protocol, fact.protocol
-        error = measure.typical_error if assessor == most else measure.typical_error_other
+        opens.append(fact.protocol != protocol)
+        protocol = fact.protocol
+        error.append(measure.typical_error if assessor == most else measure.typical_error_other)
         seen[assessor] = seen.get(assessor, 0) + 1
         if assessor != most:
             most = max(seen, key=seen.__getitem__)
-        impossible = value > top or (fact.cap is not None and value > fact.cap)
-        told = worked.get((value, fact.capped))
+        impossible.append(value > top or (fact.cap is not None and value > fact.cap))
+        told = of_value.get((value, fact.capped))
         if told is None:
-            told = worked[value, fact.capped] = worked_value(measure, value, capped=fact.capped)
-        rows.append((*told, error, opens, impossible))
-    kinds = {"value": float, "bound": np.int8, "error": float, "opens_line": bool, "impossible": bool}
-    columns = zip(*rows, strict=True) if rows else ((),) * len(kinds)
-    told = {name: np.array(each, dtype=kind) for (name, kind), each in zip(kinds.items(), columns, strict=True)}
-    return told | {"confirmed": np.array([fact.confirmed for fact in facts], dtype=bool)}
+            told = of_value[value, fact.capped] = worked_value(measure, value, capped=fact.capped)
+        worked.append(told)
+    value, bound = zip(*worked, strict=True) if worked else ((), ())
+    return {
+        "value": np.array(value, dtype=float),
+        "bound": np.array(bound, dtype=np.int8),
+        "error": np.array(error, dtype=float),
+        "opens_line": np.array(opens, dtype=bool),
+        "confirmed": np.array([fact.confirmed for fact in facts], dtype=bool),
+        "impossible": np.array(impossible, dtype=bool),
+    }
 
 
 def _shared(

@@ -35,24 +35,25 @@ class _Lanes:
         return wide
 
 
-def take(state: State, week: int, results: Results, chosen: np.ndarray) -> np.ndarray:
-    """Take in the results `chosen` (at most one a line); return which of them are held back instead."""
-    held = results.impossible[chosen] & ~results.confirmed[chosen]
-    _welcome(state, week, results, chosen[~held])
-    columns = results.line[chosen]
+def take(state: State, week: int, results: Results) -> np.ndarray:
+    """Take in results, at most one a line, not sorted by anything; return which of them are held back instead."""
+    held = results.impossible & ~results.confirmed
+    columns = results.line
+    _welcome(state, week, results, ~held)
+    known = state.count[columns] > 0
     lanes = _lanes(state, columns)
-    span = np.where(state.count[columns] > 0, results.time[chosen] - state.time[columns], 0.0)
+    span = np.where(known, results.time - state.time[columns], 0.0)
     move(*lanes.parts[1:], lanes.spread(span, 0.0))
-    _open_line(state, results, chosen, lanes)
-    variance = result_variance(state.lines, columns, results.error[chosen], state.usual_level[columns])
+    _open_line(state, results, known, lanes)
+    variance = result_variance(state.lines, columns, results.error, state.usual_level[columns])
     variance += state.lines.rounding[columns]
-    held |= _too_far(state, results, chosen, lanes, variance)
-    _learn(lanes, results.value[chosen], results.bound[chosen], variance, ~held, state.rules)
+    held |= _too_far(state, results, lanes, variance)
+    _learn(lanes, results.value, results.bound, variance, ~held, state.rules)
     if lanes.present is None:
         for array, part in zip(_arrays(state), lanes.parts, strict=True):
             array[:, : state.used, columns] = part
-    state.time[columns] = np.where(state.count[columns] > 0, results.time[chosen], state.time[columns])
-    _count(state, results, chosen[~held], columns[~held])
+    state.time[columns] = np.where(known, results.time, state.time[columns])
+    _count(state, results, ~held)
     return held
 
 
@@ -70,12 +71,11 @@ def _lanes(state: State, columns: np.ndarray) -> _Lanes:
     return _Lanes(parts, np.arange(columns.size), None)
 
 
-def _welcome(state: State, week: int, results: Results, chosen: np.ndarray) -> None:
-    columns = results.line[chosen]
-    fresh = state.count[columns] == 0
+def _welcome(state: State, week: int, results: Results, counted: np.ndarray) -> None:
+    fresh = counted & (state.count[results.line] == 0)
     if not fresh.any():
         return
-    columns = columns[fresh]
+    columns = results.line[fresh]
     newest = state.order[-1]
     lines, rules = state.lines, state.rules
     state.weight[:, newest, columns] = np.array(rules.first_weights)[:, None]
@@ -85,15 +85,15 @@ def _welcome(state: State, week: int, results: Results, chosen: np.ndarray) -> N
     state.pace_variance[:, newest, columns] = state.pace_sd[:, columns] ** 2
     state.covariance[:, newest, columns] = rules.first_correlation * lines.prior_sd[columns] * state.pace_sd[:, columns]
     state.began[:, newest, columns] = week
-    state.time[columns] = results.time[chosen[fresh]]
+    state.time[columns] = results.time[fresh]
 
 
-def _open_line(state: State, results: Results, chosen: np.ndarray, lanes: _Lanes) -> None:
+def _open_line(state: State, results: Results, known: np.ndarray, lanes: _Lanes) -> None:
     # A new way of counting: the level is learned again from around the old one; weights and pace stay.
-    opens = results.opens_line[chosen] & (state.count[results.line[chosen]] > 0)
+    opens = results.opens_line & known
     if not opens.any():
         return
-    columns, at = results.line[chosen[opens]], lanes.of_chosen[opens]
+    columns, at = results.line[opens], lanes.of_chosen[opens]
     weight, level, _, level_variance, _, covariance = lanes.parts
     level[:, :, at] = (weight[:, :, at] * level[:, :, at]).sum(axis=(0, 1))
     level_variance[:, :, at] = (state.rules.new_line_sd * state.lines.prior_sd[columns]) ** 2
@@ -102,22 +102,22 @@ def _open_line(state: State, results: Results, chosen: np.ndarray, lanes: _Lanes
     state.line_total[columns] = 0.0
 
 
-def _too_far(state: State, results: Results, chosen: np.ndarray, lanes: _Lanes, variance: np.ndarray) -> np.ndarray:
+def _too_far(state: State, results: Results, lanes: _Lanes, variance: np.ndarray) -> np.ndarray:
     weight, level, _, level_variance, _, _ = lanes.parts
     rules = state.rules
-    may = (state.count[results.line[chosen]] >= rules.held_back_after) & ~results.confirmed[chosen]
-    may &= (results.bound[chosen] == EXACT) & ~results.opens_line[chosen]
-    held = np.zeros(chosen.size, dtype=bool)
+    may = (state.count[results.line] >= rules.held_back_after) & ~results.confirmed
+    may &= (results.bound == EXACT) & ~results.opens_line
+    held = np.zeros(may.size, dtype=bool)
     if not may.any() or not np.isfinite(rules.held_back_sd):
         return held
     # Cheap first: only where the result is far from the mean of all stories, look at every story.
     centre = np.einsum("rkn,rkn->n", weight, level)[lanes.of_chosen]
-    far = np.abs(results.value[chosen] - centre) > 0.5 * rules.held_back_sd * np.sqrt(variance)
+    far = np.abs(results.value - centre) > 0.5 * rules.held_back_sd * np.sqrt(variance)
     suspect = np.flatnonzero(may & far)
     if suspect.size:
         at = lanes.of_chosen[suspect]
         spread = level_variance[:, :, at] + variance[suspect]
-        distance = (results.value[chosen[suspect]] - level[:, :, at]) ** 2 / spread
+        distance = (results.value[suspect] - level[:, :, at]) ** 2 / spread
         nearest = np.where(weight[:, :, at] > 0.0, distance, np.inf).min(axis=(0, 1))
         held[suspect] = nearest > rules.held_back_sd**2
     return held
@@ -212,10 +212,14 @@ def _censored(level, level_variance, value, bound, variance, rules):
     return likelihood, sign * slope, bend
 
 
-def _count(state: State, results: Results, chosen: np.ndarray, columns: np.ndarray) -> None:
-    state.time[columns] = results.time[chosen]
-    state.last_time[columns] = results.time[chosen]
+def _count(state: State, results: Results, counted: np.ndarray) -> None:
+    everyone = bool(counted.all())
+    columns, time, value = (
+        array if everyone else array[counted] for array in (results.line, results.time, results.value)
+    )
+    state.time[columns] = time
+    state.last_time[columns] = time
     state.count[columns] += 1
     state.line_count[columns] += 1
-    state.line_total[columns] += results.value[chosen]
+    state.line_total[columns] += value
     state.usual_level[columns] = state.line_total[columns] / state.line_count[columns]
