@@ -36,7 +36,7 @@ class _Lanes:
 
 
 def take(state: State, week: int, results: Results) -> np.ndarray:
-    """Take in results, at most one a line, not sorted by anything; return which of them are held back instead."""
+    """Take in results, at most one a line, in any order; return which of them are held back instead."""
     held = results.impossible & ~results.confirmed
     columns = results.line
     _welcome(state, week, results, ~held)
