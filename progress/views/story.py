@@ -1,9 +1,11 @@
 """A student's story: everything that was seen and done, newest first; and the page for a clinician, to print."""
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
+from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET
 
 from progress import charts
+from progress.papers import paper
 from progress.queries.papers.referral import referral_note
 from progress.queries.resting import ladder_in_force
 from progress.queries.story import KINDS, story
@@ -38,10 +40,10 @@ def referral(request: HttpRequest, student_id: int) -> HttpResponse:
     note = referral_note(student, term, agreed=agreed, today=request.today)
     voice = voice_for(term)
     drawn = [
-        (measure, protocol, {"a4": charts.svg(chart, size="a4" if at == 0 else "a4-small", voice=voice)})
+        (measure, protocol, SafeString(charts.svg(chart, size="a4" if at == 0 else "a4-small", voice=voice)))
         for at, (measure, protocol, chart) in enumerate(note.charts)
     ]
     return show(request, "progress/referral_note.html", {
         "room": "classes", "student": student, "note": note, "strands": drawn[:1], "more_strands": drawn[1:],
-        "chosen": note.places, "steps": ladder_in_force().steps,
+        "chosen": note.places, "steps": ladder_in_force().steps, "sizes": paper.SIZES,
     })

@@ -21,7 +21,7 @@ PAGES = {
         "progress:pain-next-step", "progress:take-back-pain",
     ),
     gettext_noop("her way back into class"): ("progress:way-back",),
-    gettext_noop("the note for a clinician"): ("progress:referral-note",),
+    gettext_noop("the note for a clinician"): ("progress:referral-note", "progress:print-referral-note"),
     gettext_noop("a follow-up"): (
         "progress:follow-up", "progress:add-note", "progress:close-follow-up", "progress:reopen-follow-up",
         "progress:hand-over",
@@ -31,7 +31,9 @@ PAGES = {
     gettext_noop("the letter to the family"): ("progress:write-letter", "progress:family-letter"),
     gettext_noop("the copy of everything"): ("progress:student-copy",),
     gettext_noop("erasing"): ("progress:erase-student",),
-    gettext_noop("what the family agreed to"): ("studio:consents", "studio:families", "studio:consent-forms"),
+    gettext_noop("what the family agreed to"): (
+        "studio:consents", "studio:families", "studio:consent-forms", "progress:print-consent-forms",
+    ),
     gettext_noop("cards for families"): ("studio:make-cards", "studio:new-card", "studio:end-card"),
     gettext_noop("the page for the family"): ("progress:family", "progress:family-child", "progress:family-preview"),
     gettext_noop("what is kept, on the family’s page"): ("progress:family-kept", "progress:family-take-back"),
@@ -50,6 +52,7 @@ PAGES = {
     ),
     gettext_noop("the programme of the class"): (
         "progress:programme", "progress:plan-exercise", "progress:move-to-step", "progress:barre-card",
+        "progress:print-barre-card",
         "progress:leave-out-exercise", "progress:move-exercise",
     ),
     gettext_noop("the list of the class"): (

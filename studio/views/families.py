@@ -15,6 +15,7 @@ from studio.actions import Refused
 from studio.audit.marks import mark_students
 from studio.family import actions, cards, mail, queries
 from studio.family.forms import ClassConsentForm, ConsentForm
+from studio.family.forms_to_sign import forms_to_sign, language_of
 from studio.models import Consent, Guardian
 from studio.pages import show
 from studio.permissions import load_class, load_student, may, only
@@ -103,12 +104,10 @@ def consents(request: HttpRequest, student_id: int) -> HttpResponse:
 def consent_forms(request: HttpRequest, class_id: int) -> HttpResponse:
     """A form to sign for every student of the class, each in her family's language, one page each."""
     group, term = load_class(request, class_id), studio_queries.term_on(request.today)
-    students = [e.student for e in studio_queries.roster(group, term, request.today).prefetch_related(
-        "student__guardians")]
-    if request.GET.get("student", ""):
-        students = [s for s in students if str(s.pk) == request.GET["student"]]
-    asked = request.GET.get("language", "")
-    sheets = [(student, _language(request, student.guardians.all(), asked)) for student in students]
+    sheets = forms_to_sign(
+        group, term, studio=request.studio, today=request.today, only=request.GET.get("student", ""),
+        language=request.GET.get("language", ""),
+    )
     return show(request, "studio/consent_forms.html", {
         "sheets": sheets, "paper": _paper(request.GET.get("paper")), "class_group": group,
         "months": request.studio.months_kept,
@@ -119,18 +118,11 @@ def _paper(asked: str | None) -> str:
     return asked if asked in PAPERS else "a4"
 
 
-def _language(request: HttpRequest, guardians, asked: str = "") -> str:
-    known = dict(Guardian._meta.get_field("language_code").choices)
-    if asked in known:
-        return asked
-    return next((g.language_code for g in guardians if g.language_code), request.studio.language_code)
-
-
 def _show_cards(request: HttpRequest, made: list[tuple[Guardian, str]], back: str) -> HttpResponse:
     """The cards of new links. Nobody can show them again, for only their hashes are kept."""
     shown = []
     for guardian, token in made:
-        code = _language(request, [guardian])
+        code = language_of([guardian], request.studio)
         key = guardian.keys.get(ended_at__isnull=True)
         with translation.override(code):
             shown.append(cards.card(
@@ -186,7 +178,7 @@ def new_card(request: HttpRequest, guardian_id: int) -> HttpResponse:
         messages.warning(request, str(reason))
         return redirect(back)
     if "mail" in request.POST and mail.is_set_up() and guardian.email:
-        with translation.override(_language(request, [guardian])):
+        with translation.override(language_of([guardian], request.studio)):
             mail.send_link(guardian, _card_address(request, token), studio=request.studio)
         messages.success(request, _("A new link is on its way to %(address)s.") % {"address": guardian.email})
         return redirect(back)

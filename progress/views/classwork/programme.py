@@ -9,6 +9,7 @@ from progress.actions.classwork import programme as actions
 from progress.classwork.dose import Dose
 from progress.forms.classwork import PlanForm, StepMoveForm
 from progress.models import ProgrammeEntry
+from progress.papers import paper
 from progress.queries.classwork.exercises import versions_by_exercise
 from progress.queries.classwork.programme import planned_exercises, planned_rows
 from progress.queries.classwork.steps import step_prompts
@@ -123,15 +124,21 @@ def move_to_step(request: HttpRequest, class_id: int) -> HttpResponse:
     return redirect("progress:programme", class_id=group.pk)
 
 
+def card_rows(request: HttpRequest, group: ClassGroup, term: Term | None) -> dict[str, object]:
+    """What stands on the barre card: the class's exercises with each dose, and who works on what together."""
+    students = _students(request, group, term)
+    names, versions = barre_names(students), versions_by_exercise()
+    return {
+        "rows": planned_rows(planned_exercises(group, term, students, versions), names) if term else (),
+        "groups": ClassNeeds(group, term, names).groups(versions) if term else (),
+    }
+
+
 @require_GET
 @only("teach")
 def card(request: HttpRequest, class_id: int) -> HttpResponse:
     """The programme on one page for the barre: no verdict, no reason, nothing about pain."""
     group, term = load_class(request, class_id), term_on(request.today)
-    students = _students(request, group, term)
-    names, versions = barre_names(students), versions_by_exercise()
     return show(request, "progress/barre_card.html", {
-        "room": "classes", "class_group": group, "term": term,
-        "rows": planned_rows(planned_exercises(group, term, students, versions), names) if term else (),
-        "groups": ClassNeeds(group, term, names).groups(versions) if term else (),
+        "room": "classes", "class_group": group, "term": term, "sizes": paper.SIZES, **card_rows(request, group, term),
     })

@@ -5,10 +5,14 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
 from progress.actions.papers.report_pages import printed_words
+from progress.papers.class_forms_page import barre_card_html, consent_forms_html
 from progress.papers.overview_page import class_sheet_html, overview_html
 from progress.queries.class_sheet import class_sheet as read_sheet
 from progress.queries.papers.term_overview import term_overview
+from progress.views.classwork.programme import card_rows
 from progress.views.papers.student import printed
+from studio.audit.marks import mark_students
+from studio.family.forms_to_sign import forms_to_sign
 from studio.models import Term
 from studio.permissions import load_class, only
 from studio.queries import term_on
@@ -23,6 +27,31 @@ def class_sheet(request: HttpRequest, class_id: int) -> HttpResponse:
         teachers=list(group.teachers.order_by("name").values_list("name", flat=True)),
         printed=printed_words(request.today),
     ), slugify(group.name) or "class")
+
+
+@require_GET
+@only("teach")
+def barre_card(request: HttpRequest, class_id: int) -> HttpResponse:
+    """The programme to hang up at the barre, as a PDF."""
+    group, term = load_class(request, class_id), term_on(request.today)
+    return printed(request, lambda: barre_card_html(
+        card_rows(request, group, term), class_group=group, term=term, studio=request.studio,
+        printed=printed_words(request.today),
+    ), f"{slugify(group.name) or 'class'}-barre-card")
+
+
+@require_GET
+@only("edit_roster")
+def consent_forms(request: HttpRequest, class_id: int) -> HttpResponse:
+    """A form to sign for every student of the class, or for one, as a PDF: a page each."""
+    group, term = load_class(request, class_id), term_on(request.today)
+    sheets = forms_to_sign(
+        group, term, studio=request.studio, today=request.today, only=request.GET.get("student", ""),
+        language=request.GET.get("language", ""),
+    )
+    mark_students(request, [student.pk for student, _code in sheets])
+    return printed(request, lambda: consent_forms_html(sheets, class_group=group, studio=request.studio),
+                   f"{slugify(group.name) or 'class'}-forms-to-sign")
 
 
 @require_GET

@@ -10,15 +10,18 @@ from django.views.decorators.http import require_GET
 from progress.actions.papers.report_pages import letters_lacking, printed_words
 from progress.papers import paper
 from progress.papers.letter_page import letter_html
+from progress.papers.note_page import note_html
 from progress.papers.record_page import record_html
 from progress.queries.papers.letter import family_letter, in_her_language, reason_for_no_letter
+from progress.queries.papers.referral import referral_note
 from progress.queries.papers.term_report import student_record
+from progress.queries.resting import ladder_in_force
 from progress.speech import voice_for
 from studio.family.queries import agreed_scopes
-from studio.models import Term
+from studio.models import Consent, Term
 from studio.pages import key_from, show
 from studio.permissions import load_student, only, reachable_classes
-from studio.queries import term_asked_for
+from studio.queries import term_asked_for, term_on
 
 
 @require_GET
@@ -47,6 +50,24 @@ def letter(request: HttpRequest, student_id: int) -> HttpResponse:
             return letter_html(described, printed=printed_words(request.today), voice=voice_for(term))
 
     return printed(request, page, f"{slugify(child.name) or 'student'}-{slugify(term.name)}-letter")
+
+
+@require_GET
+@only("measure")
+def note(request: HttpRequest, student_id: int) -> HttpResponse:
+    """The note for a clinician as a PDF; where nobody agreed to sharing, the page that says so."""
+    child, term = load_student(request, student_id), term_on(request.today)
+    agreed = agreed_scopes(child, timezone.now())
+    if Consent.CLINICIAN not in agreed:
+        return redirect("progress:referral-note", student_id=child.pk)
+
+    def page() -> str:
+        return note_html(
+            referral_note(child, term, agreed=agreed, today=request.today), steps=ladder_in_force().steps,
+            studio=request.studio.name, printed=printed_words(request.today), voice=voice_for(term),
+        )
+
+    return printed(request, page, f"{slugify(child.name) or 'student'}-note")
 
 
 def term_of(request: HttpRequest) -> Term:

@@ -1,0 +1,71 @@
+"""Lays the note for a clinician out as one page of HTML for paper; knows the templates, no database and no clock."""
+import re
+from base64 import b64encode
+from collections.abc import Collection
+
+from django.template.loader import render_to_string
+from django.utils.html import format_html
+from django.utils.translation import get_language
+
+from progress.drawing.ink import TOKENS
+from progress.papers.record_page import picture
+from progress.queries.papers.referral import LINES_BESIDE_CHARTS, ReferralNote
+from progress.voice import Voice
+
+# What css/foot.css says of the plate, in the ink of paper: a picture takes no rules from the page around it.
+_PLATE = """
+.foot-outline { fill: #fff; stroke: %(ink)s; stroke-width: 2px; stroke-linejoin: round; }
+.foot-far { stroke-width: 1.6px; }
+.foot-folds { fill: none; stroke: %(edge)s; stroke-width: 1px; }
+.foot-dots { fill: none; stroke: %(edge)s; stroke-width: 1.2px; stroke-dasharray: 1.2 2.6; }
+.foot-sole { fill: #fff; }
+.foot-region { fill: none; }
+.foot-hatch-ground { fill: #f6e3db; }
+.foot-hatch-line { fill: none; stroke: %(stop)s; stroke-width: 1px; }
+.foot-leader { fill: none; stroke: %(edge)s; stroke-width: 1px; }
+text { font-family: "Source Sans 3"; font-size: 17px; }
+.foot-halo { fill: none; stroke: #fff; stroke-width: 12px; stroke-linejoin: round; }
+.foot-name { fill: %(ink)s; }
+.foot-side { fill: %(ink)s; font-size: 19px; font-weight: 600; }
+.foot-ring { fill: #fff; stroke: %(ink)s; stroke-width: 1.7px; }
+.foot-dot { fill: %(ink)s; }
+""" % TOKENS  # noqa: UP031
+
+
+def note_html(note: ReferralNote, *, steps: list[dict], studio: str, printed: str, voice: Voice) -> str:
+    """The whole document, pictures within it; the same note, words, language and voice give the same text."""
+    # Where much is told there is no room for a chart that names each report once more.
+    large = 0 if len(note.reports) + len(note.done) + len(note.load) > LINES_BESIDE_CHARTS else 1
+    drawn = [
+        (measure, protocol, format_html(
+            '<img src="{}" alt="{}">', picture(chart, "a4" if at < large else "a4-small", voice), chart.sentence))
+        for at, (measure, protocol, chart) in enumerate(note.charts)
+    ]
+    return render_to_string("progress/paper/note.html", {
+        "note": note, "student": note.student, "steps": steps, "house": studio, "printed": printed,
+        "language": get_language(), "strands": drawn[:large], "more_strands": drawn[large:], "on_paper": True,
+        "feet": feet_pictures(note.places) if note.places else (),
+    })
+
+
+def feet_pictures(places: Collection[str]) -> list[tuple[str, str]]:
+    """The two views of the foot plate, each as (what it shows, data URI): these places hatched, their names marked."""
+    chosen = "".join(
+        f".foot-region-{place} {{ fill: url(#foot-hatch); stroke: {TOKENS['stop']}; stroke-width: 2.4px; }}"
+        f".foot-leader-{place} {{ stroke: {TOKENS['stop']}; stroke-width: 2px; }}"
+        f".foot-name-{place.partition('-')[2]} {{ fill: {TOKENS['stop']}; font-weight: 600; }}"
+        for place in places
+    )
+    plate = render_to_string("progress/_foot_plate.html", {"chosen": places})
+    pattern = re.search(r"<defs>.*?</defs>", plate, re.DOTALL)[0]
+    views = re.findall(r"<legend[^>]*>(.*?)</legend>.*?<svg class=\"foot-svg\"( [^>]*)>(.*?)</svg>", plate, re.DOTALL)
+    return [(caption, _picture(f"<style>{_PLATE}{chosen}</style>{pattern}{drawn}", size))
+            for caption, size, drawn in views]
+
+
+def _picture(drawing: str, size: str) -> str:
+    # A rim of paper keeps each leader off its name, as on the screen.
+    name = r'<text class="foot-name (?!foot-name-beside)[^"]*"(.*?</text>)'
+    drawing = re.sub(name, r'<text class="foot-halo"\1\g<0>', drawing)
+    whole = f'<svg xmlns="http://www.w3.org/2000/svg"{size}>{drawing}</svg>'
+    return f"data:image/svg+xml;base64,{b64encode(whole.encode()).decode()}"
