@@ -9,9 +9,11 @@ from django.utils.translation import get_language
 
 from progress.drawing.ink import TOKENS
 from progress.papers.record_page import picture
-from progress.queries.papers.referral import LINES_BESIDE_CHARTS, ReferralNote
+from progress.queries.papers.referral import ReferralNote
 from progress.voice import Voice
 
+# With more lines than this, those of the drawing's rail counted, a page of Letter has no room for a large chart.
+LINES_BESIDE_A_LARGE_CHART = 4
 # What css/foot.css says of the plate, in the ink of paper: a picture takes no rules from the page around it.
 _PLATE = """
 .foot-outline { fill: #fff; stroke: %(ink)s; stroke-width: 2px; stroke-linejoin: round; }
@@ -34,8 +36,7 @@ text { font-family: "Source Sans 3"; font-size: 17px; }
 
 def note_html(note: ReferralNote, *, steps: list[dict], studio: str, printed: str, voice: Voice) -> str:
     """The whole document, pictures within it; the same note, words, language and voice give the same text."""
-    # Where much is told there is no room for a chart that names each report once more.
-    large = 0 if len(note.reports) + len(note.done) + len(note.load) > LINES_BESIDE_CHARTS else 1
+    large = 1 if _lines(note) <= LINES_BESIDE_A_LARGE_CHART else 0
     drawn = [
         (measure, protocol, format_html(
             '<img src="{}" alt="{}">', picture(chart, "a4" if at < large else "a4-small", voice), chart.sentence))
@@ -46,6 +47,11 @@ def note_html(note: ReferralNote, *, steps: list[dict], studio: str, printed: st
         "language": get_language(), "strands": drawn[:large], "more_strands": drawn[large:], "on_paper": True,
         "feet": feet_pictures(note.places) if note.places else (),
     })
+
+
+def _lines(note: ReferralNote) -> int:
+    events = len(note.charts[0][2].events) if note.charts else 0
+    return len(note.reports) + len(note.done) + len(note.load) + events
 
 
 def feet_pictures(places: Collection[str]) -> list[tuple[str, str]]:
