@@ -48,7 +48,7 @@ PAGES = {
     ),
     gettext_noop("the log of the class"): (
         "progress:class-log", "progress:log-attendance", "progress:log-as-planned", "progress:log-change",
-        "progress:log-take-back",
+        "progress:log-take-back", "progress:log-news",
     ),
     gettext_noop("the programme of the class"): (
         "progress:programme", "progress:plan-exercise", "progress:move-to-step", "progress:barre-card",

@@ -5,6 +5,7 @@ from django.contrib.auth import update_session_auth_hash
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -14,6 +15,7 @@ from studio.entrance.forms import NewPasswordForm, NewPinForm
 from studio.entrance.queries import visits_of
 from studio.entrance.second_factor import has_second_factor
 from studio.pages import is_from_outbox, refused, show
+from studio.views.entrance import fresh_login
 
 
 @require_http_methods(["GET", "POST"])
@@ -70,6 +72,8 @@ def _plain(request: HttpRequest, template: str, status: int) -> HttpResponse:
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     if is_from_outbox(request):
         return refused(_("This page is too old to send."), status=403, stale_token=True)
+    if request.path == reverse("studio:login"):
+        return fresh_login(request)
     return _plain(request, "studio/page_expired.html", 403)
 
 

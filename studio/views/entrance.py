@@ -81,6 +81,16 @@ class LoginPage(LoginView):
         return super().get_context_data(**{"pin_form": pin_form, **kwargs})
 
 
+def fresh_login(request: HttpRequest) -> HttpResponse:
+    """The entrance once more, with a token that is valid, for a page whose token is old: two pages that were opened at
+    the same moment made one each. The name is still there; a password is never sent back."""
+    page = LoginPage()
+    page.setup(request)
+    words = _("This page was too old to send. It is fresh now: type your password once more.")
+    form = LoginForm(request, initial={"username": request.POST.get("username", "")[:150]})
+    return page.render_to_response(page.get_context_data(form=form, refused=words), status=403)
+
+
 class PinPage(LoginPage):
     """A PIN from an enrolled tablet; from anywhere else it is not even looked at."""
 

@@ -110,6 +110,7 @@ def test_polls_signs_of_life_and_the_worker_are_not_worth_a_row(as_teacher, cast
     as_teacher.get(reverse("studio:fresh-token"))
     as_teacher.get(reverse("progress:worker"))
     as_teacher.get(reverse("progress:news", args=[cast.screening.pk, "rises"]))
+    as_teacher.get(reverse("progress:log-news", args=[cast.class_group.pk]))
     assert rows() == []
 
 

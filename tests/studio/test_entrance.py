@@ -44,6 +44,22 @@ def test_a_wrong_password_and_an_unknown_name_get_the_same_words(client, cast):
     assert "_auth_user_id" not in client.session
 
 
+def test_a_login_page_with_an_old_token_comes_back_fresh_with_the_name_and_the_way_but_no_password(cast):
+    client = Client(enforce_csrf_checks=True)
+    old = client.get("/login/?next=/follow-ups/").context["csrf_token"]
+    # Another page that was opened at the same moment has made another cookie since.
+    del client.cookies["csrftoken"]
+    client.get("/login/")
+    typed = {"username": "davit", "password": PASSWORD, "next": "/follow-ups/"}
+    again = client.post("/login/", {**typed, "csrfmiddlewaretoken": str(old)})
+    page = again.content.decode()
+    assert again.status_code == 403
+    assert "It is fresh now: type your password once more." in page
+    assert 'value="davit"' in page and 'name="next" value="/follow-ups/"' in page and PASSWORD not in page
+    answer = client.post("/login/", {**typed, "csrfmiddlewaretoken": str(again.context["csrf_token"])})
+    assert answer.headers["Location"] == "/follow-ups/"
+
+
 def test_whoever_logs_in_comes_to_the_page_she_asked_for(client, cast):
     answer = client.post("/login/", {"username": "davit", "password": PASSWORD, "next": "/follow-ups/"})
     assert answer.headers["Location"] == "/follow-ups/"
