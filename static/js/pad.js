@@ -130,4 +130,6 @@
   });
   document.addEventListener("sheet:asked", function () { fresh = true; });
   document.addEventListener("DOMContentLoaded", ready);
+  /* The first box may have been taken by what the tablet had kept. */
+  document.addEventListener("sheet:drawn", ready);
 })();

@@ -170,6 +170,7 @@
   function letGo() {
     isLaid = true;
     document.getElementById("sheet").classList.add("is-drawn");
+    document.dispatchEvent(new CustomEvent("sheet:drawn"));
     held.splice(0).forEach(function (act) { act(); });
   }
 

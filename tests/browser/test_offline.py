@@ -108,6 +108,14 @@ def test_the_page_of_pain_opens_without_network(hub: Page, cast: Cast):
     expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
 
 
+def test_pain_is_two_taps_from_a_group_run_without_network_too(hub: Page, cast: Cast):
+    hub.context.set_offline(True)
+    sheet(hub, "Rises, one foot: group run")
+    drawn(hub).get_by_role("button", name="It hurts").tap()
+    hub.locator(".tile:visible", has_text="Bettina").tap()
+    expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
+
+
 @either_way
 def test_pain_is_reported_without_network_and_the_way_back_is_the_sheet_she_came_from(hub: Page, cast: Cast):
     hub.context.set_offline(True)

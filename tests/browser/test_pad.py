@@ -3,7 +3,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from screening.models import Result
-from tests.browser.conftest import all_sent
+from tests.browser.conftest import all_sent, drawn
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -30,6 +30,15 @@ def test_a_value_typed_after_a_question_is_the_same_childs(rises: Page, cast: Ca
     all_sent(rises)
     result = Result.objects.get()
     assert (result.student, result.side, result.value) == (cast.ama, "L", 16)
+
+
+def test_digits_go_into_the_next_free_box_where_the_first_one_was_taken_on_the_tablet(rises: Page, cast: Cast):
+    rises.route("**/record/", lambda route: route.abort("internetdisconnected"))
+    pad(drawn(rises), "9", "Keep")
+    expect(rises.get_by_text("1 waiting to be sent.")).to_be_visible()
+    rises.reload()
+    pad(drawn(rises), "1", "2")
+    expect(rises.get_by_label("Ama, right", exact=True)).to_have_value("12")
 
 
 def test_yes_keeps_the_unusual_value_as_confirmed(rises: Page, cast: Cast):

@@ -198,7 +198,7 @@ def test_after_the_next_step_she_rests_and_the_group_is_where_it_is(run: Run, ca
 
 def test_without_network_the_pain_form_is_not_opened_and_the_run_goes_on(run: Run, cast: Cast):
     run.start()
-    run.page.route("**/hurts/**", lambda route: route.abort("internetdisconnected"))
+    run.page.context.set_offline(True)
     run.press("It hurts")
     run.tap_name("Ama")
     run.hint("No network. Stop Ama now, and report where it hurts as soon as it is back.")

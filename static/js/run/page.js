@@ -178,8 +178,9 @@
   /* Only where that page can be had: a tablet without network must not lose this one. */
   function hurts(child) {
     var address = plan.paths.hurts.replace("/0/", "/" + child.id + "/");
-    window.fetch(address, { credentials: "same-origin" }).then(function (answer) {
-      if (!answer.ok) throw new Error(answer.status);
+    /* Asked as a page, so that the one kept on this tablet answers for the network; led elsewhere, there is none. */
+    window.fetch(address, { credentials: "same-origin", headers: { Accept: "text/html" } }).then(function (answer) {
+      if (!answer.ok || answer.redirected) throw new Error(answer.status);
       clock.remember();
       window.location.assign(address);
     }).catch(function () { hint(fill(words.no_pain_page, { name: child.name })); });
