@@ -100,13 +100,19 @@ def test_who_is_written_in_letters_that_the_paper_lacks_is_left_out_and_the_othe
     assert alone.status_code == 422 and words in alone.content.decode()
 
 
-def test_a_stopped_run_leaves_out_who_still_waits(cast, settings, django_capture_on_commit_callbacks):
-    measure(cast, cast.ama, cast.class_group)
-    run = order(cast, [cast.ama])
+def test_a_stopped_run_leaves_out_who_still_waits_and_says_so_once(as_owner, cast, settings):
+    for child in (cast.ama, cast.bettina):
+        measure(cast, child, cast.class_group)
+    run = order(cast, [cast.ama, cast.bettina])
     reports.cancel_run(run=run, by=cast.owner)
     settings.TASKS = AT_ONCE
-    reports.print_sheet.call(run.sheets.get().pk)
-    assert run.sheets.get().reason == "The run was stopped." and not IssuedReport.objects.exists()
+    for sheet in run.sheets.all():
+        reports.print_sheet.call(sheet.pk)
+    assert {sheet.reason for sheet in run.sheets.all()} == {"The run was stopped."}
+    assert not IssuedReport.objects.exists()
+    page = as_owner.get(f"/office/reports/{run.key}/").content.decode()
+    assert "Stopped. 0 of 2 printed." in page and page.count("The run was stopped.") == 1
+    assert "Ama Owiredu, Bettina Krall" in page
 
 
 def test_files_past_their_day_are_removed_and_the_reports_stay(

@@ -27,6 +27,14 @@ class RunView:
     def minutes_left(self) -> int | None:
         return None if self.seconds_left is None else max(1, round(self.seconds_left / 60))
 
+    @property
+    def names_by_reason(self) -> dict[str, list[str]]:
+        """Who was left out, by why: a stopped run says it once."""
+        names: dict[str, list[str]] = {}
+        for sheet in self.left_out:
+            names.setdefault(sheet.reason, []).append(sheet.student.name)
+        return names
+
 
 def students_of_term(term: Term, class_ids: list[int] | None = None) -> QuerySet[Student]:
     """Everyone enrolled in a term, by name; `class_ids`: in these classes only."""
