@@ -118,6 +118,7 @@ def readable(answer) -> str:
     text = words_of(answer)
     if not answer.headers["Content-Type"].startswith("text/html"):
         return text
+    text = re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL)
     named = re.findall(r'aria-label="([^"]*)"', text)
     return " ".join([re.sub(r"<[^>]*>", " ", text), *named])
 
