@@ -97,6 +97,7 @@ def test_a_box_that_was_tapped_already_takes_no_second_tap_before_the_page_knows
     page.clock.pause_at(60_000)
     page.context.route("**/record/", cut)
     drawn(page).get_by_role("button", name="Ama, left: clean").tap()
+    page.clock.run_for(200)
     expect(page.get_by_text("1 waiting to be sent.")).to_be_visible()
     other = page.context.new_page()
     other.goto(address)
