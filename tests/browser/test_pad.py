@@ -3,7 +3,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from screening.models import Result
-from tests.browser.conftest import all_sent, drawn
+from tests.browser.conftest import SIZES, all_sent, drawn
+from tests.browser.run_hands import enrol_more
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -39,6 +40,18 @@ def test_digits_go_into_the_next_free_box_where_the_first_one_was_taken_on_the_t
     rises.reload()
     pad(drawn(rises), "1", "2")
     expect(rises.get_by_label("Ama, right", exact=True)).to_have_value("12")
+
+
+@pytest.mark.parametrize("held", [SIZES["portrait"]], ids=["portrait"], indirect=True)
+def test_the_next_box_is_never_under_the_pad(rises: Page, cast: Cast):
+    enrol_more(cast, *(f"Dancer{number:02}" for number in range(10)))
+    rises.reload()
+    for _child in range(9):
+        pad(drawn(rises), "9", "Keep")
+        box, side = rises.locator("input.box:focus").bounding_box(), rises.locator("#sheet-side").bounding_box()
+        head = rises.locator(".sheet-head").bounding_box()
+        assert head["y"] + head["height"] <= box["y"] and box["y"] + box["height"] <= side["y"]
+    all_sent(rises)
 
 
 def test_yes_keeps_the_unusual_value_as_confirmed(rises: Page, cast: Cast):
