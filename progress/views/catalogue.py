@@ -29,7 +29,7 @@ def catalogue(request: HttpRequest) -> HttpResponse:
         for measure in Measure.objects.all()
     ]
     batteries = [(battery, battery_measures(battery)) for battery in Battery.objects.all()]
-    return show(request, "progress/catalogue.html", {"room": "office", "rows": rows, "batteries": batteries})
+    return show(request, "progress/office/catalogue.html", {"room": "office", "rows": rows, "batteries": batteries})
 
 
 @require_http_methods(["GET", "POST"])
@@ -49,7 +49,7 @@ def edit_measure(request: HttpRequest, measure_key: str) -> HttpResponse:
         ] if measure.is_judged else [],
         "protocols": measure.protocols.order_by("-version").select_related("made_by"),
     }
-    return show(request, "progress/measure.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/office/measure.html", context, status=422 if form.errors else 200)
 
 
 @require_http_methods(["GET", "POST"])
@@ -67,7 +67,7 @@ def edit_protocol(request: HttpRequest, measure_key: str) -> HttpResponse:
             messages.success(request, _("Nothing was changed."))
         return redirect("progress:edit-measure", measure_key=measure.key)
     context = {"room": "office", "measure": measure, "form": form, "current": current}
-    return show(request, "progress/protocol.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/office/protocol.html", context, status=422 if form.errors else 200)
 
 
 @require_http_methods(["GET", "POST"])
@@ -83,13 +83,13 @@ def edit_battery(request: HttpRequest, battery_id: int | None = None) -> HttpRes
         messages.success(request, _("Kept."))
         return redirect("progress:catalogue")
     context = {"room": "office", "form": form, "battery": battery}
-    return show(request, "progress/battery.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/office/battery.html", context, status=422 if form.errors else 200)
 
 
 @require_GET
 @only("edit_catalogue")
 def assessors(request: HttpRequest) -> HttpResponse:
-    return show(request, "progress/assessors.html", {"room": "office", "pairs": assessor_pairs()})
+    return show(request, "progress/office/assessors.html", {"room": "office", "pairs": assessor_pairs()})
 
 
 @require_http_methods(["GET", "POST"])
@@ -118,4 +118,4 @@ def targets(request: HttpRequest) -> HttpResponse:
         messages.success(request, _("Kept. Everyone is judged with these from now on."))
         return redirect("progress:targets")
     context = {"room": "office", "rows": rows, "stages": stages, "is_valid": is_valid}
-    return show(request, "progress/targets.html", context, status=200 if is_valid else 422)
+    return show(request, "progress/office/targets.html", context, status=200 if is_valid else 422)

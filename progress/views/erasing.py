@@ -26,7 +26,7 @@ def erase(request: HttpRequest, student_id: int) -> HttpResponse:
         mark_outcome(request, AuditRow.ERASED)
         messages.success(request, _("Erased. Print this page for whoever asked."))
         return redirect("progress:erasure", erasure_id=erasure.pk)
-    return show(request, "progress/erase.html", {
+    return show(request, "progress/office/erase.html", {
         "room": "office", "student": student, "form": form, "fewest": FEWEST_OTHERS,
     }, status=422 if form.errors else 200)
 
@@ -35,4 +35,4 @@ def erase(request: HttpRequest, student_id: int) -> HttpResponse:
 @only("run_office")
 def certificate(request: HttpRequest, erasure_id: int) -> HttpResponse:
     erasure = get_object_or_404(Erasure.objects.select_related("erased_by"), pk=erasure_id)
-    return show(request, "progress/erasure.html", {"room": "office", "erasure": erasure})
+    return show(request, "progress/office/erasure.html", {"room": "office", "erasure": erasure})

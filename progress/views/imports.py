@@ -65,7 +65,7 @@ def bring_results(request: HttpRequest) -> HttpResponse:
             )
             return redirect("progress:check-results", draft_id=draft.pk)
     context = {"room": "office", "form": form}
-    return show(request, "progress/bring_results.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/office/bring_results.html", context, status=422 if form.errors else 200)
 
 
 def _check(draft: ImportDraft, today):
@@ -86,7 +86,7 @@ def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
         answer_columns(draft, request.POST, FIELDS)
         return redirect("progress:check-results", draft_id=draft.pk)
     check, class_group = _check(draft, request.today)
-    return show(request, "progress/check_results.html", {
+    return show(request, "progress/office/check_results.html", {
         "room": "office", "draft": draft, "check": check, "class_group": class_group,
         "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS),
     })

@@ -66,5 +66,5 @@ def ladder(request: HttpRequest) -> HttpResponse:
         )
         messages.success(request, _("Kept. Who is on the way back stays on the steps she began with."))
         return redirect("progress:return-ladder")
-    return show(request, "progress/return_ladder.html", {"room": "office", "form": form, "ladder": now},
+    return show(request, "progress/office/return_ladder.html", {"room": "office", "form": form, "ladder": now},
                 status=422 if form.errors else 200)

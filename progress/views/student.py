@@ -64,10 +64,10 @@ def work(request: HttpRequest, student_id: int) -> HttpResponse:
     enrolments = child.enrolments.filter(term=term, class_group__in=reachable_classes(request.user))
     enrolment = enrolments.select_related("class_group").first()
     group = enrolment.class_group if enrolment else None
-    return show(request, "progress/student_work.html", {
+    return show(request, "progress/classwork/student_work.html", {
         "room": "classes", "student": child, "term": term, "class_group": group,
         "work": student_work(child, group, term, today=request.today),
-    }, part="progress/_student_work.html")
+    }, part="progress/classwork/_student_work.html")
 
 
 @require_GET

@@ -30,7 +30,7 @@ def exercises(request: HttpRequest) -> HttpResponse:
         for ladder in ladders()
     ]
     rule = LoadRule.objects.first()
-    return show(request, "progress/exercises.html", {
+    return show(request, "progress/classwork/exercises.html", {
         "room": "office", "rows": rows, "ladders": steps, "rule": rule,
         "rule_form": LoadRuleForm(initial={"percent": rule.percent if rule else DEFAULT_PERCENT}),
     })
@@ -43,7 +43,7 @@ def exercise(request: HttpRequest, exercise_key: str) -> HttpResponse:
     row = get_object_or_404(Exercise, key=exercise_key)
     versions = list(row.versions.order_by("-version").select_related("made_by"))
     measures = {measure.key: measure for measure in Measure.objects.all()}
-    return show(request, "progress/exercise.html", {
+    return show(request, "progress/classwork/exercise.html", {
         "room": "office" if request.user.role == "owner" else "classes", "exercise": row, "version": versions[0],
         "dose": dose_words(versions[0].dose, versions[0]), "serves": serves_words(versions[0], measures),
         "versions": [(v, dose_words(v.dose, v)) for v in versions],
@@ -72,7 +72,7 @@ def edit_exercise(request: HttpRequest, exercise_key: str | None = None) -> Http
         messages.success(request, _("Kept. What was logged before keeps its own words."))
         return redirect("progress:exercise", exercise_key=made.exercise.key)
     context = {"room": "office", "exercise": row, "form": form, "current": current}
-    return show(request, "progress/edit_exercise.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/classwork/edit_exercise.html", context, status=422 if form.errors else 200)
 
 
 @require_http_methods(["POST"])

@@ -51,7 +51,7 @@ def _page(request: HttpRequest, group: ClassGroup, term: Term | None, students, 
             "students": [(s, names[s.pk]) for s in students],
             "prompts": [(each, [(s, names[s.pk]) for s in each.students]) for each in prompts],
         }
-    return show(request, "progress/programme.html", context, status=422 if form is not None else 200)
+    return show(request, "progress/classwork/programme.html", context, status=422 if form is not None else 200)
 
 
 @require_POST
@@ -139,6 +139,6 @@ def card_rows(request: HttpRequest, group: ClassGroup, term: Term | None) -> dic
 def card(request: HttpRequest, class_id: int) -> HttpResponse:
     """The programme on one page for the barre: no verdict, no reason, nothing about pain."""
     group, term = load_class(request, class_id), term_on(request.today)
-    return show(request, "progress/barre_card.html", {
+    return show(request, "progress/classwork/barre_card.html", {
         "room": "classes", "class_group": group, "term": term, "sizes": paper.SIZES, **card_rows(request, group, term),
     })

@@ -35,14 +35,15 @@ def reports(request: HttpRequest) -> HttpResponse:
         "room": "office", "form": form, "runs": queries.recent_runs(today=request.today), "missing": paper.MISSING,
         "terms": Term.objects.all()[:6],
     }
-    return show(request, "progress/reports.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/office/reports.html", context, status=422 if form.errors else 200)
 
 
 @require_GET
 @only("run_office")
 def run(request: HttpRequest, run_key) -> HttpResponse:
     view = queries.run_view(_load(run_key), today=request.today)
-    return show(request, "progress/report_run.html", {"room": "office", "view": view}, part="progress/_report_run.html")
+    context = {"room": "office", "view": view}
+    return show(request, "progress/office/report_run.html", context, part="progress/office/_report_run.html")
 
 
 @require_POST
