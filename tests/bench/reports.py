@@ -50,9 +50,10 @@ def floor_seconds(pages: list[str]) -> float:
 
 
 def workers_of(pid: int) -> list[int]:
-    """The processes that a process started."""
+    """The processes that a process started, and those that they started."""
     answer = subprocess.run(["pgrep", "-P", str(pid)], capture_output=True, text=True)  # noqa: S607
-    return [int(line) for line in answer.stdout.split()]
+    own = [int(line) for line in answer.stdout.split()]
+    return own + [each for child in own for each in workers_of(child)]
 
 
 def main() -> None:
@@ -105,7 +106,7 @@ def _measure(reports: int) -> None:
         f"  the printer alone on the same pages: {alone / len(pages) * 1000:.0f} ms a report\n"
         f"  from facts to file, in the queue:    {seconds / len(done) * 1000:.0f} ms a report, "
         f"ratio {seconds / alone:.2f} (goal 1.3)\n"
-        f"  memory of the largest worker: {max(memory[:quarter]):.0f} MB in the first quarter of the run, "
+        f"  memory of the largest process: {max(memory[:quarter]):.0f} MB in the first quarter of the run, "
         f"{max(memory[-quarter:]):.0f} MB in the last; {max(binding, default=0):.0f} MB while they are bound",
     )
 

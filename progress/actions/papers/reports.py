@@ -7,7 +7,6 @@ import zipfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-import pikepdf
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
@@ -19,6 +18,7 @@ from django_tasks_db.models import DBTaskResult
 from progress.actions.papers.report_pages import letters_lacking, page_of, reason_to_leave_out
 from progress.models import IssuedReport, ReportRun, RunSheet
 from progress.papers import paper
+from progress.papers.binding import bind_apart
 from studio.audit.actions import append
 from studio.audit.models import AuditRow
 from studio.locale import in_the_studio
@@ -149,11 +149,8 @@ def bind_run(run_id: int) -> None:
     if run is None:
         return
     sheets = list(run.sheets.filter(state=RunSheet.PRINTED).select_related("student", "report"))
-    with pikepdf.new() as bound:
-        for sheet in sheets:
-            with pikepdf.open(printed_file(sheet, sheet.report)) as single:
-                bound.pages.extend(single.pages)
-        _write_with(folder_of(run) / "all.pdf", lambda path: bound.save(path, deterministic_id=True))
+    singles = [printed_file(sheet, sheet.report) for sheet in sheets]
+    _write_with(folder_of(run) / "all.pdf", lambda path: bind_apart(path, singles))
     _write_with(folder_of(run) / "all.zip", lambda path: _zip(path, sheets))
     ReportRun.objects.filter(pk=run_id, bound_at__isnull=True).update(bound_at=timezone.now())
 
