@@ -33,7 +33,7 @@ FOLDER = Path(__file__).parent / "pictures"
 README = {
     "home": ("today", 1024, 768),
     "class-sheet": ("class sheet", 1440, 900),
-    "student": ("student", 1440, 1100),
+    "student": ("student", 1440, 1000),
 }
 SIZES = ((1024, 768), (768, 1024), (390, 844), (1440, 900))
 # A README is read on slow lines too; these are few colours on paper and fit.
