@@ -20,8 +20,8 @@ from tests.family.conftest import agree
 from tests.progress.test_paper import read
 
 LONG_NAME = "Maximiliane-Theodora Wilhelmine von Obersteinwaldhausen-Unterfichtenbach"
-LONG_CLASS = "Pre-pointe and repertoire, Tuesdays and Thursdays, upper room"
-LONG_MEASURE = "Rises on one foot with two fingers on the barre"
+LONG_CLASS = "Pre-pointe and repertoire, Tuesdays and Thursdays, top floor"
+LONG_MEASURE, SHORT_NAME = "Rises on one foot with two fingers on the barre", "rises by two fingers"
 # The margin at the sides and below as paper.css has it, in points, and a point less for the curve of a letter.
 SIDE, BELOW = 15.9 / 25.4 * 72 - 1, 4
 
@@ -49,7 +49,7 @@ def long_names(cast) -> None:
     results(cast, 1, 11)
     Student.objects.filter(pk=cast.ama.pk).update(name=LONG_NAME)
     ClassGroup.objects.filter(pk=cast.class_group.pk).update(name=LONG_CLASS)
-    Measure.objects.filter(pk=cast.rises.pk).update(name=LONG_MEASURE, short_name=LONG_MEASURE.lower())
+    Measure.objects.filter(pk=cast.rises.pk).update(name=LONG_MEASURE, short_name=SHORT_NAME)
     hurt(cast)
 
 

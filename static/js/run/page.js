@@ -187,8 +187,9 @@
   }
 
   /* The finger's own instant, not the one at which a busy page got round to it. */
-  var touched = { tile: null, when: 0 };
+  var touched = { tile: null, when: 0 }, wasTouched = false;
   root.addEventListener("pointerdown", function (event) {
+    wasTouched = true;
     touched = { tile: event.target.closest(".tile"), when: event.timeStamp };
   });
   var menu = root.querySelector(".run-menu");
@@ -312,7 +313,8 @@
      before a finger comes, on a tile that says what it said again before any frame is drawn. */
   function rehearse() {
     var child = groups && !clock.isRunning() && left()[0];
-    if (!child) return;
+    /* Whoever tapped already is being answered, and what is said to her stays. */
+    if (!child || wasTouched) return;
     facts.pretend(child, step().side, function () {
       draw();
       tiles.tileOf(child).getBoundingClientRect();
