@@ -148,7 +148,8 @@ def bind_run(run_id: int) -> None:
     run = ReportRun.objects.filter(pk=run_id).first()
     if run is None:
         return
-    sheets = list(run.sheets.filter(state=RunSheet.PRINTED).select_related("student", "report"))
+    # Without the pages: a whole school's would stand in memory, and hardly ever is one wanted.
+    sheets = list(run.sheets.filter(state=RunSheet.PRINTED).select_related("student", "report").defer("report__page"))
     singles = [printed_file(sheet, sheet.report) for sheet in sheets]
     _write_with(folder_of(run) / "all.pdf", lambda path: bind_apart(path, singles))
     _write_with(folder_of(run) / "all.zip", lambda path: _zip(path, sheets))
