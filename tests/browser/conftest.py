@@ -17,7 +17,7 @@ from playwright.sync_api import BrowserContext, Error, Page, expect
 
 from studio.models import User
 from studio.network.addresses import Network
-from tests.browser.studio_on_show import NOW, PLAIN_FILES, Show, served_show
+from tests.browser.studio_on_show import NOW, PLAIN_FILES, ROOMS, Show, served_show
 
 SIZES = {"landscape": {"width": 1024, "height": 768}, "portrait": {"width": 768, "height": 1024}}
 # Marks what is told on a tablet held either way; every other test holds it in landscape.
@@ -176,3 +176,15 @@ def show(_show: Show, on_the_day, settings, tmp_path) -> Show:
     settings.NETWORK = Network(8443, tmp_path, "192.168.1.20")
     settings.ALLOWED_HOSTS = [*settings.ALLOWED_HOSTS, urlsplit(_show.address).hostname]
     return _show
+
+
+@pytest.fixture
+def visit(page: Page, show: Show, enter) -> Callable[[str], Page]:
+    """Opens a room of the studio on show as its owner, drawn and ready for a hand."""
+    enter(show.owner, show.address)
+
+    def go(room: str) -> Page:
+        page.goto(show.address + ROOMS[room](show))
+        return drawn(page)
+
+    return go

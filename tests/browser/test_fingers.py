@@ -4,8 +4,8 @@ import json
 import pytest
 from playwright.sync_api import Page, Route, expect
 
-from tests.browser.conftest import SIZES, drawn
-from tests.browser.studio_on_show import BARRE_ROOMS, Show
+from tests.browser.conftest import SIZES
+from tests.browser.studio_on_show import BARRE_ROOMS
 
 # The smallest square, and the one exception of the look: a grade's box, so that twelve children fit a landscape tablet.
 FINGER_PX, GRADE_PX = 64, 50
@@ -49,17 +49,6 @@ REFUSED = {
 }
 
 
-@pytest.fixture
-def room(page: Page, show: Show, enter):
-    enter(show.owner, show.address)
-
-    def go(name: str) -> Page:
-        page.goto(show.address + BARRE_ROOMS[name](show))
-        return drawn(page)
-
-    return go
-
-
 def too_small(page: Page, within: str = "body") -> list[str]:
     """What a finger could miss, with the tablet held either way."""
     found = []
@@ -70,20 +59,20 @@ def too_small(page: Page, within: str = "body") -> list[str]:
 
 
 @pytest.mark.parametrize("name", BARRE_ROOMS)
-def test_whatever_can_be_tapped_at_the_barre_is_as_large_as_a_finger(room, name: str):
-    assert too_small(room(name)) == []
+def test_whatever_can_be_tapped_at_the_barre_is_as_large_as_a_finger(visit, name: str):
+    assert too_small(visit(name)) == []
 
 
 @pytest.mark.parametrize("opened", OPENED)
-def test_what_opens_at_the_barre_is_as_large_as_a_finger(room, opened: str):
+def test_what_opens_at_the_barre_is_as_large_as_a_finger(visit, opened: str):
     name, way = OPENED[opened]
-    page = room(name)
+    page = visit(name)
     page.locator(way).tap()
     assert too_small(page, "details[open]") == []
 
 
-def test_the_list_behind_the_line_is_as_large_as_a_finger(room):
-    page = room("counts of sixteen")
+def test_the_list_behind_the_line_is_as_large_as_a_finger(visit):
+    page = visit("counts of sixteen")
 
     def refuse(route: Route) -> None:
         route.fulfill(status=422, body=json.dumps(REFUSED), content_type="application/json")

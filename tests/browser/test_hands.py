@@ -2,11 +2,11 @@
 import re
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
 from studio.models import Student
 from tests.browser.conftest import drawn
-from tests.browser.studio_on_show import ROOMS, Show
+from tests.browser.studio_on_show import Show
 
 # Every control that a person could use, and every one that Tab stops at; radios of one name are one stop.
 CONTROLS = """
@@ -32,17 +32,6 @@ STOP = """
     ring: rings.some(style => style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2) };
 }
 """
-
-
-@pytest.fixture
-def visit(page: Page, show: Show, enter):
-    enter(show.owner, show.address)
-
-    def go(room: str) -> Page:
-        page.goto(show.address + ROOMS[room](show))
-        return drawn(page)
-
-    return go
 
 
 @pytest.mark.parametrize(
