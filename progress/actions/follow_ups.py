@@ -6,8 +6,8 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from progress.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, Standing
-from progress.papers.line_record import read_line
 from studio.actions import Refused
 from studio.models import ClassGroup, Enrolment, Student, User
 from studio.templatetags.wording import day as write_day

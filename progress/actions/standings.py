@@ -6,8 +6,8 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from progress import judgement
 from progress.actions.follow_ups import open_judged_follow_ups
+from progress.line_record import write_line, write_stall
 from progress.models import ClassStanding, LearnedValue, Standing
-from progress.papers.line_record import write_line, write_stall
 from progress.queries.learned import in_force, learned_values
 from screening.models import Measure, Result
 from screening.queries import judged_measures, scores, targets_by_stage

@@ -1,1 +1,1 @@
-"""Papers and spreadsheets, from facts to finished pages; pure."""
+"""Papers and spreadsheets, from what was read to finished pages; they ask no database."""

@@ -2,7 +2,7 @@
 from django.template.loader import render_to_string
 from django.utils.translation import get_language
 
-from progress.papers.record_page import picture
+from progress.papers.pictures import picture
 from progress.queries.papers.letter import FamilyLetter
 from progress.voice import Voice
 

@@ -1,6 +1,5 @@
 """Lays the note for a clinician out as one page of HTML for paper; knows the templates, no database and no clock."""
 import re
-from base64 import b64encode
 from collections.abc import Collection
 
 from django.template.loader import render_to_string
@@ -8,7 +7,7 @@ from django.utils.html import format_html
 from django.utils.translation import get_language
 
 from progress.drawing.ink import TOKENS
-from progress.papers.record_page import picture
+from progress.papers.pictures import data_uri, picture
 from progress.queries.papers.referral import ReferralNote
 from progress.voice import Voice
 
@@ -73,5 +72,4 @@ def _picture(drawing: str, size: str) -> str:
     # A rim of paper keeps each leader off its name, as on the screen.
     name = r'<text class="foot-name (?!foot-name-beside)[^"]*"(.*?</text>)'
     drawing = re.sub(name, r'<text class="foot-halo"\1\g<0>', drawing)
-    whole = f'<svg xmlns="http://www.w3.org/2000/svg"{size}>{drawing}</svg>'
-    return f"data:image/svg+xml;base64,{b64encode(whole.encode()).decode()}"
+    return data_uri(f'<svg xmlns="http://www.w3.org/2000/svg"{size}>{drawing}</svg>')

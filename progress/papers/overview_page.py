@@ -1,12 +1,12 @@
 """Lays the papers about classes out as HTML: the sheet of one class, the overview of a term; reads no database."""
 import datetime as dt
-from base64 import b64encode
 
 from django.template.loader import render_to_string
 from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
 
 from progress.drawing.bars import bar
+from progress.papers.pictures import data_uri
 from progress.queries.class_sheet import ClassSheet
 from progress.queries.papers.term_overview import VERDICTS, ClassOverview, StrandCount, TermOverview
 from progress.speech import verdict_word
@@ -60,5 +60,5 @@ def _verdicts(strand: StrandCount) -> Bar:
 
 
 def picture(pieces, words: str, width: int = 215) -> str:
-    """A bar as a data URI, as the printer lays a picture out."""
-    return f"data:image/svg+xml;base64,{b64encode(bar(pieces, words=words, width=width).encode()).decode()}"
+    """A bar as a data URI."""
+    return data_uri(bar(pieces, words=words, width=width))

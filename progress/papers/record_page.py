@@ -1,11 +1,8 @@
 """Lays a student's record out as one page of HTML for paper; knows the template, no database and no clock."""
-from base64 import b64encode
-
 from django.template.loader import render_to_string
 from django.utils.translation import get_language
 
-from progress import charts
-from progress.drawing.parts import Chart
+from progress.papers.pictures import picture
 from progress.papers.term_report import Strand, StudentRecord, first_days
 from progress.voice import Voice
 
@@ -28,9 +25,3 @@ def _drawn(strand: Strand, size: str, voice: Voice) -> tuple[Strand, str, str]:
     if strand.chart is None:
         return strand, "", ""
     return strand, picture(strand.chart, size, voice), strand.chart.sentence
-
-
-def picture(chart: Chart, size: str, voice: Voice) -> str:
-    """A chart as a data URI: a picture is laid out by the printer much faster than a drawing inside the text."""
-    drawn = charts.svg(chart, size=size, voice=voice)
-    return f"data:image/svg+xml;base64,{b64encode(drawn.encode()).decode()}"

@@ -7,8 +7,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress import verdict
+from progress.line_record import read_line, read_stall
 from progress.models import ClassStanding, Standing
-from progress.papers.line_record import read_line, read_stall
 from progress.queries.resting import rests
 from progress.resting import Rest
 from progress.speech import names_in_a_row, verdict_word, voice_for, write_level

@@ -11,8 +11,8 @@ from progress import charts
 from progress.drawing.parts import Chart, ChartSide
 from progress.family_words import FamilyFacts, FamilyWords, Hurt, Strand, family_words
 from progress.judgement import Line
+from progress.line_record import read_line
 from progress.models import FollowUp, PainReport, Standing
-from progress.papers.line_record import read_line
 from progress.queries import resting_students
 from progress.queries.charts import KINDS, StrandFacts, describe_chart
 from progress.queries.follow_ups import report_words

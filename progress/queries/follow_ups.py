@@ -5,12 +5,13 @@ from dataclasses import dataclass, field
 
 from django.db.models import Max, Prefetch, QuerySet
 from django.utils.formats import date_format
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.judgement import Line
+from progress.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, PainReport, Standing
-from progress.papers.line_record import read_line
 from progress.queries import resting_students
 from progress.queries.pain import referral_of_follow_up, report_words, was_mistake
 from progress.speech import line_state, side_word, voice_for, write_level, write_rate
@@ -120,7 +121,7 @@ def _line_words(follow_up: FollowUp, line: Line, voice) -> str:
     text = f"{head} {state}: {write_rate(line)}."
     if line.one_sided:
         text += " " + (_("Left foot only.") if follow_up.side == "L" else _("Right foot only."))
-    return text[:1].upper() + text[1:]
+    return capfirst(text)
 
 
 def _apart_words(measure: Measure, left: Line, right: Line | None) -> str:

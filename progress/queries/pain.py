@@ -1,6 +1,7 @@
 """Reads pain for its pages: a report in words, why it asks for a health professional, and what may answer it."""
 from collections.abc import Iterable
 
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from progress import feet, pain
@@ -52,8 +53,7 @@ def report_words(report: PainReport) -> str:
         parts.append(feet.place_words(report.places, gettext=_))
     if report.intensity is not None:
         parts.append(_("%(n)s of 10") % {"n": report.intensity})
-    text = ", ".join(parts)
-    return text[:1].upper() + text[1:]
+    return capfirst(", ".join(parts))
 
 
 def effect_words(report: PainReport) -> str:

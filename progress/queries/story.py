@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Prefetch
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
@@ -82,7 +83,7 @@ def _measured(student: Student) -> Iterable[Told]:
             words.setdefault(measure, []).append(f"{side_word(score.side)} {value}".strip())
         text = "; ".join(f"{_(measure.short_name)}: {', '.join(values)}" for measure, values in words.items())
         yield Told(
-            on, None, MEASURED, text[:1].upper() + text[1:], people.get(found[0].recorded_by_id, ""),
+            on, None, MEASURED, capfirst(text), people.get(found[0].recorded_by_id, ""),
             reverse("progress:results", args=[student.pk]),
         )
 
@@ -96,7 +97,7 @@ def _pain(student: Student) -> Iterable[Told]:
                    row.reported_by.name, address, hurts=True)
         for answer in row.answers.all():
             words = answer_words(answer)
-            yield Told(timezone.localdate(answer.answered_at), answer.answered_at, PAIN, words[:1].upper() + words[1:],
+            yield Told(timezone.localdate(answer.answered_at), answer.answered_at, PAIN, capfirst(words),
                        answer.answered_by.name, address)
     for step in student.return_steps.select_related("ladder", "by"):
         kind = step.get_kind_display()

@@ -13,8 +13,8 @@ from django.test import Client
 from django.utils import timezone, translation
 
 from progress.demo.load import load_demo
+from progress.line_record import read_line
 from progress.models import Standing
-from progress.papers.line_record import read_line
 from progress.queries.family import family_page, term_in_a_sentence
 from progress.queries.resting import resting_students
 from progress.speech import write_level

@@ -9,8 +9,8 @@ from django.core.management import call_command
 
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
+from progress.line_record import read_line
 from progress.models import Standing
-from progress.papers.line_record import read_line
 from progress.verdict import reason
 from progress.voice import PLAIN, counted_weeks
 from screening.models import Protocol, Result

@@ -3,6 +3,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from django.utils.formats import date_format
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from progress.classwork.dose import Dose
@@ -80,7 +81,7 @@ def load_lines(view: LoadView | None, *, weeks: int = 6) -> tuple[str, ...]:
     about = {"first": shown[0], "last": shown[-1]}
     return tuple(
         _("%(kind)s, weeks %(first)s to %(last)s: %(counts)s") % {
-            "kind": words[:1].upper() + words[1:], "counts": ", ".join(cell.words for cell in cells[-weeks:]), **about,
+            "kind": capfirst(words), "counts": ", ".join(cell.words for cell in cells[-weeks:]), **about,
         }
         for words, cells in view.rows
     )
@@ -121,7 +122,7 @@ def _jump_words(jump: Jump, term: Term) -> str:
     on = term.first_monday + dt.timedelta(weeks=jump.week - 1)
     week = voice_for(term).week(on)
     return _("%(week)s: %(count)s %(kind)s; about %(before)s a week before.") % {
-        "week": week[:1].upper() + week[1:], "count": write_number(jump.repetitions), "kind": kind_words(jump.kind),
+        "week": capfirst(week), "count": write_number(jump.repetitions), "kind": kind_words(jump.kind),
         "before": write_number(jump.before),
     }
 

@@ -4,12 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from progress.classwork import suggestions
 from progress.classwork.suggestions import Need
+from progress.line_record import read_line, read_stall
 from progress.models import ClassStanding, ExerciseVersion, LadderStep, Standing
-from progress.papers.line_record import read_line, read_stall
 from progress.queries import resting_students
 from progress.queries.classwork.exercises import dose_words, ladders
 from progress.queries.classwork.programme import Planned
@@ -62,7 +63,7 @@ class ClassNeeds:
             names = names_in_a_row([self.names[pk] for pk in need.students])
             fitting = suggestions.suggestions([need], offers, most=1)
             exercise = str(versions[fitting[0].exercise]) if fitting else ""
-            found.append(Group(topic[:1].upper() + topic[1:], self.why(need), names, exercise))
+            found.append(Group(capfirst(topic), self.why(need), names, exercise))
         return found
 
     def of_class(self) -> list[Need]:

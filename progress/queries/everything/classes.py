@@ -3,6 +3,7 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from progress.classwork.dose import Dose
@@ -71,7 +72,7 @@ def issued_reports(rows: list[IssuedReport]) -> Iterator[Entry]:
         words = f"{row.get_kind_display()}, {row.term}, {row.size}"
         before = issued.get(row.replaces_id)
         lines = (_("replaces the one of %(day)s") % {"day": full_day(before)} if before else "",)
-        yield dated(row.issued_on, words[:1].upper() + words[1:], key=row.pk, lines=lines,
+        yield dated(row.issued_on, capfirst(words), key=row.pk, lines=lines,
                     soft=stamp(row.issued_by, row.issued_at))
 
 

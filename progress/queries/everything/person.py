@@ -3,10 +3,11 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from progress.models import Height
-from progress.queries.everything.words import Entry, capital, dated, instant, replaced, stamp
+from progress.queries.everything.words import Entry, dated, instant, replaced, stamp
 from studio.models import Consent, Enrolment, Guardian, StageChange, Student
 from studio.templatetags.wording import full_day, write_number
 
@@ -38,7 +39,7 @@ def consents(rows: list[Consent]) -> Iterator[Entry]:
         scopes = ", ".join(str(row.get_scope_display()) for row in sorted(together, key=lambda row: row.pk))
         answer = _("given") if is_given else _("taken back, or not given")
         yield dated(
-            timezone.localdate(at), f"{capital(scopes)}: {answer}", key=together[0].pk,
+            timezone.localdate(at), f"{capfirst(scopes)}: {answer}", key=together[0].pk,
             lines=(f"{who}, {together[0].get_way_display()}, {instant(at)}",), soft=kept,
         )
 

@@ -4,11 +4,12 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from progress.classwork.dose import FIRM
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, ReturnStep, Standing
-from progress.queries.everything.words import Entry, capital, dated, instant, replaced, stamp, with_side
+from progress.queries.everything.words import Entry, dated, instant, replaced, stamp, with_side
 from progress.queries.pain import answer_words, effect_words, report_words
 from progress.speech import side_word, verdict_word
 from screening.models import Result
@@ -83,7 +84,7 @@ def pain_answers(rows: list[PainAnswer]) -> Iterator[Entry]:
     for row in rows:
         seen = _("seen on %(day)s") % {"day": full_day(row.said_on)} if row.said_on else ""
         about = _("about the report of %(day)s") % {"day": full_day(row.report.reported_on)}
-        yield dated(timezone.localdate(row.answered_at), capital(answer_words(row)), key=row.pk, lines=(seen, about),
+        yield dated(timezone.localdate(row.answered_at), capfirst(answer_words(row)), key=row.pk, lines=(seen, about),
                     soft=stamp(row.answered_by, row.answered_at))
 
 

@@ -50,7 +50,3 @@ def with_side(measure: Measure | None, side: str) -> str:
 def replaced(words: str, is_replaced: bool) -> str:
     """A row that a later one corrected stays, and says so."""
     return _("%(words)s (replaced later)") % {"words": words} if is_replaced else words
-
-
-def capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

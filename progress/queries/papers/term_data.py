@@ -6,8 +6,8 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from progress.line_record import read_line
 from progress.models import Standing
-from progress.papers.line_record import read_line
 from progress.speech import side_word, verdict_word
 from screening.models import Measure, Result
 from screening.queries import agreed_results, judged_measures
