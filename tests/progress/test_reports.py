@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pikepdf
 import pytest
+from django.utils import timezone
 
 from progress.actions.papers import reports
 from progress.demo import factories
@@ -113,6 +114,17 @@ def test_a_stopped_run_leaves_out_who_still_waits_and_says_so_once(as_owner, cas
     page = as_owner.get(f"/office/reports/{run.key}/").content.decode()
     assert "Stopped. 0 of 2 printed." in page and page.count("The run was stopped.") == 1
     assert "Ama Owiredu, Bettina Krall" in page
+
+
+def test_a_run_that_nobody_prints_says_so_after_two_minutes(as_owner, cast, time_machine):
+    run = order(cast, [cast.ama, cast.bettina])
+    address, words = f"/office/reports/{run.key}/", "Nothing was printed for two minutes."
+    time_machine.shift(dt.timedelta(seconds=119))
+    assert words not in as_owner.get(address).content.decode()
+    time_machine.shift(dt.timedelta(seconds=2))
+    assert words in as_owner.get(address).content.decode()
+    run.sheets.filter(position=1).update(state="printed", done_at=timezone.now())
+    assert words not in as_owner.get(address).content.decode()
 
 
 def test_files_past_their_day_are_removed_and_the_reports_stay(

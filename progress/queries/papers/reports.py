@@ -2,17 +2,20 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Max, Q, QuerySet
 from django.utils import timezone
 
 from progress.models import IssuedReport, ReportRun, RunSheet
 from studio.family.queries import withheld
 from studio.models import Consent, Student, Term
 
+# Far longer than one report takes. Our choice.
+QUIET = dt.timedelta(minutes=2)
+
 
 @dataclass(frozen=True)
 class RunView:
-    """A run as its page shows it. `seconds_left`: None before there is anything to go by."""
+    """A run as its page shows it. `seconds_left`: None before there is anything to go by; `is_quiet`: nobody prints."""
 
     run: ReportRun
     total: int
@@ -22,6 +25,7 @@ class RunView:
     left_out: tuple[RunSheet, ...]
     is_over: bool
     has_files: bool
+    is_quiet: bool
 
     @property
     def minutes_left(self) -> int | None:
@@ -54,11 +58,13 @@ def run_view(run: ReportRun, *, today: dt.date) -> RunView:
         total=Count("pk"), printed=Count("pk", filter=Q(state=RunSheet.PRINTED)),
         done=Count("pk", filter=~Q(state=RunSheet.WAITING)),
     )
+    last = run.sheets.aggregate(at=Max("done_at"))["at"] or run.asked_at
     left_out = run.sheets.filter(state=RunSheet.LEFT_OUT).select_related("student")
     is_over = run.bound_at is not None
     return RunView(
         run=run, **counts, seconds_left=None if is_over else _seconds_left(run, **counts), left_out=tuple(left_out),
         is_over=is_over, has_files=is_over and counts["printed"] > 0 and today <= run.expires_on,
+        is_quiet=not is_over and timezone.now() - last > QUIET,
     )
 
 
