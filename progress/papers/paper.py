@@ -30,6 +30,8 @@ _BASE = f"{STATIC_DIR.as_uri()}/"
 # What stands for a sign that is no letter and that our font lacks, such as a smiling face in a note.
 LEFT_OUT = "[…]"
 _PICTURES = re.compile(r'src="data:[^"]*"')
+# A drawing beside the word that says the same. On paper it must have words too (PDF/UA-1, 7.3); a blank is not spoken.
+_UNHEARD = re.compile(r'(<svg\b[^>]* aria-hidden="true"[^>]*>)')
 
 
 class NotOurLetters(ValueError):
@@ -94,7 +96,7 @@ def pdf(html: str, *, size: str = "A4") -> bytes:
         raise ValueError(f"no such paper: {size!r}")
     if MISSING:
         raise OSError(MISSING)
-    html = in_our_letters(html)
+    html = _UNHEARD.sub(r"\1<title> </title>", in_our_letters(html))
     document = weasyprint.HTML(string=html, base_url=_BASE, url_fetcher=OwnFiles())
     return document.write_pdf(
         stylesheets=[_sheet(size)], font_config=_fonts(), pdf_variant="pdf/ua-1",

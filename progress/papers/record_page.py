@@ -3,7 +3,7 @@ from django.template.loader import render_to_string
 from django.utils.translation import get_language
 
 from progress.papers.pictures import picture
-from progress.papers.term_report import Strand, StudentRecord, first_days
+from progress.papers.term_report import Strand, StudentRecord, with_first_days
 from progress.voice import Voice
 
 
@@ -12,10 +12,9 @@ def record_html(record: StudentRecord, *, printed: str, voice: Voice) -> str:
 
     printed: the words at the foot about the printing, such as its day.
     """
-    days = first_days(record.rows)
-    begins = days.pop() if len(days) == 1 else None
+    begins, rows = with_first_days(record.rows)
     return render_to_string("progress/paper/record.html", {
-        "record": record, "printed": printed, "language": get_language(), "begins": begins,
+        "record": record, "printed": printed, "language": get_language(), "begins": begins, "rows": rows,
         "large": [_drawn(strand, "a4", voice) for strand in record.strands[:1]],
         "small": [_drawn(strand, "a4-small", voice) for strand in record.strands[1:]],
     })

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from itertools import zip_longest
 
 from progress.drawing.parts import Chart
 
@@ -59,11 +60,21 @@ class StudentRecord:
     foot: str
 
 
-def first_days(rows: tuple[Row, ...]) -> set[date]:
-    """The days on which the lines of the table begin: one is said in its head, several beside each value.
+def with_first_days(rows: tuple[Row, ...]) -> tuple[date | None, list[tuple[Row, date | None]]]:
+    """The day on which all lines of the table begin, if it is one, to say in its head; else each row with its own.
+
+    Two feet that began on one day say it once, beside the second.
 
     >>> row = Row("Rises", "L", "left", "11", date(2026, 1, 27), "12", "", "", "gaining", "gaining", 8, 8)
-    >>> first_days((row, row))
-    {datetime.date(2026, 1, 27)}
+    >>> begins, [(_row, on)] = with_first_days((row,))
+    >>> begins, on
+    (datetime.date(2026, 1, 27), None)
     """
-    return {row.first_on for row in rows if row.first_on is not None}
+    days = {row.first_on for row in rows if row.first_on is not None}
+    if len(days) == 1:
+        return days.pop(), [(row, None) for row in rows]
+    following = [(row.measure, row.first_on) for row in rows[1:]]
+    return None, [
+        (row, None if (row.measure, row.first_on) == then else row.first_on)
+        for row, then in zip_longest(rows, following)
+    ]

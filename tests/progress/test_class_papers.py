@@ -22,6 +22,7 @@ from screening.models import Protocol
 from studio.models import Consent
 from tests.conftest import TODAY
 from tests.family.conftest import agree
+from tests.progress.tagged import cells
 from tests.progress.test_paper import read
 
 
@@ -133,3 +134,11 @@ def test_more_classes_ask_no_more_of_the_database(measured):
     with CaptureQueriesContext(connection) as many:
         term_overview(measured.term, today=TODAY)
     assert len(many) == len(few) <= 12
+
+
+def test_every_cell_of_the_class_sheet_is_heard_with_student_measure_and_foot(as_teacher, measured, tmp_path):
+    printed = as_teacher.get(f"/classes/{measured.class_group.pk}/print/").content
+    heard = [headers for _words, headers in cells(printed, tmp_path) if headers[0] == "Ama Owiredu"]
+    strands = [(measured.rises, "rises"), (measured.balance, "s"), (measured.landing, "grade")]
+    columns = [f"{strand} {foot} {unit}" for strand, unit in strands for foot in ("Left", "Right")]
+    assert [" ".join(headers[1:]) for headers in heard] == [*columns, "Still to measure"]

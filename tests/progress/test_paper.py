@@ -9,6 +9,7 @@ import pytest
 from progress.actions.standings import rebuild_standings
 from progress.apps import can_print
 from progress.papers import paper
+from tests.progress.tagged import cells, drawings
 from tests.progress.test_measuring import past_results
 
 PAGE = "<html lang=en><head><title>A page</title></head><body><h1>Łucja Åse</h1><p>−0.4 “ş” ✓</p></body></html>"
@@ -72,6 +73,17 @@ def test_the_record_says_what_the_page_says(as_teacher, cast, measured, tmp_path
     assert f"Left {level}" in screen and f"Left {level}" in words
     assert "gaining" in words and "too early" in words and "Ama Owiredu" in words
     assert "not say whether a child is ready for pointe" in words
+
+
+def test_every_cell_of_the_record_is_heard_with_its_measure_and_its_column(as_teacher, cast, measured, tmp_path):
+    printed = as_teacher.get(f"/students/{cast.ama.pk}/record/").content
+    heard = cells(printed, tmp_path)
+    assert [words for words, headers in heard if headers[1:] == ["Foot"]] == ["Left", "Right"]
+    assert {headers[0].split(" since")[0] for _words, headers in heard} == {cast.rises.name}
+    assert [words for words, headers in heard if headers[-1] == "Verdict"] == ["gaining", "too early"]
+    # Five marks beside words are blank; the charts are told in words.
+    words = drawings(printed)
+    assert all(words) and words.count(" ") == 5 and all(len(each) > 40 for each in words if each != " ")
 
 
 def test_a_record_without_results_says_so_on_one_page(as_teacher, cast, tmp_path):

@@ -17,6 +17,7 @@ from screening.actions import Entry, correct_result
 from screening.models import Protocol
 from studio.models import Student
 from tests.conftest import TODAY
+from tests.progress.tagged import cells, drawings
 
 AT_ONCE = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
 
@@ -83,6 +84,22 @@ def test_a_run_prints_everyone_and_says_who_was_left_out_and_why(
     with pikepdf.open(reports.folder_of(run) / "all.pdf") as bound:
         assert len(bound.pages) >= 1
     assert zipfile.ZipFile(reports.folder_of(run) / "all.zip").namelist() == ["001-ama-owiredu.pdf"]
+
+
+def test_the_bound_file_is_tagged_and_opens_at_a_student(cast, at_once, django_capture_on_commit_callbacks, tmp_path):
+    for child in (cast.ama, cast.bettina):
+        measure(cast, child, cast.class_group)
+    with django_capture_on_commit_callbacks(execute=True):
+        run = order(cast, [cast.ama, cast.bettina])
+    folder = reports.folder_of(run)
+    bound = (folder / "all.pdf").read_bytes()
+    singles = [path.read_bytes() for path in sorted(folder.glob("[0-9]*.pdf"))]
+    assert cells(bound, tmp_path) == [cell for single in singles for cell in cells(single, tmp_path)]
+    assert sorted(drawings(bound)) == sorted(words for single in singles for words in drawings(single))
+    with pikepdf.open(folder / "all.pdf") as whole, whole.open_outline() as outline:
+        assert [line.title for line in outline.root] == ["Ama Owiredu, Spring term", "Bettina Krall, Spring term"]
+        assert whole.open_metadata()["dc:title"] == "Spring term, student record"
+        assert [int(page.StructParents) for page in whole.pages] == list(range(len(whole.pages)))
 
 
 def test_who_is_written_in_letters_that_the_paper_lacks_is_left_out_and_the_others_go_on(

@@ -145,13 +145,15 @@ def issue_report(
 @task()
 def bind_run(run_id: int) -> None:
     """One file of all reports and one archive of single ones; made again where they are missing."""
-    run = ReportRun.objects.filter(pk=run_id).first()
+    run = ReportRun.objects.filter(pk=run_id).select_related("term").first()
     if run is None:
         return
     # Without the pages: a whole school's would stand in memory, and hardly ever is one wanted.
     sheets = list(run.sheets.filter(state=RunSheet.PRINTED).select_related("student", "report").defer("report__page"))
     singles = [printed_file(sheet, sheet.report) for sheet in sheets]
-    _write_with(folder_of(run) / "all.pdf", lambda path: bind_apart(path, singles))
+    with in_the_studio():
+        title = f"{run.term.name}, {run.get_kind_display()}"
+    _write_with(folder_of(run) / "all.pdf", lambda path: bind_apart(path, singles, title))
     _write_with(folder_of(run) / "all.zip", lambda path: _zip(path, sheets))
     ReportRun.objects.filter(pk=run_id, bound_at__isnull=True).update(bound_at=timezone.now())
 
