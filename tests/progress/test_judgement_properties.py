@@ -8,8 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from progress.engine.stories import one_story
+from progress.judge_file import read_results_file
+from progress.judge_rows import judged_rows
 from progress.judgement import judge_class
-from tests.progress.facts_of import MEASURES, facts, judged, one_line
+from tests.progress.facts_of import MEASURES, TUESDAY, facts, judged, one_line
 from tests.progress.lines_of import weekly
 
 terms = st.lists(st.one_of(st.none(), st.integers(0, 40)), min_size=5, max_size=16).filter(
@@ -45,8 +48,6 @@ def test_doubling_the_unit_of_the_value_doubles_the_pace(wobble):
 @given(wobbles)
 def test_doubling_the_unit_of_time_halves_the_pace(wobble):
     """With one story, for which weeks are only a unit: pace per fortnight is twice the pace per week."""
-    from progress.engine.stories import one_story
-
     values = [14.0 + 0.5 * week + off for week, off in enumerate(wobble)]
     rules = one_story(pace_mean=1.0, pace_sd=0.5)
     by_week, _ = weekly([values], prior=(14.0, 6.0), gain=0.6, error=2.4, rules=rules)
@@ -66,11 +67,19 @@ def test_the_order_of_rows_changes_nothing(values, random):
 
 
 @few
-@given(terms)
-def test_weeks_without_a_result_at_the_end_are_not_results(values):
-    results = facts(values)
-    last = max(fact.on for fact in results)
-    assert one_line(results) == one_line(facts([*values, None, None]), as_of=last)
+@given(terms, st.integers(0, 3))
+def test_a_row_without_a_value_is_no_result(values, away):
+    """As a spreadsheet has it: the child was not there, the cell is empty, now and at the end of the term."""
+    days = [(TUESDAY + timedelta(weeks=week), value) for week, value in enumerate([*values, *[None] * away])]
+    there = [(day, value) for day, value in days if value is not None]
+
+    def said(rows):
+        lines = [f"Ida,rises,left,{day},{'' if value is None else value}" for day, value in rows]
+        file = read_results_file("\n".join(["student,measure,side,date,value", *lines]).encode())
+        assert len(file.refusals) == sum(value is None for _day, value in rows)
+        return [dict(row) for row in judged_rows(file, as_of=None, weekly=False)]
+
+    assert said(days) == said(there) != []
 
 
 @few

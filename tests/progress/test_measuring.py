@@ -52,6 +52,24 @@ def test_the_same_key_with_another_value_is_a_conflict_and_the_first_stays(cast)
     assert Result.objects.get().value == 14
 
 
+def test_why_there_is_no_result_changes_nothing_of_what_is_judged(cast):
+    past_results(cast, [8, 9, 9, 11, 12, 11])
+    past_results(cast, [8, 8, 10, 11, 13, 12], side="R")
+    rebuild_standings()
+
+    def judged():
+        return list(Standing.objects.order_by("pk").values_list("side", "as_of", "verdict", "measure_again", "line"))
+
+    before = judged()
+    measuring.record_missing(
+        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises,
+        entry=Entry(reason_missing="absent"), by=cast.teacher,
+    )
+    assert judged() == before
+    rebuild_standings()
+    assert [row[2:] for row in judged()] == [row[2:] for row in before] and len(before) == 2
+
+
 def test_two_tablets_on_one_child_make_two_attempts(cast):
     record(cast, 14)
     record(cast, 16)
