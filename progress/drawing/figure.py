@@ -126,13 +126,12 @@ def _results(chart: Chart, scale: Scales, side: ChartSide) -> list[dict]:
         _moment(scale, point.on, steps * nudge)
         for point, steps in zip(points, nudges(points, side.side), strict=True)
     ]
-    values = [point.value for point in points]
     left = side.side == "L"
     trace = {
         "type": "scatter",
         "mode": "markers",
         "x": days,
-        "y": values,
+        "y": [point.value for point in points],
         "name": side.name,
         "meta": {"side": side.side},
         "text": [point.words for point in points],
@@ -145,20 +144,25 @@ def _results(chart: Chart, scale: Scales, side: ChartSide) -> list[dict]:
             "line": {"color": _INK if left else _PAPER, "width": 1.6 if left else 1},
         },
     }
+    return [trace, *_signs_over(points, days)]
+
+
+def _signs_over(points: Sequence[Point], days: list[str]) -> list[dict]:
     signs = [_sign(point) for point in points]
     if not any(signs):
-        return [trace]
-    over = {
-        "type": "scatter",
-        "mode": "text",
-        "x": days,
-        "y": values,
-        "text": signs,
-        "hoverinfo": "skip",
-        "textposition": ["top center" if point.capped else "middle center" for point in points],
-        "textfont": {"color": _INK, "size": 15},
-    }
-    return [trace, over]
+        return []
+    return [
+        {
+            "type": "scatter",
+            "mode": "text",
+            "x": days,
+            "y": [point.value for point in points],
+            "text": signs,
+            "hoverinfo": "skip",
+            "textposition": ["top center" if point.capped else "middle center" for point in points],
+            "textfont": {"color": _INK, "size": 15},
+        }
+    ]
 
 
 def _events(chart: Chart, scale: Scales) -> list[dict]:
@@ -188,12 +192,6 @@ def _sign(point: Point) -> str:
 
 
 def _layout(chart: Chart, scale: Scales, voice: Voice) -> dict:
-    start = datetime.combine(scale.monday, time())
-    ends = [start.isoformat(), (start + timedelta(weeks=scale.weeks)).isoformat()]
-    mondays = [start + timedelta(weeks=week) for week in range(scale.weeks)]
-    first = voice.gettext("week")
-    marks = ticks(chart, scale)
-    log = scale.log
     return {
         "meta": {
             "tokens": {TOKENS[name]: f"--{PROPERTIES[name]}" for name in TOKENS},
@@ -212,29 +210,41 @@ def _layout(chart: Chart, scale: Scales, voice: Voice) -> dict:
             "bordercolor": _INK,
             "font": {"color": _INK, "size": 15, "family": _FAMILY},
         },
-        "xaxis": {
-            "type": "date",
-            "range": ends,
-            "showgrid": False,
-            "zeroline": False,
-            "linecolor": _INK,
-            "ticks": "outside",
-            "tickvals": [day.isoformat() for day in mondays],
-            "tickcolor": _INK,
-            "ticktext": [f"{first} 1", *(str(week) for week in range(2, scale.weeks + 1))],
-        },
-        "yaxis": {
-            "type": "log" if log else "linear",
-            "title": {"text": chart.unit},
-            "zeroline": False,
-            "range": [math.log10(scale.low), math.log10(scale.high)] if log else [scale.low, scale.high],
-            "tickvals": [value for value, _ in marks],
-            "ticktext": [text for _, text in marks],
-            "gridcolor": TOKENS["line"],
-            "tickfont": {"color": _SOFT},
-        },
+        "xaxis": _weeks_axis(scale, voice),
+        "yaxis": _values_axis(chart, scale),
         "shapes": _shapes(chart, scale),
         "annotations": _annotations(chart, scale),
+    }
+
+
+def _weeks_axis(scale: Scales, voice: Voice) -> dict:
+    start = datetime.combine(scale.monday, time())
+    mondays = [start + timedelta(weeks=week) for week in range(scale.weeks)]
+    first = voice.gettext("week")
+    return {
+        "type": "date",
+        "range": [start.isoformat(), (start + timedelta(weeks=scale.weeks)).isoformat()],
+        "showgrid": False,
+        "zeroline": False,
+        "linecolor": _INK,
+        "ticks": "outside",
+        "tickvals": [day.isoformat() for day in mondays],
+        "tickcolor": _INK,
+        "ticktext": [f"{first} 1", *(str(week) for week in range(2, scale.weeks + 1))],
+    }
+
+
+def _values_axis(chart: Chart, scale: Scales) -> dict:
+    marks = ticks(chart, scale)
+    return {
+        "type": "log" if scale.log else "linear",
+        "title": {"text": chart.unit},
+        "zeroline": False,
+        "range": [math.log10(scale.low), math.log10(scale.high)] if scale.log else [scale.low, scale.high],
+        "tickvals": [value for value, _ in marks],
+        "ticktext": [text for _, text in marks],
+        "gridcolor": TOKENS["line"],
+        "tickfont": {"color": _SOFT},
     }
 
 

@@ -37,16 +37,9 @@ def report_pain(
     measure = Measure.objects.filter(key=request.GET.get("measure", "")).first() if screening else None
     form = PainForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        cleaned = form.cleaned_data
+        group = screening.class_group if screening else logged or _class_of(request, student)
         try:
-            report = actions.report_pain(
-                key=cleaned["key"], student=student, screening=screening, measure=measure,
-                class_group=screening.class_group if screening else logged or _class_of(request, student),
-                places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"],
-                stopped=cleaned["stopped"], since=cleaned["since"], note=cleaned["note"],
-                reported_on=day_of_tap(request), by=request.user,
-            )
-            return _told(request, report, logged)
+            return _told(request, _reported(request, form, student, screening, measure, group), logged)
         except Conflict:
             if is_from_outbox(request):
                 return refused(_("This was sent before with other contents. The first one stays."), status=409)
@@ -54,18 +47,34 @@ def report_pain(
             form.data = {**form.data.dict(), "key": ""}
     if form.errors and is_from_outbox(request):
         return refused(" ".join(error for errors in form.errors.values() for error in errors))
-    context = {
+    return show(request, "progress/barre/hurts.html", {
         "room": "classes", "student": student, "screening": screening, "measure": measure, "form": form,
-        "key": form.data.get("key") or new_key(),
-        "chosen": request.POST.getlist("region"), "elsewhere_places": feet.elsewhere(_),
-        "feels": [(key, _(words)) for key, words in pain.FEELS],
+        "key": form.data.get("key") or new_key(), "chosen": request.POST.getlist("region"), **_choices(),
+        "way_back": _way_back(request, student, screening, measure, logged), "from_run": "run" in request.GET,
+    }, status=422 if form.errors else 200)
+
+
+def _reported(
+    request: HttpRequest, form: PainForm, student: Student, screening: Screening | None, measure: Measure | None,
+    group: ClassGroup | None,
+) -> PainReport:
+    cleaned = form.cleaned_data
+    return actions.report_pain(
+        key=cleaned["key"], student=student, screening=screening, measure=measure, class_group=group,
+        places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"], stopped=cleaned["stopped"],
+        since=cleaned["since"], note=cleaned["note"], reported_on=day_of_tap(request), by=request.user,
+    )
+
+
+def _choices() -> dict:
+    """What can be tapped, and the whole triage for a tablet without a network."""
+    return {
+        "elsewhere_places": feet.elsewhere(_), "feels": [(key, _(words)) for key, words in pain.FEELS],
         "stopped": [(key, _(words)) for key, words in pain.STOPPED],
         "since": [(key, _(words)) for key, words in pain.SINCE], "numbers": range(11),
         "triage": pain.triage_table(), "bones": " ".join(sorted(pain.ANKLE_BONES)),
         "steps": [(asked, *pain.next_step(asked, voice=voice_for(None))) for asked in pain.URGENCY],
-        "way_back": _way_back(request, student, screening, measure, logged), "from_run": "run" in request.GET,
     }
-    return show(request, "progress/barre/hurts.html", context, status=422 if form.errors else 200)
 
 
 def _not_written_down(request: HttpRequest, student: Student, way_back: tuple[str, str]) -> HttpResponse:

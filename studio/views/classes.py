@@ -9,7 +9,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from studio import actions, queries
 from studio.audit.marks import mark_students
 from studio.forms import EnrolForm, LeaveForm, MoveForm, StudentForm
-from studio.models import Enrolment
+from studio.models import ClassGroup, Enrolment, Student, Term
 from studio.pages import key_from, show
 from studio.permissions import load_class, load_student, only, reachable_classes, reachable_students
 
@@ -62,36 +62,40 @@ def add_student(request: HttpRequest, class_id: int) -> HttpResponse:
     if term is None:
         messages.warning(request, _("Make a term first: students join a class for a term."))
         return redirect("studio:class-roster", class_id=group.pk)
-    reach = reachable_students(request.user, today=request.today)
-    here = Enrolment.objects.filter(class_group=group, term=term, left_on__isnull=True)
-    others = reach.exclude(pk__in=here.values("student"))
     if request.POST.get("student"):
-        student_id = key_from(request.POST["student"])
-        if student_id is None:
-            raise Http404
-        student = load_student(request, student_id)
-        actions.enrol(student=student, class_group=group, term=term, joined_on=request.today, by=request.user)
-        messages.success(request, _("%(name)s is in %(class)s now.") % {"name": student, "class": group})
-        return redirect("studio:class-roster", class_id=group.pk)
+        return _enrol_known(request, group, term)
+    reach = reachable_students(request.user, today=request.today)
     form = StudentForm(request.POST or None, today=request.today, reach=reach)
     enrol_form = EnrolForm(request.POST or None, initial={"joined_on": request.today})
     if request.method == "POST" and form.is_valid() and enrol_form.is_valid():
-        student = form.save(commit=False)
         try:
             actions.add_student(
-                student=student, class_group=group, term=term, joined_on=enrol_form.cleaned_data["joined_on"],
-                by=request.user,
+                student=form.save(commit=False), class_group=group, term=term,
+                joined_on=enrol_form.cleaned_data["joined_on"], by=request.user,
             )
         except actions.Refused as refused:
             form.add_error("name", str(refused))
         else:
-            messages.success(request, _("%(name)s is in %(class)s now.") % {"name": student, "class": group})
-            return redirect("studio:class-roster", class_id=group.pk)
-    context = {
+            return _is_in(request, form.instance, group)
+    here = Enrolment.objects.filter(class_group=group, term=term, left_on__isnull=True)
+    return show(request, "studio/add_student.html", {
         "room": "classes", "class_group": group, "term": term, "form": form, "enrol_form": enrol_form,
-        "others": others.order_by("name"),
-    }
-    return show(request, "studio/add_student.html", context, status=422 if form.errors or enrol_form.errors else 200)
+        "others": reach.exclude(pk__in=here.values("student")).order_by("name"),
+    }, status=422 if form.errors or enrol_form.errors else 200)
+
+
+def _enrol_known(request: HttpRequest, group: ClassGroup, term: Term) -> HttpResponse:
+    student_id = key_from(request.POST["student"])
+    if student_id is None:
+        raise Http404
+    student = load_student(request, student_id)
+    actions.enrol(student=student, class_group=group, term=term, joined_on=request.today, by=request.user)
+    return _is_in(request, student, group)
+
+
+def _is_in(request: HttpRequest, student: Student, group: ClassGroup) -> HttpResponse:
+    messages.success(request, _("%(name)s is in %(class)s now.") % {"name": student, "class": group})
+    return redirect("studio:class-roster", class_id=group.pk)
 
 
 @require_http_methods(["GET", "POST"])

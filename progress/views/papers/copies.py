@@ -13,7 +13,7 @@ from progress.papers.record_page import record_html
 from progress.queries.everything import everything_in_words
 from progress.queries.hanging import everything_about
 from progress.queries.papers.letter import in_her_language
-from progress.queries.papers.term_data import student_rows
+from progress.queries.papers.spreadsheets import student_rows
 from progress.queries.papers.term_report import student_record
 from progress.speech import voice_for
 from studio.models import ClassGroup, Student, Term

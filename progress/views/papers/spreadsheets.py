@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET
 
 from progress.papers import workbook
-from progress.queries.papers.term_data import class_lines, term_rows
+from progress.queries.papers.spreadsheets import class_lines, term_rows
 from studio.models import Term
 from studio.permissions import only
 
