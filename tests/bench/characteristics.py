@@ -10,7 +10,7 @@ from progress.class_stall import JOINS_CHANCE
 from progress.engine import ruling
 from progress.engine.class_arrays import ClassArrays, class_arrays
 from progress.engine.school_arrays import Followed, follow_classes
-from tests.bench.true_lines import TrueLine
+from tests.bench.true_lines import Strand, TrueLine
 from tests.bench.worlds import ASKED_DAY, CLASS_DAY, World
 
 
@@ -41,6 +41,16 @@ def judge_scores(history, codes, column: int) -> np.ndarray:  # noqa: ANN001
     """P(no gain) in the weeks in which the judge may flag, minus infinity in the others."""
     silent = (codes[:, column] == ruling.TOO_EARLY) | (codes[:, column] == ruling.AT_TARGET)
     return np.where(silent, -np.inf, history.p_stand[:, column])
+
+
+def judge_terms(worlds: list[World], followed: list[Followed], strand: Strand) -> list[Term]:
+    """The judge's scores for every line of a strand."""
+    return [
+        Term(line, judge_scores(each.history, each.codes, column))
+        for world, each in zip(worlds, followed, strict=True)
+        for line, column in columns(world, each)
+        if line.strand is strand
+    ]
 
 
 def follow_with_list(worlds: list[World], most: int) -> tuple[list[Followed], int]:
@@ -159,6 +169,17 @@ def _holds_target(line: TrueLine, history, column: int, week: int) -> bool:  # n
     truth = ahead[reached[0]] if reached.size else np.inf
     truth = truth if truth <= 52.0 else np.inf
     return bool(history.weeks_10[week, column] <= truth + 0.1 and truth - 0.1 <= history.weeks_90[week, column])
+
+
+def lingers(terms: list[Term], fate: str) -> float:
+    """Share (%) of what was flagged while it lasted, and ended early enough, that is still flagged four weeks on."""
+    lingering = []
+    for term in terms:
+        if term.line.fate == fate and term.line.ends + 4 < term.scores.size:
+            start, end = int(term.line.change), int(term.line.ends)
+            if np.max(term.scores[start : end + 1]) >= ruling.FLAG_CHANCE:
+                lingering.append(term.scores[end + 4] >= ruling.KEEP_CHANCE)
+    return share(lingering)
 
 
 def lone_stall_told_class(worlds: list[World], followed: list[Followed], stalls) -> float:  # noqa: ANN001

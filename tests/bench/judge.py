@@ -32,11 +32,13 @@ from tests.bench.characteristics import (
     found,
     found_at,
     is_true_stall,
-    judge_scores,
+    judge_terms,
+    lingers,
     share,
 )
 from tests.bench.exact_rule import RISES, exact_scores
 from tests.bench.learned_terms import careful_facts, learned_measures
+from tests.bench.odd_terms import dips_report, slips_report
 from tests.bench.simple_rules import RULES, SimpleRule
 from tests.bench.speed import class_milliseconds, lines_per_second, loops_per_second
 from tests.bench.true_lines import MEASURES, STRANDS, Strand, TrueLine
@@ -49,16 +51,6 @@ SEED = 20_310_106
 CLASSES = {"plain": 130, "rough": 200}
 RULE_CLASSES = 60
 ASKED = 5
-
-
-def judge_terms(worlds: list[World], followed: list[Followed], strand: Strand) -> list[Term]:
-    """The judge's scores for every line of a strand."""
-    return [
-        Term(line, judge_scores(each.history, each.codes, column))
-        for world, each in zip(worlds, followed, strict=True)
-        for line, column in columns(world, each)
-        if line.strand is strand
-    ]
 
 
 def rule_terms(worlds: list[World], strand: Strand, rule: SimpleRule) -> list[Term]:
@@ -193,19 +185,8 @@ def _sundries(worlds: list[World], followed: list[Followed], terms: dict[str, li
         f"  at-target terms flagged {of('at_target', lambda t: t.scores[int(t.line.change) :]):.1f} %; "
         f"gaining weeks called stalled or slipping {share(weeks):.1f} %",
         f"  flat from the start, flagged by week 8: {of('flat', lambda t: t.scores[: t.line.term_start + 8]):.0f} %; "
-        f"flag lingers four weeks into recovery: {_lingers(every):.0f} % of flagged",
+        f"flag lingers four weeks into recovery: {lingers(every, 'recovers'):.0f} % of flagged",
     ]
-
-
-def _lingers(terms: list[Term]) -> float:
-    # Of terms flagged by the end of a stall that ends early enough: still kept four weeks later.
-    lingering = []
-    for term in terms:
-        if term.line.fate == "recovers" and term.line.ends + 4 < term.scores.size:
-            start, end = int(term.line.change), int(term.line.ends)
-            if np.max(term.scores[start : end + 1]) >= ruling.FLAG_CHANCE:
-                lingering.append(term.scores[end + 4] >= ruling.KEEP_CHANCE)
-    return share(lingering)
 
 
 def speed_report() -> list[str]:
@@ -233,7 +214,7 @@ def pieces(name: str) -> list[tuple]:
         (listed_report, name, ASKED),
         *slow,
         (learned_report, name),
-        *(limits if name == "plain" else ()),
+        *([*limits, (slips_report, SEED), (dips_report, SEED)] if name == "plain" else ()),
     ]
 
 

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from progress.engine.stories import WORTHWHILE_GAIN
-from tests.bench.true_lines import FASTEST_GAIN, SLOWEST_GAIN
+from tests.bench.odd_terms import DIPPING, with_slips
+from tests.bench.true_lines import DIP_WEEKS, FASTEST_GAIN, SLOWEST_GAIN
 from tests.bench.worlds import TERM_WEEKS, classes
 
 
@@ -75,6 +76,27 @@ def test_form_is_shared_by_both_feet_so_their_difference_wobbles_by_1_22_typical
                 off = other.value - fact.value - (right.level[week] - left.level[week])
                 differences.append(off / left.wobble)
     assert np.std(differences) == pytest.approx(1.22, abs=0.05)
+
+
+def test_a_growth_dip_goes_down_four_gains_and_comes_back_to_where_it_began():
+    dips = [line for line in lines_of(classes("plain", 10, 3, shares=DIPPING)) if line.fate == "dips"]
+    assert len(dips) > 100
+    for line in dips:
+        began, ends = int(line.change), int(line.ends)
+        assert line.level[ends] - line.level[began] == pytest.approx(-DIP_WEEKS * line.strand.gain)
+        assert line.level[ends + DIP_WEEKS // 2] == pytest.approx(line.level[began])
+        assert line.pace[-1] == line.pace[0] > 0
+
+
+def test_one_count_in_forty_is_typed_with_a_slip_and_nothing_else_is_changed(plain):
+    typed = list(with_slips(plain, 3))
+    changed = [
+        (was, now) for world, (told, _wrong) in zip(plain, typed, strict=True)
+        for was, now in zip(world.facts, told.facts, strict=True) if was != now
+    ]
+    counts = sum(fact.measure == "rises" for world in plain for fact in world.facts)
+    assert {fact.measure for fact, _now in changed} == {"rises"}
+    assert len(changed) / counts == pytest.approx(1 / 40, abs=0.005)
 
 
 def test_grades_that_are_at_target_end_at_the_top(plain, rough):

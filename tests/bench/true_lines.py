@@ -20,7 +20,9 @@ LEVEL_PACE_SD = 0.08
 # 1.22 typical errors instead of 1.41. It lasts: six tenths of it are left a week later.
 FORM_SHARE, FORM_LASTS = 1.0 - 1.22**2 / 2.0, 0.6
 FADES_WEEKS = 4
-FATES = ("gaining", "stall", "flat", "slipping", "at_target", "recovers")
+FATES = ("gaining", "stall", "flat", "slipping", "at_target", "recovers", "dips")
+# A growth dip: so many weeks down by a typical gain each, then back up twice as fast, to where gaining goes on.
+DIP_WEEKS = 4
 
 
 @dataclass(frozen=True)
@@ -135,13 +137,17 @@ def _line(name, rng, child, key, strand, fate, base, pace, begins, form, fades) 
     begins = start if fate == "flat" else begins
     change, ends = np.inf, np.inf
     if fate != "gaining":
-        goes = {"slipping": -0.8 * rng.uniform(0.7, 1.3), "at_target": 0.0}.get(fate, LEVEL_PACE_SD * rng.normal())
+        known = {"slipping": -0.8 * rng.uniform(0.7, 1.3), "at_target": 0.0, "dips": -1.0}
+        goes = known.get(fate, LEVEL_PACE_SD * rng.normal())
         fade = np.clip((at - begins + 1) / FADES_WEEKS, 0.0, 1.0) if fades and fate != "flat" else 1.0
         paces = np.where(at >= begins, goes * strand.gain * fade + paces * (1.0 - fade), paces)
         change = float(at[(paces < WORTHWHILE_GAIN[strand.facts.scale]) & (at >= begins)].min())
         if fate == "recovers":
             ends = change + 5
             paces = np.where(at >= ends, pace, paces)
+        if fate == "dips":
+            ends = change + DIP_WEEKS
+            paces = np.where(at >= ends, np.where(at < ends + DIP_WEEKS / 2, 2.0 * strand.gain, pace), paces)
     level = base + np.concatenate(([0.0], np.cumsum(paces)[:-1]))
     wobble = strand.wobble * child.wobbles
     if name == "rough" and strand.facts.scale == "count":

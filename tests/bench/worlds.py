@@ -39,8 +39,8 @@ CAP_SECONDS = 30.0
 # One result in 25 is an accident of four times the usual wobble.
 ACCIDENTS, ACCIDENT_WOBBLE = 0.04, 4.0
 # Many stalls, to count them; and a class as it usually is, for what is said of whole classes.
-MANY_STALLS = (0.52, 0.25, 0.05, 0.04, 0.06, 0.08)
-NORMAL_CLASS = (0.82, 0.07, 0.02, 0.02, 0.05, 0.02)
+MANY_STALLS = (0.52, 0.25, 0.05, 0.04, 0.06, 0.08, 0.0)
+NORMAL_CLASS = (0.82, 0.07, 0.02, 0.02, 0.05, 0.02, 0.0)
 
 
 @dataclass
