@@ -78,7 +78,7 @@ def check_results(
     studio.load_results(row.on for row in reading.rows if row.on)
     return ResultsCheck(
         sheet=sheet, columns=dict(columns), order_found=found, order=used,
-        problems=tuple(p.message for p in reading.problems if p.row_number is None),
+        problems=tuple(p for p in reading.problems if p.row_number is None),
         questions=tuple(q.message for q in reading.questions),
         plan=_refuse_repeated([_plan(row, studio) for row in reading.rows]),
     )

@@ -28,7 +28,7 @@ _BY_FORM = fields_by_form(
             "schulerin, kind, eleve, nom, alumno, alumna, nombre, allievo, allieva, nome"
         ),
         "measure": (
-            "measure, test, test name, measurement, exercise, item, messung, ubung, mesure, epreuve, "
+            "measure, test, test name, measurement, exercise, item, what, messung, ubung, mesure, epreuve, "
             "medida, prueba, misura, prova"
         ),
         "side": (
@@ -40,11 +40,11 @@ _BY_FORM = fields_by_form(
             "intento, tentativo"
         ),
         "value": (
-            "value, result, score, reading, measured, wert, ergebnis, messwert, valeur, resultat, "
-            "valor, resultado, valore, risultato"
+            "value, result, score, reading, measured, count, how many, how much, wert, ergebnis, messwert, "
+            "valeur, resultat, valor, resultado, valore, risultato"
         ),
         "date": (
-            "date, tested on, test date, date tested, measured on, taken on, screening date, day, "
+            "date, tested on, test date, date tested, day tested, measured on, taken on, screening date, day, "
             "datum, testdatum, date du test, fecha, data"
         ),
         "birth_on": (

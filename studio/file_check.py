@@ -6,6 +6,7 @@ from typing import Any
 
 from studio.sheet_file import Sheet
 from studio.sheets.dates import date_order
+from studio.sheets.rows import Problem
 
 OUTCOMES = ("add", "change", "same", "refuse")
 # What the dates say where a person has to decide how they are read.
@@ -16,14 +17,14 @@ OPEN_ORDERS = ("ambiguous", "mixed")
 class FileCheck:
     """The preview of a file. `plan`: rows with an `outcome` out of OUTCOMES, in the order of the file.
 
-    `order_found` is what the dates alone say; `order` is what is used, "" while it is asked.
+    `problems` are those of the file as a whole. `order_found` is what the dates alone say; `order` is what is used, "" while it is asked.
     """
 
     sheet: Sheet
     columns: dict[int, str]
     order_found: str
     order: str
-    problems: tuple[str, ...]
+    problems: tuple[Problem, ...]
     questions: tuple[str, ...]
     plan: tuple[Any, ...]
 

@@ -50,7 +50,7 @@ def check_roster(
     )
     return RosterCheck(
         sheet=sheet, columns=dict(columns), order_found=found, order=used,
-        problems=tuple(problem.message for problem in reading.problems if problem.row_number is None),
+        problems=tuple(problem for problem in reading.problems if problem.row_number is None),
         questions=tuple(question.message for question in reading.questions), plan=plan,
     )
 

@@ -113,7 +113,8 @@ def read_roster(
     Two rows of one name: with the same birth date the second is refused; without a birth date each such row
     is refused, because nothing tells the students apart. Never raises for what a file can hold.
     """
-    required = [NAME_FIELDS]
+    # By a family name alone nobody is called.
+    required = [("given_name", "name") if "family_name" in columns.values() else ("name", "given_name")]
     at_fault = column_problems(
         sheet, columns, required=required, may_repeat=("guardian_name",), gettext=gettext
     )

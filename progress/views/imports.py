@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from progress.actions import imports as actions
 from progress.forms import ResultsFileForm
+from screening.models import Measure
 from screening.results_check import check_results as read_results
 from screening.results_check import guessed_columns, open_results
 from screening.results_file import FIELDS
@@ -64,7 +65,8 @@ def bring_results(request: HttpRequest) -> HttpResponse:
                 },
             )
             return redirect("progress:check-results", draft_id=draft.pk)
-    context = {"room": "office", "form": form}
+    measures = "; ".join(f"{measure} ({_(measure.short_name)})" for measure in Measure.objects.all())
+    context = {"room": "office", "form": form, "measures": measures}
     return show(request, "progress/office/bring_results.html", context, status=422 if form.errors else 200)
 
 
@@ -88,7 +90,7 @@ def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
     check, class_group = _check(draft, request.today)
     return show(request, "progress/office/check_results.html", {
         "room": "office", "draft": draft, "check": check, "class_group": class_group,
-        "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS),
+        "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS), "words": FIELD_WORDS,
     })
 
 

@@ -92,6 +92,10 @@ _GUARDIAN_WORDS = word_set(
     " erziehungsberechtigte erziehungsberechtigter mere pere tuteur tutrice responsable madre padre tutor"
     " tutora genitore genitori"
 )
+_STUDENT_WORDS = word_set(
+    "student students dancer dancers pupil pupils child children childs participant schuler schulerin schulers kind"
+    " kindes eleve alumno alumna allievo allieva"
+)
 _WORDS_BESIDE = word_set("s 1 one the of des der de du le la del di il primary main legal contact")
 _BARE_NAME_HEADINGS = frozenset({"name", "nom", "nombre", "nome"})
 
@@ -100,12 +104,21 @@ def _field_of(heading: str) -> str:
     """The field a heading names when it stands alone, "" for none."""
     words = fold(heading).split()
     if not _GUARDIAN_WORDS & set(words):
-        return field_named(heading, _BY_FORM)
+        return field_named(heading, _BY_FORM) or _field_of_student(words)
     rest = " ".join(word for word in words if word not in _GUARDIAN_WORDS | _WORDS_BESIDE)
     named = field_named(rest, _BY_FORM) if rest else "name"
     if named in ("name", "given_name", "family_name"):
         return "guardian_name"
     return named if named in ("guardian_email", "guardian_phone") else ""
+
+
+def _field_of_student(words: Sequence[str]) -> str:
+    """ "Child's first name" is the first name; her e-mail or phone is nobody's guardian's."""
+    if not _STUDENT_WORDS & set(words):
+        return ""
+    rest = " ".join(word for word in words if word not in _STUDENT_WORDS | _WORDS_BESIDE)
+    named = field_named(rest, _BY_FORM)
+    return "" if named.startswith("guardian_") else named
 
 
 def is_family_heading(heading: str) -> bool:

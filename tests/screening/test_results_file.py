@@ -68,6 +68,9 @@ def test_headings_in_other_words_and_languages_are_found():
     assert list(guess_columns(["Dancer", "Test", "L/R", "Trial", "Result", "Tested on"]).values()) == list(
         FIELDS[:6]
     )
+    assert list(guess_columns(["Dancer", "What", "Foot", "Attempt", "How many", "Day tested"]).values()) == list(
+        FIELDS[:6]
+    )
     assert list(guess_columns(["Schülerin", "Übung", "Seite", "Versuch", "Wert", "Datum"]).values()) == list(
         FIELDS[:6]
     )

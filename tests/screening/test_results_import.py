@@ -206,6 +206,17 @@ def test_a_student_of_two_with_one_name_is_told_by_the_birth_date(as_owner, cast
     assert Result.objects.get().student == twin
 
 
+def test_a_column_that_is_needed_is_asked_for_by_its_name(as_owner, cast):
+    words = bring(as_owner, cast, FILE.replace("Test", "Blob").replace("Value", "Blib")).content.decode()
+    assert "Measure: Choose the column for this field. It is needed." in words
+    assert "Value: Choose the column for this field. It is needed." in words
+
+
+def test_the_page_says_what_the_measures_are_called(as_owner, cast):
+    words = as_owner.get(reverse("progress:bring-results")).content.decode()
+    assert "Rises, one foot (rises)" in words and "Passé balance (balance)" in words
+
+
 def test_other_columns_chosen_meanwhile_are_not_confirmed_unseen(as_owner, cast):
     """The same value of the other foot would be written."""
     preview = bring(as_owner, cast, f"{HEADINGS},Other\n{AMA},right\n")

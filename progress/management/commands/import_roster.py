@@ -78,7 +78,7 @@ def show_counts(command: BaseCommand, check) -> None:
 def must_write(check, options) -> None:
     """Stops, with a sentence, where the file as a whole or some rows cannot be taken."""
     if check.problems:
-        raise CommandError(" ".join(check.problems))
+        raise CommandError(" ".join(f"{problem.column}: {problem.message}" for problem in check.problems))
     if check.order_found in ("ambiguous", "mixed") and not check.order:
         raise CommandError("The dates can be read both ways. Say --dates day-first or --dates month-first.")
     if check.counts["refuse"] and not options["dry_run"] and not options["leave_out_refused"]:
