@@ -17,7 +17,8 @@ OPEN_ORDERS = ("ambiguous", "mixed")
 class FileCheck:
     """The preview of a file. `plan`: rows with an `outcome` out of OUTCOMES, in the order of the file.
 
-    `problems` are those of the file as a whole. `order_found` is what the dates alone say; `order` is what is used, "" while it is asked.
+    `problems` are those of the file as a whole. `order_found` is what the dates alone say; `order` is what is used,
+    "" while it is asked.
     """
 
     sheet: Sheet

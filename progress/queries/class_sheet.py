@@ -65,6 +65,7 @@ class ClassSheet:
     as_of: dt.date | None
     screening: Screening | None
     shown: Measure | None
+    withheld: int
 
 
 def class_sheet(
@@ -100,6 +101,7 @@ def class_sheet(
         as_of=standing.as_of if standing else None,
         screening=open_screening,
         shown=shown,
+        withheld=len(students) - len(agreed),
     )
 
 
@@ -144,12 +146,19 @@ def _row(student: Student, columns, asked, standings, rest: Rest | None, seen) -
     leaves_out = rest is not None and rest.forbids(loads_foot=True)
     again = [] if leaves_out else list(dict.fromkeys(again))
     still = [m.short_name for m in asked if any((student.pk, m.pk, side) not in seen for side in m.sides)]
-    words = ", ".join(_(name) for name in still)
+    words = _still_words(still, asked)
     if leaves_out:
         words = _("no rises until answered") if rest.is_pain else rest.words
-    elif asked and len(still) == len(asked):
-        words = {1: words, 2: _("both"), 3: _("all three")}.get(len(still), _("all %(n)s") % {"n": len(still)})
     return Row(student, tuple(cells), words, rest, ", ".join(_(name) for name in again))
+
+
+def _still_words(still: list[str], asked: list[Measure]) -> str:
+    """A few by name; more than three by number, so that a first screening does not fill the sheet with words."""
+    if len(still) == len(asked) > 1:
+        return {2: _("both"), 3: _("all three")}.get(len(still), _("all %(n)s") % {"n": len(still)})
+    if len(still) > 3:
+        return _("%(n)s of %(all)s") % {"n": len(still), "all": len(asked)}
+    return ", ".join(_(name) for name in still)
 
 
 def _blank_row(student: Student, columns, rest: Rest | None) -> Row:

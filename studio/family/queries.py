@@ -75,10 +75,14 @@ class GuardianLink:
 
 @dataclass(frozen=True)
 class FamilyRow:
-    """One student of a class as the owner's list of families shows her. `agreed`: scope to yes or no."""
+    """One student of a class as the owner's list of families shows her. `agreed`: scope to yes or no.
+
+    `answered`: the scopes of which the family ever said anything; of the others a no is only a form not back yet.
+    """
 
     student: Student
     agreed: dict[str, bool]
+    answered: frozenset[str]
     links: tuple[GuardianLink, ...]
 
 
@@ -90,9 +94,10 @@ def class_families(class_group: ClassGroup, term: Term | None, *, at: dt.datetim
         students = students.annotate(**{f"agreed_{scope}": _agreement(scope, at)})
     guardians = Guardian.objects.prefetch_related(Prefetch("keys", standing_keys(today), to_attr="standing"))
     rows = []
-    for student in students.prefetch_related(Prefetch("guardians", guardians)).order_by("name", "pk"):
+    for student in students.prefetch_related(Prefetch("guardians", guardians), "consents").order_by("name", "pk"):
         agreed = {scope: getattr(student, f"agreed_{scope}") for scope, _words in Consent.SCOPES}
-        rows.append(FamilyRow(student, agreed, tuple(guardian_link(g) for g in student.guardians.all())))
+        answered = frozenset(fact.scope for fact in student.consents.all() if fact.at <= at)
+        rows.append(FamilyRow(student, agreed, answered, tuple(guardian_link(g) for g in student.guardians.all())))
     return rows
 
 

@@ -18,11 +18,12 @@ from progress.demo import factories
 from progress.models import FollowUp
 from progress.queries.class_sheet import class_sheet
 from progress.queries.papers.term_overview import term_overview
-from screening.models import Protocol
+from screening.models import Battery, Protocol
 from studio.models import Consent
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 from tests.progress.tagged import cells
+from tests.progress.test_measuring import record
 from tests.progress.test_paper import read
 
 
@@ -70,6 +71,15 @@ def test_the_counts_are_those_of_the_class_sheet(measured):
             told = {verdict: n for verdict, n in counted[str(strand.measure)].items() if n}
             assert told == {verdict: cells.count(verdict) for verdict in set(cells)}
     assert dict(overview(measured)["Pre-pointe B"].strands[0].counts)["too_early"] == 2
+
+
+def test_of_a_long_battery_the_sheet_says_how_many_are_missing_not_which(cast):
+    cast.screening.battery = Battery.objects.get(key="first-screening")
+    cast.screening.save()
+    for side in "LR":
+        record(cast, 14, side=side)
+    sheet = class_sheet(cast.class_group, cast.term, today=TODAY)
+    assert [row.still for row in sheet.rows] == ["9 of 10", "all 10"]
 
 
 def test_nobody_who_did_not_agree_is_counted_or_named(as_owner, measured, tmp_path):

@@ -101,13 +101,16 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
     children = [(number, child) for number, group in enumerate(groups, start=1) for child in group]
     off = left_out(c.student.pk for _n, c in children)
     rests = {pk: rest_words(rest) for pk, rest in off.items() if rest.forbids(loads_foot=measure.loads_foot)}
+    words = run_words(measure)
+    if children and len(rests) == len(children):
+        words["nobody_left"] = _("Nobody is asked.")
     return {
         "person": by.pk, "protocol": protocol.version,
         "stamp": stamp(screening, measure), "kind": measure.kind, "isOpen": screening.is_open,
         "attempts": measure.attempts, "cap": None if protocol.cap is None else float(protocol.cap),
         "most": float(measure.hard_high),
         "decimals": measure.decimals, "decimalSign": get_format("DECIMAL_SEPARATOR"),
-        "faults": [[fault, _(fault)] for fault in protocol.faults], "words": run_words(measure),
+        "faults": [[fault, _(fault)] for fault in protocol.faults], "words": words,
         "paths": _paths(screening, measure),
         "children": [
             {"id": child.student.pk, "name": child.name, "group": number, "rests": rests.get(child.student.pk, "")}

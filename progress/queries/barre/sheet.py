@@ -23,19 +23,27 @@ from studio.templatetags.wording import write_number
 class MeasureRow:
     measure: Measure
     protocol: Protocol
-    measured: int
+    is_asked: bool
     left: int
 
 
 @dataclass(frozen=True)
 class MeasuringDay:
-    """The screening's page. `missing`: (student, names of measures) of everyone with something left."""
+    """The screening's page. `missing`: (student, names of measures) of everyone with something left.
+
+    `not_asked`: whom the sheets leave out without saying why; `asks_anybody`: somebody has something to do, or did.
+    """
 
     rows: tuple[MeasureRow, ...]
     missing: tuple[tuple[Student, str], ...]
     students: int
     resting: tuple[str, ...]
+    not_asked: tuple[str, ...]
     again: str
+
+    @property
+    def asks_anybody(self) -> bool:
+        return any(row.is_asked for row in self.rows)
 
 
 def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay:
@@ -46,12 +54,10 @@ def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay
     rows, missing = [], {}
     off = left_out(s.pk for s in students)
     for measure in measures:
-        lacking = [
-            s for s in students
-            if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)
-            and not (s.pk in off and off[s.pk].forbids(loads_foot=measure.loads_foot))
-        ]
-        rows.append(MeasureRow(measure, protocols[measure.pk], len(students) - len(lacking), len(lacking)))
+        empty = [s for s in students if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)]
+        lacking = [s for s in empty if not (s.pk in off and off[s.pk].forbids(loads_foot=measure.loads_foot))]
+        is_asked = bool(lacking) or len(empty) < len(students)
+        rows.append(MeasureRow(measure, protocols[measure.pk], is_asked, len(lacking)))
         for student in lacking:
             missing.setdefault(student, []).append(_(measure.short_name))
     again = Standing.objects.filter(student__in=students, measure_again=True).values_list("student_id", flat=True)
@@ -60,6 +66,7 @@ def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay
         rows=tuple(rows), students=len(students),
         missing=tuple((student, ", ".join(words)) for student, words in missing.items()),
         resting=tuple(names[s.pk] for s in students if s.pk in from_rising(off) and off[s.pk].is_told),
+        not_asked=tuple(names[s.pk] for s in students if s.pk in off and not off[s.pk].is_told),
         again=names_in_a_row(called),
     )
 
@@ -151,12 +158,14 @@ def sheet_view(
     names = {row.student.pk: row.name for row in rows}
     left = [row for row in rows if not row.is_resting and all(cell.result is None for cell in row.cells)]
     half = [(row, c) for row in rows for c in row.cells if c.result is None and row not in left and not row.is_resting]
+    is_asked = any(not row.is_resting or any(cell.result for cell in row.cells) for row in rows)
+    seen = _("Everyone seen.") if is_asked else _("Nobody is asked.")
     return SheetView(
         measure=measure, protocol=protocol, rows=rows, undo=undo,
-        undo_words=_undo_words(undo, names) if undo else "", left=len(left), left_words=_left_words(left, half),
+        undo_words=_undo_words(undo, names) if undo else "", left=len(left), left_words=_left_words(left, half, seen),
         measures=screening_queries.battery_measures(screening.battery),
         names=[(row.student, row.name, _may_be_excused(row, off)) for row in rows],
-        for_script=sheet_words(screening, measure, protocol, students),
+        for_script=sheet_words(screening, measure, protocol, students, seen=seen),
     )
 
 
@@ -213,9 +222,9 @@ def _undo_words(result: Result, names: dict[int, str]) -> str:
     return f"{who}, {write_value(result.value, result.measure, result.protocol, capped=result.reached_cap)}"
 
 
-def _left_words(left: list[RowView], half: list[tuple[RowView, CellView]]) -> str:
+def _left_words(left: list[RowView], half: list[tuple[RowView, CellView]], seen: str) -> str:
     if not left and not half:
-        return _("Everyone seen.")
+        return seen
     words = {"n": len(half)}
     if half:
         row, cell = half[0]

@@ -12,7 +12,7 @@ from studio.templatetags.wording import write_number
 
 
 def sheet_words(
-    screening: Screening, measure: Measure, protocol: Protocol, students: list[Student]
+    screening: Screening, measure: Measure, protocol: Protocol, students: list[Student], *, seen: str
 ) -> dict[str, Any]:
     where = [screening.pk, measure.key]
     return {
@@ -30,7 +30,7 @@ def sheet_words(
         "grades": [_(word) for word, _anchor in protocol.grades],
         "reasons": {key: str(words) for key, words in Result.REASONS},
         "sides": {"L": side_word("L"), "R": side_word("R"), "": ""},
-        "point": write_number(0.5, 1)[1], "words": _words(measure, protocol),
+        "point": write_number(0.5, 1)[1], "words": _words(measure, protocol) | {"seen": seen},
     }
 
 
@@ -48,7 +48,7 @@ def _words(measure: Measure, protocol: Protocol) -> dict[str, str]:
         "sure": sure.replace("{value}", f"{{value}} {_(measure.unit)}") if measure.kind == Measure.COUNT else sure,
         "stopsAt": _("It stops at %(cap)s: keep “at least %(cap)s”?") % capped,
         "atLeast": _("at least %(value)s") % {"value": "{value}"}, "refused": _("not accepted"),
-        "seen": _("Everyone seen."), "toSee": _("still to see"),
+        "toSee": _("still to see"),
         "toSeeAndOne": _("still to see, and %(name)s’s %(side)s") % about,
         "one": _("%(name)s’s %(side)s is still to see") % about,
         "toSeeAndMore": _("still to see, and %(n)s with one foot to go") % about,

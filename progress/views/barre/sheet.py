@@ -85,7 +85,7 @@ def close_screening(request: HttpRequest, screening_id: int) -> HttpResponse:
     if missing:
         messages.warning(request, _("Closed. Who was not measured stands below."))
     else:
-        messages.success(request, _("Closed. Everyone was seen."))
+        messages.success(request, _("Closed. Nobody is missing."))
     return redirect("progress:screening", screening_id=opened.pk)
 
 
