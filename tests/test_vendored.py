@@ -6,7 +6,7 @@ import pytest
 from fontTools.ttLib import TTFont
 
 STATIC = Path(__file__).resolve().parents[1] / "static"
-FONTS = sorted((STATIC / "fonts").glob("*/*.[tw]*f*"))
+FONTS = sorted((STATIC / "fonts").glob("*sans-[1-3]*/*.[tw]*f*"))
 # Arrows, ticks, comparison and list signs of the pages and reports, and letters of European names.
 SIGNS = "→←↑↓✓×±−–—…·≥≤≈½°′″“”‘’€£" "ñçşğıİłđøåæœßžčřůőűțșāšēįųõÞðŁ"
 
@@ -46,3 +46,17 @@ def test_a_font_sheet_names_only_files_that_are_there(sheet):
     assert urls
     assert [url for url in urls if not (STATIC / "css" / url).is_file()] == []
     assert (STATIC / "fonts/source-sans-3-3.052/LICENSE.md").read_text().count("SIL OPEN FONT LICENSE") >= 1
+    assert all((path.parent / "LICENSE.md").is_file() for path in (STATIC / "fonts").glob("*/*.[tw]*f*"))
+
+
+@pytest.mark.parametrize(("family", "letters"), [
+    ("noto-sans-hebrew", "אבגדהוזחטיכלמנסעפצקרשתךםןףץ"), ("vazirmatn", "ابتثجحخدذرزسشصضطظعغفقكلمنهويةىءآأإئؤپچژگ"),
+])
+def test_a_font_of_another_script_has_its_letters_in_both_weights(family, letters):
+    [folder] = (STATIC / "fonts").glob(f"{family}-*")
+    files = sorted(folder.glob("*.ttf"))
+    assert [path.stem.split("-")[1] for path in files] == ["Regular", "SemiBold"]
+    for path in files:
+        font = TTFont(path)
+        assert [letter for letter in letters if ord(letter) not in font.getBestCmap()] == []
+        assert font["name"].getDebugName(5).removeprefix("Version ") == folder.name.rsplit("-", 1)[1]

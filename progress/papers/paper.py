@@ -27,6 +27,11 @@ SIZES = ("A4", "Letter")
 _BASE = f"{STATIC_DIR.as_uri()}/"
 
 
+# What paper.css prints with: Latin, Greek and Cyrillic letters; Hebrew; Arabic.
+FONTS = (
+    "source-sans-3-3.052/SourceSans3-Regular.ttf", "noto-sans-hebrew-3.001/NotoSansHebrew-Regular.ttf",
+    "vazirmatn-33.003/Vazirmatn-Regular.ttf",
+)
 # What stands for a sign that is no letter and that our font lacks, such as a smiling face in a note.
 LEFT_OUT = "[…]"
 _PICTURES = re.compile(r'src="data:[^"]*"')
@@ -35,24 +40,24 @@ _UNHEARD = re.compile(r'(<svg\b[^>]* aria-hidden="true"[^>]*>)')
 
 
 class NotOurLetters(ValueError):
-    """A text has letters that our font lacks; `letters` are they. On paper they would be empty boxes."""
+    """A text has letters that our fonts lack; `letters` are they. On paper they would be empty boxes."""
 
     def __init__(self, letters: str):
-        super().__init__(f"the paper's font has no {' '.join(letters)}")
+        super().__init__(f"the paper's fonts have no {' '.join(letters)}")
         self.letters = letters
 
 
 def in_our_letters(html: str) -> str:
-    """The same page in signs that our font has: any other sign becomes "[…]"; a letter raises NotOurLetters.
+    """The same page in signs that our fonts have: any other sign becomes "[…]"; a letter raises NotOurLetters.
 
     A name must not be printed in boxes, nor in whatever font this computer happens to have: another one prints it
     otherwise. Source of what is a letter: the general categories L, M and N of Unicode (UAX 44).
 
     >>> in_our_letters("<p>Łucja, well done \U0001f600</p>")
     '<p>Łucja, well done […]</p>'
-    >>> in_our_letters("<p>\u05e9\u05e8\u05d4</p>")
+    >>> in_our_letters("<p>ნინო</p>")
     Traceback (most recent call last):
-    progress.papers.paper.NotOurLetters: the paper's font has no ה ר ש
+    progress.papers.paper.NotOurLetters: the paper's fonts have no ი ნ ო
     """
     words = _PICTURES.sub("", html)
     foreign = {sign for sign in set(words) if ord(sign) not in _signs() and unicodedata.category(sign)[0] not in "CZ"}
@@ -68,8 +73,11 @@ def in_our_letters(html: str) -> str:
 
 @cache
 def _signs() -> frozenset[int]:
-    with TTFont(STATIC_DIR / "fonts" / "source-sans-3-3.052" / "SourceSans3-Regular.ttf", lazy=True) as font:
-        return frozenset(font.getBestCmap())
+    found: set[int] = set()
+    for file in FONTS:
+        with TTFont(STATIC_DIR / "fonts" / file, lazy=True) as font:
+            found |= set(font.getBestCmap())
+    return frozenset(found)
 
 
 class OwnFiles(URLFetcher):

@@ -1,4 +1,5 @@
-"""Papers of awkward facts: long names, nothing, one result, sixty, only capped ones, rare letters, German, Letter.
+"""Papers of awkward facts: long names, nothing, one result, sixty, only capped ones, rare letters, letters from right
+to left, German, Letter.
 
 Read back with poppler's pdftotext and pdfinfo, which know nothing of how the file was made: how many pages, that what
 must be said is there, that no word stands outside the margins or on another word.
@@ -67,10 +68,18 @@ def rare_letters(cast) -> None:
     Student.objects.filter(pk=cast.ama.pk).update(name="Shīrīn bint Yūsuf al-Ḥakīm")
 
 
+def from_right_to_left(cast) -> None:
+    results(cast, 1, 11)
+    Student.objects.filter(pk=cast.ama.pk).update(name="نورة بنت يوسف الحكيم")
+    Student.objects.filter(pk=cast.bettina.pk).update(name="שרה לוי-כהן")
+    hurt(cast)
+
+
 CASES = {
     "long": long_names, "nothing": lambda cast: None, "one": lambda cast: results(cast, 1, 1),
     "sixty": lambda cast: results(cast, 6, 10), "capped": lambda cast: results(cast, 1, 11, capped=True),
-    "rare": rare_letters, "german": lambda cast: (results(cast, 1, 11, grows=False), hurt(cast)),
+    "rare": rare_letters, "from right to left": from_right_to_left,
+    "german": lambda cast: (results(cast, 1, 11, grows=False), hurt(cast)),
 }
 PAPERS = {
     "record": "/students/{ama}/record/", "letter": "/students/{ama}/letter/print/", "sheet": "/classes/{group}/print/",
@@ -129,6 +138,8 @@ def test_every_word_stands_on_the_paper_and_on_no_other(as_owner, cast, tmp_path
     told, pages = read("pdfinfo", file, tmp_path), words_of(read("pdftotext -bbox", file, tmp_path))
     assert f"Pages:           {len(pages)}\n" in told and 1 <= len(pages) <= MOST_PAGES[kind]
     called = re.split("[ -]", Student.objects.get(pk=cast.ama.pk).name)[-1]
+    # A box's letters come as they stand on the paper, from left to right.
+    called = called[::-1] if case == "from right to left" else called
     assert kind in ("overview", "card") or any(called in word for page in pages for *_box, word in page)
     assert len(pages) == 1 or len(pages[-1]) >= FEWEST_WORDS
     width, height = map(float, re.search(r"Page size:\s+([\d.]+) x ([\d.]+)", told).groups())

@@ -149,7 +149,7 @@ def test_what_is_empty_has_no_heading(cast, client):
 
 def test_a_letter_that_cannot_be_printed_keeps_the_copy_from_nobody(cast, client):
     client.force_login(cast.owner, backend="django.contrib.auth.backends.ModelBackend")
-    type(cast.ama).objects.filter(pk=cast.ama.pk).update(called="שרה")
+    type(cast.ama).objects.filter(pk=cast.ama.pk).update(called="ნინო")
     text = paper_of(client, cast.ama)
     assert "[…]" in text and "cannot be printed here" in text and "1 May 2014" in text
 

@@ -2,6 +2,7 @@
 
 Checked with poppler's pdffonts, pdfinfo and pdftotext, which know nothing of how the file was made.
 """
+import re
 import subprocess
 
 import pytest
@@ -44,6 +45,16 @@ def test_only_our_own_letters_are_in_it_and_they_can_be_read(tmp_path):
     assert names and all("Source-Sans-3" in name for name in names)
     words = read("pdftotext", printed, tmp_path)
     assert "Łucja Åse" in words and "−0.4 “ş”" in words
+
+
+def test_names_from_right_to_left_are_printed_in_our_letters_and_can_be_searched(tmp_path):
+    told = "<html lang=en><head><title>A page</title></head><body><h1>%s</h1><p>%s, Ama</p></body></html>"
+    printed = paper.pdf(told % ("שרה לוי", "نورة بنت يوسف"))
+    names = [row.split()[0] for row in read("pdffonts", printed, tmp_path).splitlines()[2:]]
+    assert all(re.search("Source-Sans-3|Noto-Sans-Hebrew|Vazirmatn", name) for name in names)
+    # pdftotext wraps what runs from right to left in marks of direction.
+    words = re.sub("[\u202a-\u202e]", "", read("pdftotext", printed, tmp_path))
+    assert "שרה לוי" in words and "نورة بنت يوسف" in words
 
 
 def test_it_is_tagged_for_screen_readers_and_names_its_title(tmp_path):
