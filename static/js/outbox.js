@@ -119,7 +119,8 @@
       });
     });
   }
-  /* `at`: the sheet's address. Results only ever grow, so the order in which they come does not matter. */
+  /* `at`: the sheet's address. Results only ever grow, so the order in which they come does not matter; they are told
+     again in the order in which they were stored. */
   function remember(at, results) {
     return shelve(function (rows) {
       results.forEach(function (result) { if (result) rows.put({ key: result.key, at: me.id + at, result: result }); });
@@ -127,7 +128,7 @@
   }
   function recall(at) {
     return shelve(function (rows) { return rows.index("at").getAll(me.id + at); }).then(function (found) {
-      return found.map(function (each) { return each.result; });
+      return found.map(function (each) { return each.result; }).sort(function (a, b) { return a.at < b.at ? -1 : a.at > b.at ? 1 : 0; });
     }).catch(function () { return []; });
   }
   function forgetOthers() {

@@ -1,10 +1,14 @@
 """In aeroplane mode the barre opens, shows what was tapped, and keeps on; nobody finds another person's pages there."""
 import re
 import time
+import uuid
+from decimal import Decimal
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
+from progress.actions import measuring
+from screening.actions import Entry
 from screening.models import Result
 from studio.models import ClassMeeting
 from tests.browser.conftest import all_sent, drawn, either_way, let_in
@@ -81,6 +85,37 @@ def test_what_was_sent_is_seen_again_when_the_page_opens_without_network(hub: Pa
     hub.context.set_offline(False)
     all_sent(hub)
     assert Result.objects.count() == 2
+
+
+def tile(page: Page, name: str):
+    return page.locator(".tile:visible", has_text=name)
+
+
+@either_way
+def test_a_run_that_opens_without_network_asks_for_nothing_that_was_sent(hub: Page, cast: Cast):
+    sheet(hub, "Rises, one foot: sheet")
+    address = hub.url
+    for value in ("14", "15"):
+        hub.get_by_label("Ama, left", exact=True).fill(value)
+        hub.keyboard.press("Enter")
+        all_sent(hub)
+        drawn(hub).goto(f"{address}?again=cell-{cast.ama.pk}-L")
+    hub.context.set_offline(True)
+    hub.goto(f"{address}run/")
+    expect(tile(drawn(hub), "Ama")).to_contain_text("15")
+    expect(tile(hub, "Bettina")).to_have_text("Bettina")
+
+
+def test_a_run_that_opens_without_network_shows_what_the_other_tablet_told_it(hub: Page, cast: Cast):
+    sheet(hub, "Rises, one foot: group run")
+    measuring.record_result(
+        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side="L",
+        entry=Entry(value=Decimal(12)), by=cast.owner,
+    )
+    expect(tile(hub, "Ama")).to_contain_text("12")
+    hub.context.set_offline(True)
+    hub.reload()
+    expect(tile(drawn(hub), "Ama")).to_contain_text("12")
 
 
 @either_way

@@ -274,6 +274,7 @@
   document.addEventListener("barre:news", function (event) {
     plan.isOpen = event.detail.is_open !== false;
     facts.news(event.detail.results);
+    window.outbox.remember(plan.paths.run, event.detail.results);
     settleQuietly();
   });
   /* Somebody else's result may have been the last one that this run waited for. */
@@ -292,7 +293,8 @@
   document.addEventListener("outbox:changed", function () { loadOwn().then(draw); });
 
   function begin() {
-    return loadOwn().then(function () {
+    /* The page may be an old one that was kept: what was told and tapped since is laid over it. */
+    return window.outbox.recall(plan.paths.run).then(facts.accepted).then(loadOwn).then(function () {
       var remembered = clock.recall();
       if (remembered && remembered.group <= groups && order.wanting(remembered.group, steps[remembered.step]).length) {
         at.group = remembered.group;
