@@ -119,7 +119,7 @@
   function apply(path, fields, told) {
     if (fields.of) { var undone = taps.filter(function (tap) { return tap.key === fields.of; })[0]; if (undone) restore(undone); return; }
     var made = effects(path, fields);
-    made.forEach(function (each) { each.before = read(each.tile); write(each.tile, Object.assign({ tap: fields.key }, each.now)); });
+    made.forEach(function (each) { each.before = read(each.tile); write(each.tile, Object.assign({}, each.now, { tap: fields.key })); });
     taps.push({ key: fields.key, made: made, words: told });
     drawRest();
   }

@@ -240,6 +240,21 @@ def test_news_that_know_nothing_of_a_tap_on_its_way_do_not_undo_it_on_the_screen
     expect(tile(log, "short-foot", "Ama")).to_contain_text("as planned")
 
 
+def test_two_taps_on_one_child_before_the_first_is_answered_both_stand_and_undo_one_by_one(log: Page):
+    log.route("**/change/", lambda route: route.abort("internetdisconnected"))
+    row(log, "rises-first").locator("a").tap()
+    tile(log, "rises-first", "Ama").tap()
+    choice(log, "rises-first", "corrected").tap()
+    choice(log, "rises-first", "1 set").tap()
+    choice(log, "rises-first", "3 sets").tap()
+    log.get_by_role("button", name="Undo").tap()
+    expect(tile(log, "rises-first", "Ama")).to_contain_text("1 × 8, corrected")
+    log.unroute("**/change/")
+    sent(log)
+    expect(tile(log, "rises-first", "Ama")).to_contain_text("1 × 8, corrected")
+    assert standing()["Ama", "rises-first"][:2] == (1, "corrected")
+
+
 def test_what_the_server_refuses_does_not_stay_on_the_screen(log: Page, cast: Cast):
     row(log, "rises-first").locator("a").tap()
     tile(log, "rises-first", "Ama").tap()
