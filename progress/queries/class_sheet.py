@@ -96,7 +96,7 @@ def class_sheet(
             if s.pk in agreed else _blank_row(s, columns, resting.get(s.pk)) for s in students
         ),
         questions=tuple(verdict.class_question(stall, voice=voice, names=names) for stall in stalls),
-        again=_again_words(students, standings, {m.pk: m for m in measures}),
+        again=_again_words(students, standings, {m.pk: m for m in measures}, resting),
         waiting=_waiting_words(students, standings, {m.pk: m for m in measures}),
         as_of=standing.as_of if standing else None,
         screening=open_screening,
@@ -143,7 +143,7 @@ def _row(student: Student, columns, asked, standings, rest: Rest | None, seen) -
             cells.append(_cell(standing, measure, strand) if standing else Cell(strand, side))
             if standing is not None and standing.measure_again and (student.pk, measure.pk, side) in seen:
                 again.append(measure.short_name)
-    leaves_out = rest is not None and rest.forbids(loads_foot=True)
+    leaves_out = _leaves_out(rest)
     again = [] if leaves_out else list(dict.fromkeys(again))
     still = [m.short_name for m in asked if any((student.pk, m.pk, side) not in seen for side in m.sides)]
     words = _still_words(still, asked)
@@ -159,6 +159,10 @@ def _still_words(still: list[str], asked: list[Measure]) -> str:
     if len(still) > 3:
         return _("%(n)s of %(all)s") % {"n": len(still), "all": len(asked)}
     return ", ".join(_(name) for name in still)
+
+
+def _leaves_out(rest: Rest | None) -> bool:
+    return rest is not None and rest.forbids(loads_foot=True)
 
 
 def _blank_row(student: Student, columns, rest: Rest | None) -> Row:
@@ -190,13 +194,14 @@ def _waiting_words(students, standings, measures: dict[int, Measure]) -> str:
     return _("Waiting to be confirmed or corrected: %(names)s.") % {"names": names_in_a_row(held)} if held else ""
 
 
-def _again_words(students, standings, measures: dict[int, Measure]) -> str:
+def _again_words(students, standings, measures: dict[int, Measure], resting: dict[int, Rest]) -> str:
     called = barre_names(students)
     asked = []
     for measure in measures.values():
         names = [
             called[student.pk] for student in students
-            if any(standings[key].measure_again for key in standings if key[:2] == (student.pk, measure.pk))
+            if not _leaves_out(resting.get(student.pk))
+            and any(standings[key].measure_again for key in standings if key[:2] == (student.pk, measure.pk))
         ]
         if names:
             asked.append(_("%(measure)s of %(names)s") % {

@@ -48,7 +48,10 @@ def today_rows(user: User, term: Term | None, today: dt.date) -> list[TodayRow]:
     agreed = consented(everyone, Consent.MEASUREMENTS, timezone.now())
     found = rests(everyone)
     resting = {pk for pk in from_rising(found) if found[pk].is_told}
-    again = _again(ids, agreed)
+    again = {
+        key: [pk for pk in called if pk not in found or not found[pk].forbids(loads_foot=True)]
+        for key, called in _again(ids, agreed).items()
+    }
     logged = set(ClassLog.objects.filter(class_group__in=ids, held_on=today).values_list("class_group", flat=True))
     made = []
     for row in rows:

@@ -4,15 +4,18 @@ import uuid
 from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 
 from progress.actions import measuring
+from progress.actions.pain import report_pain
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.models import FollowUp, Standing
 from progress.queries.barre.sheet import last_entry
 from screening.actions import Conflict, Entry
-from screening.models import Protocol, Result
+from screening.models import Protocol, Result, Screening
 from studio.actions import Refused
+from studio.models import ClassMeeting
 
 
 def record(cast, value, *, student=None, side="L", key=None, measure=None, screening=None):
@@ -241,3 +244,21 @@ def test_whom_to_measure_again_is_named_once_under_each_measure(cast, client):
     client.force_login(cast.teacher)
     page = client.get(f"/classes/{cast.class_group.pk}/").content.decode()
     assert "Measure again this week: rises of Ama and Bettina. Two more results" in page
+
+
+def test_whoever_rests_from_rising_is_not_named_among_those_to_measure_again(cast, client):
+    past_results(cast, [8, 10, 11, 12])
+    past_results(cast, [10, 11, 13, 12], student=cast.bettina)
+    rebuild_standings()
+    Standing.objects.update(measure_again=True)
+    ClassMeeting.objects.create(class_group=cast.class_group, weekday=1, starts_at=dt.time(16, 30))
+    Screening.objects.update(closed_at=timezone.now())
+    report_pain(
+        key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening, measure=cast.rises,
+        places=["L-achilles"], feels="sharp", intensity=None, stopped="", note="",
+        reported_on=cast.screening.held_on, by=cast.teacher,
+    )
+    client.force_login(cast.teacher)
+    sheet = client.get(f"/classes/{cast.class_group.pk}/").content.decode()
+    assert "Measure again this week: rises of Bettina." in sheet
+    assert "Measure Bettina again: two more results" in client.get("/").content.decode()
