@@ -26,6 +26,8 @@ LEFT_OUT = {
     "studio.tablet": "a key of this computer's tablets",
     "studio.pin": "a key",
     "studio.pintries": "belongs to keys",
+    "studio.guardiankey": "a key of a family",
+    "studio.keytry": "belongs to keys",
     "progress.standing": "judged anew",
     "progress.classstanding": "judged anew",
     "progress.reportrun": "files of this computer",

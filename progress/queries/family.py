@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
-from django.utils.translation import get_language, pgettext
+from django.utils.translation import get_language, gettext_noop, pgettext
 from django.utils.translation import gettext as _
 
 from progress import charts
@@ -23,6 +23,12 @@ from screening.models import Measure
 from studio.family.models import Consent
 from studio.family.queries import agreed_scopes
 from studio.models import Student, Term, User
+
+# What studios that write English call a term (common practice, no source).
+SEASONS = {
+    gettext_noop("spring"), gettext_noop("summer"), gettext_noop("autumn"), gettext_noop("fall"),
+    gettext_noop("winter"),
+}
 
 
 @dataclass(frozen=True)
@@ -111,10 +117,13 @@ def _strand(facts: StrandFacts, standings: list[Standing], term: Term) -> Strand
 
 
 def term_in_a_sentence(term: Term) -> str:
-    """ "spring term" of "Spring term 2026"; only English writes it small."""
+    """ "spring term" of "Spring term 2026"; only English writes it small, other languages have their own season."""
     words = [word for word in term.name.split() if not (word.isdecimal() and len(word) == 4)] or [term.name]
     text = " ".join(words)
-    return text[:1].lower() + text[1:] if (get_language() or "").startswith("en") else text
+    if (get_language() or "").startswith("en"):
+        return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+    season = text.lower().removesuffix(" term")
+    return _(season) if season in SEASONS else text
 
 
 def _teacher(student: Student, term: Term) -> User | None:

@@ -49,6 +49,12 @@ def write_signed(value: float | Decimal, decimals: int = 0) -> str:
 
 
 @register.filter
+def asks_secret(form) -> bool:
+    """True where a field is a password or a PIN, which no page gives back."""
+    return any(getattr(field.field.widget, "input_type", "") == "password" for field in form)
+
+
+@register.filter
 def get_item(mapping, key):
     """A dictionary's value by a key held in a variable."""
     return mapping.get(key)

@@ -159,8 +159,9 @@ def test_the_entrance_speaks_the_guardians_language(demo):
 
 
 @pytest.mark.parametrize("code, name, words", [
-    ("en-gb", "Spring term 2026", "spring term"), ("de", "Spring term 2026", "Spring term"), ("en-us", "2026", "2026"),
-    ("en-gb", "ABC", "aBC"), ("en-gb", "Term 3", "term 3"),
+    ("en-gb", "Spring term 2026", "spring term"), ("de", "Spring term 2026", "Frühjahr"), ("en-us", "2026", "2026"),
+    ("de", "Autumn 2026", "Herbst"), ("de", "Term 3", "Term 3"), ("en-gb", "HT 2026", "HT"), ("en-gb", "ABC", "ABC"),
+    ("en-gb", "Term 3", "term 3"),
 ])
 def test_a_terms_name_stands_in_a_sentence_as_its_language_writes_it(code, name, words):
     with translation.override(code):

@@ -19,6 +19,7 @@ from progress.actions.returning import start_return
 from progress.actions.standings import rebuild_standings
 from progress.models import ClassStanding, Erasure, FollowUp, ReportRun, Standing
 from progress.queries.hanging import hanging
+from progress.views.erasing import REMOVED
 from screening.models import Protocol, Result
 from studio.actions import note_stage
 from studio.audit.models import AuditRow
@@ -241,7 +242,17 @@ def test_the_certificate_says_who_when_and_how_much_and_the_audit_has_it(full, c
     assert AuditRow.objects.filter(
         outcome="erased", student_key=number, person_key=full.owner.pk, page="progress:erase-student"
     ).exists()
+    assert "pain reports" in told and "painreport" not in told and "guardian_students" not in told
     assert client.get(reverse("progress:student", args=[number])).status_code == 404
+
+
+def test_every_table_that_hangs_on_a_student_has_a_name_on_the_certificate():
+    kinds, todo = set(), [Student, Guardian]
+    while todo:
+        kinds.add(model := todo.pop())
+        relations = (r for r in model._meta.get_fields(include_hidden=True) if r.auto_created and not r.concrete)
+        todo += {r.related_model for r in relations if not r.many_to_many} - kinds
+    assert {model._meta.model_name for model in kinds} | {"mentions"} == set(REMOVED)
 
 
 @pytest.mark.django_db(transaction=True)

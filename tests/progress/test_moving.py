@@ -12,6 +12,7 @@ from progress.models import Standing
 from studio.actions import Refused
 from studio.models import Student, User
 from tests.doors import furnish
+from tests.family.conftest import family_of
 
 
 def exported() -> str:
@@ -46,6 +47,17 @@ def test_no_key_goes_along(studio):
     text = exported()
     assert studio.owner.password not in text and "argon2" not in text and "md5$" not in text
     assert {row["fields"]["password"] for row in json.loads(text)["rows"] if row["model"] == "studio.user"} == {"!"}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_no_familys_link_goes_along_and_the_other_studio_makes_new_cards(studio):
+    guardian = family_of(studio, studio.ama).guardian
+    text = exported()
+    assert guardian.keys.get().token_hash not in text
+    with transaction.atomic():
+        throw_rows_away()
+    import_studio(json.loads(text))
+    assert not guardian.keys.exists()
 
 
 def test_every_table_goes_along_or_says_why_not():

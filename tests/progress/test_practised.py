@@ -9,6 +9,7 @@ from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.programme import plan_exercise
 from progress.classwork.dose import Dose
 from progress.models import Exercise
+from progress.queries.classwork.load import Cell, LoadView, load_lines
 from progress.queries.classwork.practised import practised_lines
 from progress.queries.papers.term_report import student_record
 from studio.models import ClassGroup
@@ -41,6 +42,11 @@ def test_attendance_exercises_and_load_are_those_of_the_log(logged):
     assert came == "3 of 4 classes."
     assert exercises.endswith("(3 times) and Short foot (doming) (1 time).")
     assert load == "Rises on one foot, each foot, weeks 9 to 12: 24, 0, 24, 24."
+
+
+def test_a_single_week_is_no_span_of_weeks():
+    view = LoadView(1, 1, ((12, "24 March"),), ("1",), (("rises on two feet", (Cell(12, "8"),)),), (), "")
+    assert load_lines(view) == ("Rises on two feet, week 12: 8",)
 
 
 def test_what_was_logged_after_the_day_is_not_in_it(logged):

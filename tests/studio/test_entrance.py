@@ -44,6 +44,10 @@ def test_a_wrong_password_and_an_unknown_name_get_the_same_words(client, cast):
     assert "_auth_user_id" not in client.session
 
 
+def test_no_page_claims_to_have_kept_a_password(client, cast):
+    assert "Only a password or PIN is typed again." in log_in(client, password="wrong").content.decode()
+
+
 def test_a_login_page_with_an_old_token_comes_back_fresh_with_the_name_and_the_way_but_no_password(cast):
     client = Client(enforce_csrf_checks=True)
     old = client.get("/login/?next=/follow-ups/").context["csrf_token"]

@@ -79,8 +79,9 @@ def load_lines(view: LoadView | None, *, weeks: int = 6) -> tuple[str, ...]:
         return ()
     shown = [week for week, _day in view.weeks][-weeks:]
     about = {"first": shown[0], "last": shown[-1]}
+    one, more = _("%(kind)s, week %(first)s: %(counts)s"), _("%(kind)s, weeks %(first)s to %(last)s: %(counts)s")
     return tuple(
-        _("%(kind)s, weeks %(first)s to %(last)s: %(counts)s") % {
+        (one if len(shown) == 1 else more) % {
             "kind": capfirst(words), "counts": ", ".join(cell.words for cell in cells[-weeks:]), **about,
         }
         for words, cells in view.rows
