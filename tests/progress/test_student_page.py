@@ -1,9 +1,11 @@
 """The student's page: one class of the reader's, no verdict of today in a past term, weeks only inside the term."""
 import datetime as dt
+import uuid
 from decimal import Decimal
 
 import pytest
 
+from progress.actions.classwork import class_log
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from screening.actions import save_protocol
@@ -84,6 +86,18 @@ def test_seldom_measured_is_part_of_the_reason(as_teacher, cast):
         )
     rebuild_standings()
     assert "Measured on 4 of 9 measuring days." in as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
+
+
+@pytest.mark.parametrize(("came", "is_said"), [(3, True), (6, False)])
+def test_how_seldom_she_came_is_part_of_the_reason_where_she_does_not_gain(as_teacher, cast, came, is_said):
+    weekly(cast, [10, 11, 10, 11, 10, 11, 10], start=dt.date(2026, 1, 13), term=cast.term)
+    rebuild_standings()
+    for week in range(9):
+        day = class_log.ClassDay(cast.class_group, cast.term, dt.date(2026, 1, 8) + dt.timedelta(days=5 * week))
+        here, away = ([cast.ama], []) if week < came else ([], [cast.ama])
+        class_log.state_attendance(key=uuid.uuid4(), day=day, present=here, absent=away, by=cast.teacher)
+    page = as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
+    assert ("Came to 3 of 9 classes." in page) is is_said and "Not clear yet" in page
 
 
 def test_a_new_protocol_is_announced_and_the_old_one_still_named(as_teacher, cast, two_terms):
