@@ -160,6 +160,17 @@ def test_at_most_five_lines_are_asked_for_nearest_to_the_flag_first():
     assert all(judgement.lines[key].measure_again for key in judgement.measure_again)
 
 
+def test_whoever_was_asked_for_is_gone_from_the_list_as_soon_as_two_results_settle_it():
+    open_question = facts([10, 11, 13, 14, 16, 16, 17, 16, 15, 16])
+    key, day = ("Dunya", "rises", "L"), open_question[-1].on + timedelta(days=3)
+    asked = judged(open_question)
+    assert asked.measure_again == (key,) and asked.lines[key].verdict == "not_clear"
+    for value, verdict in ((20.0, "gaining"), (12.0, "stalled")):
+        twice = [ResultFact((number, value), "Dunya", "rises", "L", day, value) for number in (1, 2)]
+        settled = judged([*open_question, *twice])
+        assert (settled.measure_again, settled.lines[key].verdict) == ((), verdict)
+
+
 def _many() -> list[ResultFact]:
     rng = random.Random(8)
     results = []
