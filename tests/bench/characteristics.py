@@ -160,6 +160,21 @@ def coverage(worlds: list[World], followed: list[Followed]) -> dict[str, float]:
     return {name: 100.0 * float(np.mean(values)) for name, values in inside.items()}
 
 
+def just_stopped(worlds: list[World], followed: list[Followed]) -> tuple[float, float]:
+    """Share (%) of weeks, in the four after a gain stopped, whose pace is below its lower limit, and below it by more
+    than a tenth of a usual gain."""
+    below, far_below = [], []
+    for world, each in zip(worlds, followed, strict=True):
+        for line, column in columns(world, each):
+            if line.fate in ("stall", "recovers"):
+                weeks = np.arange(int(line.change), min(int(line.change) + 4, each.history.count.shape[0]))
+                weeks = weeks[each.history.count[weeks, column] >= ruling.FEWEST_RESULTS]
+                short = each.history.rate_low[weeks, column] - line.pace[weeks]
+                below.extend(short > 0)
+                far_below.extend(short > 0.1 * line.strand.gain)
+    return share(below), share(far_below)
+
+
 def _holds_target(line: TrueLine, history, column: int, week: int) -> bool:  # noqa: ANN001
     # The truth goes on at its last pace after the term.
     ahead = np.arange(0.0, 60.0, 0.1)

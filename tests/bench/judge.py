@@ -33,6 +33,7 @@ from tests.bench.characteristics import (
     found_at,
     is_true_stall,
     judge_terms,
+    just_stopped,
     lingers,
     share,
 )
@@ -177,11 +178,13 @@ def _sundries(worlds: list[World], followed: list[Followed], terms: dict[str, li
         return share([np.max(judged(term), initial=-np.inf) >= flagged for term in every if term.line.fate == fate])
 
     weeks = np.concatenate([t.scores[t.line.term_start :] >= flagged for t in every if t.line.fate == "gaining"])
-    held = coverage(worlds, followed)
+    held, (below, far_below) = coverage(worlds, followed), just_stopped(worlds, followed)
     return [
         f"  80 % intervals hold the truth: pace {held['rate']:.1f} % ({held['rate below']:.0f} % lie below, "
         f"{held['rate above']:.0f} % above), level {held['level']:.0f} %; "
         f"weeks to target {held['weeks to target']:.0f} %",
+        f"  stopped less than four weeks ago: below the lower limit of the pace {below:.0f} %, by more than a tenth "
+        f"of a usual gain {far_below:.0f} %",
         f"  at-target terms flagged {of('at_target', lambda t: t.scores[int(t.line.change) :]):.1f} %; "
         f"gaining weeks called stalled or slipping {share(weeks):.1f} %",
         f"  flat from the start, flagged by week 8: {of('flat', lambda t: t.scores[: t.line.term_start + 8]):.0f} %; "
