@@ -23,6 +23,7 @@ def run(page: Page, cast: Cast, enter, server: str) -> Run:
     return open_run(page, run_address(server, cast))
 
 
+@either_way
 def test_a_tap_on_a_name_takes_the_count_and_stop_all_the_rest_as_still_up(run: Run, cast: Cast):
     run.start()
     run.says("Ama", "up")
