@@ -177,14 +177,6 @@ def test_columns_can_be_put_right_on_the_page(as_owner, cast):
     assert outcomes(preview) == [(2, "Nele Vance", "add")]
 
 
-def test_family_names_alone_are_not_taken_and_the_page_says_which_column_it_needs(as_owner, cast):
-    preview = bring(as_owner, cast, text_of("Rufname?,Surname,Birthday", "Nele,Vance,2014-06-01"))
-    words = preview.content.decode()
-    assert "First name: Choose the column for this field. It is needed." in words and "Row by row" not in words
-    preview = answer(as_owner, preview, column_is0="given_name", column_is1="family_name", column_is2="birth_on")
-    assert outcomes(preview) == [(2, "Nele Vance", "add")]
-
-
 def test_an_empty_cell_never_erases_what_is_known(as_owner, cast):
     confirm(as_owner, bring(as_owner, cast, text_of("Name,Born,Stage,Known as", "Ama Owiredu,2014-05-01,,Amie")))
     ama = Student.objects.get(name="Ama Owiredu")

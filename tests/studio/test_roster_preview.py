@@ -1,0 +1,16 @@
+"""The preview of a roster says what it lacks and whom it would bring in, in words an owner can check."""
+from tests.studio.test_roster_import import answer, bring, outcomes, text_of
+
+
+def test_the_preview_of_a_new_student_shows_the_guardian_who_comes_with_her(as_owner, cast):
+    lines = "Name,Born,Mum,Mum's e-mail,Mobile", "Nele Vance,2014-06-01,Ana Vance,ana@vance.example,01234 567"
+    words = bring(as_owner, cast, text_of(*lines)).content.decode()
+    assert "guardian Ana Vance, ana@vance.example, 01234 567" in words
+
+
+def test_family_names_alone_are_not_taken_and_the_page_says_which_column_it_needs(as_owner, cast):
+    preview = bring(as_owner, cast, text_of("Rufname?,Surname,Birthday", "Nele,Vance,2014-06-01"))
+    words = preview.content.decode()
+    assert "First name: Choose the column for this field. It is needed." in words and "Row by row" not in words
+    preview = answer(as_owner, preview, column_is0="given_name", column_is1="family_name", column_is2="birth_on")
+    assert outcomes(preview) == [(2, "Nele Vance", "add")]
