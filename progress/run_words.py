@@ -37,7 +37,7 @@ def _hints() -> dict:
     return {
         "tap": _("Tap a name when she stops."), "ready_beat": _("Ready? The beat starts after four."),
         "ready_clock": _("Ready? The clock starts at once."), "four": _("Four beats, then up."),
-        "double": _("Already down at %value. Tap again to say why."), "all_down": _("All down."),
+        "double": _("Already down at %value. Tap again to say why."), "all_down": _("All stopped."),
         "who_not": _("Who is not tested today? Tap the name."), "who_hurts": _("Whom does it hurt? Tap the name."),
         "nobody": _("Nobody in this group today. Go to group %at."), "nobody_left": _("Everyone is seen."),
         "not_yet": _("Not started yet. Tap Start first."), "early": _("Wait for the first rise."),

@@ -66,8 +66,10 @@ class AnswerForm(CloseForm):
             for name in ("said_by", "said_on", "allowed"):
                 self.fields[name].required = kind == PainAnswer.CLINICIAN
         steps = [(at, f"{at}  {_(step['words'])}") for at, step in enumerate(ladder.steps)]
-        self.fields["step"].choices = [("", _("choose")), *steps] if referred else steps
-        self.fields["step"].initial = "" if referred else ladder.last
+        # After a stop sign nobody is in full class again because nobody chose.
+        is_chosen = bool(referred) or follow_up.kind == FollowUp.STOP_SIGN
+        self.fields["step"].choices = [("", _("choose")), *steps] if is_chosen else steps
+        self.fields["step"].initial = "" if is_chosen else ladder.last
 
 
 class StepForm(forms.Form):

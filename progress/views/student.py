@@ -12,6 +12,7 @@ from progress.drawing.parts import Chart
 from progress.queries import student as queries
 from progress.queries.charts import describe_chart
 from progress.queries.classwork.student_work import student_work
+from progress.queries.pain import referral_of
 from progress.speech import voice_for
 from progress.views.barre.sheet import load_result
 from progress.voice import Voice
@@ -53,6 +54,7 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
     return show(request, "progress/student.html", {
         "room": "classes", "student": child, "term": term, "view": view, "strands": strands[:1],
         "more_strands": strands[1:], "terms": Term.objects.all(),
+        "is_referred": bool(referral_of(line.report for line in view.pain if line.needs_answer)),
         "week": term.week_on(view.as_of or request.today) if term else None,
     })
 

@@ -41,7 +41,7 @@ def test_then_the_other_foot_and_the_run_ends_with_the_last_name(run: Run, cast:
     run.start()
     run.tap_name("Ama")
     run.tap_name("Bettina")
-    run.hint("All down.")
+    run.hint("All stopped.")
     run.start("Right foot")
     run.rise(2)
     run.tap_name("Bettina")
@@ -127,7 +127,7 @@ def test_the_cap_ends_her_run_by_itself(page: Page, cast: Cast, enter, server: s
     run.tap_name("Ama")
     run.rise(4)
     run.says("Bettina", "4", "reached the cap")
-    run.hint("All down.")
+    run.hint("All stopped.")
     run.all_sent()
     assert stored(cast) == [("Ama", "L", 2, False, "", True), ("Bettina", "L", 4, True, "", True)]
 
@@ -148,7 +148,7 @@ def test_whoever_rests_or_is_not_here_is_never_asked(page: Page, cast: Cast, ent
     run.tap_name("Ama")
     run.tap_name("Carys")
     run.tap_name("Bettina")
-    run.hint("All down.")
+    run.hint("All stopped.")
     run.all_sent()
     assert [row[:3] for row in stored(cast)] == [("Carys", "L", None), ("Carys", "R", None), ("Bettina", "L", 1)]
 
@@ -239,7 +239,7 @@ def test_what_the_other_tablet_recorded_stands_on_this_one_and_is_not_asked_agai
     theirs = record(cast, 12, cast.owner)
     run.hears("Ama", "12")
     run.tap_name("Bettina")
-    run.hint("All down.")
+    run.hint("All stopped.")
     expect(run.page.locator("[data-undo]")).to_contain_text("Bettina")
     record(cast, 13, cast.owner, corrects=theirs)
     run.hears("Ama", "13")

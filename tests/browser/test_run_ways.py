@@ -5,7 +5,7 @@ from playwright.sync_api import Page, expect
 
 from screening.models import Result
 from studio.models import ClassGroup
-from tests.browser.conftest import drawn, let_in, moved, watch_moves
+from tests.browser.conftest import SIZES, drawn, let_in, moved, painted, watch_moves
 from tests.browser.run_hands import enrol_more, open_run, run_address, stored
 from tests.conftest import Cast
 
@@ -34,6 +34,25 @@ def test_holds_are_taken_to_a_tenth_in_three_tries_of_both_feet(page: Page, cast
     assert [value for _n, _s, value, *_rest in amas] == pytest.approx([7.3, 5.1, 30], abs=0.11)
     # The left foot reached the cap: only the right one is still asked for.
     expect(run.button("Right foot, try 2 of 3")).to_be_visible()
+
+
+LANDS = """() => {
+  const [bar, floor, word] = ['.beat-bar', '.beat-floor', '.beat-two'].map(name => document.querySelector(name));
+  const top = floor.offsetTop - bar.offsetHeight, low = bar.getAnimations()[0].effect.getKeyframes()[0].transform;
+  return [low === `translateY(${top - bar.offsetTop}px)`, word.offsetTop + word.offsetHeight <= top];
+}"""
+
+
+def test_the_bar_lands_on_the_floor_and_on_no_word_however_the_tablet_is_turned(
+    page: Page, cast: Cast, enter, server: str
+):
+    enter(cast.teacher, server)
+    run = open_run(page, run_address(server, cast))
+    run.start()
+    for held in ("landscape", "portrait", "landscape"):
+        page.set_viewport_size(SIZES[held])
+        painted(page)
+        assert page.evaluate(LANDS) == [True, True], held
 
 
 def test_one_at_a_time_moves_on_by_itself_and_counts_by_hand(page: Page, cast: Cast, enter, server: str):

@@ -262,3 +262,10 @@ def test_whoever_rests_from_rising_is_not_named_among_those_to_measure_again(cas
     sheet = client.get(f"/classes/{cast.class_group.pk}/").content.decode()
     assert "Measure again this week: rises of Bettina." in sheet
     assert "Measure Bettina again: two more results" in client.get("/").content.decode()
+
+
+def test_who_is_missing_stands_in_the_order_of_the_class(cast, as_teacher):
+    for side in ("L", "R"):
+        record(cast, 9, side=side)
+    missing = as_teacher.get(f"/barre/screenings/{cast.screening.pk}/").context["day"].missing
+    assert [student for student, _measures in missing] == [cast.ama, cast.bettina]

@@ -151,3 +151,21 @@ def test_the_same_report_sent_again_after_midnight_is_one(cast):
     key = uuid.uuid4()
     assert report(cast, key=key, days_ago=1) == report(cast, key=key)
     assert PainReport.objects.count() == 1
+
+
+def test_the_students_page_and_the_follow_ups_say_the_same_of_who_must_see_it(as_teacher, cast):
+    report(cast, days_ago=2)
+    page = f"/students/{cast.ama.pk}/"
+    assert "Rests from rising until somebody has answered the pain below." in as_teacher.get(page).content.decode()
+    report(cast)
+    assert "No rises until a health professional has seen the pain below." in as_teacher.get(page).content.decode()
+    assert "No rises until a health professional has seen it." in as_teacher.get("/follow-ups/").content.decode()
+
+
+@pytest.mark.parametrize(("feels", "chosen"), [("sharp", ""), ("dull", 8)])
+def test_nobody_is_in_full_class_again_after_a_stop_sign_because_nobody_chose(as_teacher, cast, feels, chosen):
+    # An expected ache is followed up when it comes back.
+    for days_ago in (2, 0) if feels == "dull" else (0,):
+        report(cast, feels=feels, days_ago=days_ago, places=["L-heel", "R-heel"])
+    closing = as_teacher.get(f"/follow-ups/{FollowUp.objects.get().pk}/close/").context["close_form"]
+    assert closing["step"].initial == chosen

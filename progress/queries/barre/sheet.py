@@ -64,7 +64,7 @@ def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay
     called = [names[s.pk] for s in students if s.pk in set(again) and s.pk not in off]
     return MeasuringDay(
         rows=tuple(rows), students=len(students),
-        missing=tuple((student, ", ".join(words)) for student, words in missing.items()),
+        missing=tuple((student, ", ".join(missing[student])) for student in students if student in missing),
         resting=tuple(names[s.pk] for s in students if s.pk in from_rising(off) and off[s.pk].is_told),
         not_asked=tuple(names[s.pk] for s in students if s.pk in off and not off[s.pk].is_told),
         again=names_in_a_row(called),

@@ -81,25 +81,28 @@
   /* The bar stands above at "one, up" and on the floor at "two, down". It runs in the compositor, on the page's own
      clock, and so stays in time while the page is busy. */
   function motion(bar, floor) {
-    var moving = null;
+    var moving = null, plan = null;
     var isStill = window.matchMedia("(prefers-reduced-motion: reduce)");
     function stop() {
       if (moving) moving.cancel();
       moving = null;
     }
+    function play() {
+      stop();
+      if (isStill.matches) return;
+      var low = "translateY(" + (floor.offsetTop - bar.offsetTop - bar.offsetHeight) + "px)";
+      var quick = Math.min(0.12, 120 / (plan.gap * 2));
+      moving = bar.animate([
+        { transform: low, offset: 0, easing: "ease-out" }, { transform: "none", offset: quick },
+        { transform: "none", offset: 0.5, easing: "ease-in" }, { transform: low, offset: 0.5 + quick },
+        { transform: low, offset: 1 },
+      ], { duration: plan.gap * 2, iterations: Infinity, fill: "backwards" });
+      moving.startTime = plan.startsAt;
+    }
+    /* A tablet that is turned has its floor at another height. */
+    window.addEventListener("resize", function () { if (moving) play(); });
     return {
-      play: function (plan) {
-        stop();
-        if (isStill.matches) return;
-        var low = "translateY(" + (floor.offsetTop - bar.offsetTop - bar.offsetHeight) + "px)";
-        var quick = Math.min(0.12, 120 / (plan.gap * 2));
-        moving = bar.animate([
-          { transform: low, offset: 0, easing: "ease-out" }, { transform: "none", offset: quick },
-          { transform: "none", offset: 0.5, easing: "ease-in" }, { transform: low, offset: 0.5 + quick },
-          { transform: low, offset: 1 },
-        ], { duration: plan.gap * 2, iterations: Infinity, fill: "backwards" });
-        moving.startTime = plan.startsAt;
-      },
+      play: function (given) { plan = given; play(); },
       stop: stop,
     };
   }
