@@ -5,6 +5,7 @@ Pure: knows judged lines and a voice; no language, no Django, no clock. It descr
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from progress.engine.facts import ClassStall, Line
@@ -48,7 +49,7 @@ def reason(
     units: Mapping[str, str] | None = None,
     circumstances: Sequence[str] = (),
 ) -> str:
-    """Return why the verdict is what it is: what, since when, rate with range, odds, side, class.
+    """Return why the verdict is what it is: what, since when, rate with range, odds, target ahead, side, class.
 
     units: measure key -> word for its unit ("rises"), already translated; the key itself otherwise.
     circumstances: whole sentences of the caller (growth, attendance), put at the end.
@@ -59,7 +60,7 @@ def reason(
     elif line.verdict == "at_target":
         parts = [_at_target(line, voice, unit)]
     else:
-        parts = [_trend(line, voice, unit), _odds(line, voice)]
+        parts = [_trend(line, voice, unit), _odds(line, voice), _ahead(line, voice)]
     if line.verdict in ("stalled", "slipping") and line.one_sided:
         parts.append(_one_foot(line, voice))
     if line.with_class:
@@ -95,8 +96,32 @@ def _at_target(line: Line, voice: Voice, unit: str) -> str:
     }
     if line.target is None:
         return voice.gettext("At the top: level about %(level)s (likely %(low)s to %(high)s).") % words
-    words["target"] = voice.number(line.target, 0 if line.target == int(line.target) else 1)
+    words["target"] = _target(line, voice)
     return voice.gettext("At the target of %(target)s: level about %(level)s (likely %(low)s to %(high)s).") % words
+
+
+def _target(line: Line, voice: Voice) -> str:
+    return voice.number(line.target, 0 if line.target == int(line.target) else 1)
+
+
+def _ahead(line: Line, voice: Voice) -> str:
+    # A range of eight in ten, never a lone week: that is no sharper than a straight line. Grades are too coarse for it,
+    # and how often theirs is right was not measured.
+    if line.verdict != "gaining" or line.target is None or line.scale == "grade":
+        return ""
+    words, (first, _middle, last) = {"target": _target(line, voice)}, line.weeks_to_target
+    if first is None:
+        return voice.gettext("At this pace the target of %(target)s is more than a year away.") % words
+    early = max(1, math.floor(first))
+    words["early"] = voice.number(early, 0)
+    if last is None:
+        return voice.ngettext(
+            "The target of %(target)s may come in %(early)s week; it may also take longer than a year.",
+            "The target of %(target)s may come in %(early)s weeks; it may also take longer than a year.",
+            early,
+        ) % words
+    words["late"] = voice.number(max(early + 1, math.ceil(last)), 0)
+    return voice.gettext("The target of %(target)s may come in %(early)s to %(late)s weeks.") % words
 
 
 def _bare(line: Line, value: float, voice: Voice) -> str:

@@ -61,6 +61,25 @@ def test_at_target_names_target_and_level():
     assert text == "At the target of 15: level about 15 rises (likely 14 to 16)."
 
 
+@pytest.mark.parametrize(("weeks", "words"), [
+    ((2.6, 5.0, 8.2), "The target of 20 may come in 2 to 9 weeks."),
+    ((0.0, 0.4, 0.9), "The target of 20 may come in 1 to 2 weeks."),
+    ((1.2, 9.0, None), "The target of 20 may come in 1 week; it may also take longer than a year."),
+    ((3.0, None, None), "The target of 20 may come in 3 weeks; it may also take longer than a year."),
+    ((None, None, None), "At this pace the target of 20 is more than a year away."),
+])
+def test_a_gain_says_when_the_target_may_come_as_a_range_and_never_as_one_week(weeks, words):
+    assert words in reason(changed(verdict="gaining", target=20.0, weeks_to_target=weeks))
+
+
+@pytest.mark.parametrize(
+    "other", [{"verdict": "stalled"}, {"verdict": "not_clear"}, {"target": None}, {"scale": "grade"}]
+)
+def test_no_target_is_promised_to_a_line_that_does_not_gain_has_none_or_is_a_grade(other):
+    line = changed(**({"verdict": "gaining", "target": 2.0, "weeks_to_target": (1.0, 2.0, 3.0)} | other))
+    assert "may come" not in reason(line) and "a year away" not in reason(line)
+
+
 def test_not_clear_says_what_would_settle_it():
     assert "Two more results" in reason(changed(verdict="not_clear", measure_again=True))
 
