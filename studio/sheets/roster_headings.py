@@ -88,7 +88,7 @@ _BY_FORM = fields_by_form(
     }
 )
 _GUARDIAN_WORDS = word_set(
-    "guardian guardians parent parents mother father mum mom dad carer eltern elternteil mutter vater"
+    "guardian guardians parent parents mother father mum mom mama papa dad carer eltern elternteil mutter vater"
     " erziehungsberechtigte erziehungsberechtigter mere pere tuteur tutrice responsable madre padre tutor"
     " tutora genitore genitori"
 )

@@ -8,6 +8,13 @@ def test_the_preview_of_a_new_student_shows_the_guardian_who_comes_with_her(as_o
     assert "guardian Ana Vance, ana@vance.example, 01234 567" in words
 
 
+def test_a_guardian_without_a_name_goes_by_the_e_mail_and_a_phone_alone_brings_nobody(as_owner, cast):
+    named = "Nele Vance,2014-06-01,ana@vance.example,"
+    file = text_of("Name,Born,Mum's e-mail,Mobile", named, "Oren Pike,2013-11-20,,01234 567")
+    preview = bring(as_owner, cast, file).content.decode()
+    assert "guardian ana@vance.example" in preview and "01234 567" not in preview.split("Row by row")[1]
+
+
 def test_family_names_alone_are_not_taken_and_the_page_says_which_column_it_needs(as_owner, cast):
     preview = bring(as_owner, cast, text_of("Rufname?,Surname,Birthday", "Nele,Vance,2014-06-01"))
     words = preview.content.decode()
