@@ -19,6 +19,9 @@ AT_TARGET_CHANCE = 0.60
 FLAG_CHANCE = 0.66
 KEEP_CHANCE = 0.58
 GAINING_CHANCE = 0.65
+# One result makes no gain. Over weeks without any, the chances lean towards what most children do, and that is to gain;
+# the next result would then be called a gain whatever it says (our choice).
+FEWEST_IN_A_GAIN = 2
 # From here to the flag two more results may settle it.
 ASK_CHANCE = 0.40
 
@@ -31,30 +34,44 @@ def rule(
     p_flat_below: np.ndarray,
     p_slip: np.ndarray,
     p_reached: np.ndarray,
+    results_in_gain: np.ndarray,
     flag_chance: float = FLAG_CHANCE,
 ) -> np.ndarray:
     """Return verdict codes (weeks, n), indexes into VERDICTS; all arguments are (weeks, n).
 
     In this order: too early (fewer than 4 results or less than 3 weeks); at target; stalled or slipping, kept
-    while the chance stays above 0.58; gaining; not clear. p_flat_below: flat and below the target; p_reached:
-    level at or above target less slack. flag_chance: threshold of the flag; when a comparison moves it, the
-    kept threshold moves with it. Weeks are in order, one row each; memory starts empty.
+    while the chance stays above 0.58; gaining (on 2 results or more); not clear. p_flat_below: flat and below the
+    target; p_reached: level at or above target less slack; results_in_gain: those since she likely gains.
+    flag_chance: threshold of the flag; when a comparison moves it, the kept threshold moves with it. Weeks are in
+    order, one row each; memory starts empty.
     """
     kept_chance = max(0.0, flag_chance - (FLAG_CHANCE - KEEP_CHANCE))
     stands = p_flat_below + p_slip
     early = (results < FEWEST_RESULTS) | (span_weeks < SHORTEST_WEEKS)
     reached = (p_reached >= AT_TARGET_CHANCE) & (p_slip < FLAG_CHANCE)
+    gains = (p_gain >= GAINING_CHANCE) & (results_in_gain >= FEWEST_IN_A_GAIN)
     codes = np.empty(stands.shape, dtype=np.int8)
     flagged = np.zeros(stands.shape[1], dtype=bool)
     for week in range(stands.shape[0]):
         flagged = stands[week] >= np.where(flagged, kept_chance, flag_chance)
         flagged &= ~early[week] & ~reached[week]
         flag = np.where(p_slip[week] > p_flat_below[week], SLIPPING, STALLED)
-        open_question = np.where(p_gain[week] >= GAINING_CHANCE, GAINING, NOT_CLEAR)
+        open_question = np.where(gains[week], GAINING, NOT_CLEAR)
         row = np.where(flagged, flag, open_question)
         row = np.where(reached[week], AT_TARGET, row)
         codes[week] = np.where(early[week], TOO_EARLY, row)
     return codes
+
+
+def results_since(count: np.ndarray, began: np.ndarray) -> np.ndarray:
+    """Return (weeks, n) how many of the results so far (`count`) came in the week `began` (fractional) or later.
+
+    >>> results_since(np.array([[1], [2], [2], [3]]), np.array([[0.0], [0.2], [1.6], [1.6]])).ravel().tolist()
+    [1, 2, 0, 1]
+    """
+    before = np.round(began).astype(int) - 1
+    earlier = np.take_along_axis(count, np.clip(before, 0, len(count) - 1), axis=0)
+    return count - np.where(before >= 0, earlier, 0)
 
 
 def run_began(codes: np.ndarray) -> np.ndarray:

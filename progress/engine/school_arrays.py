@@ -130,6 +130,7 @@ def _part(each: ClassArrays, history: History, held: np.ndarray, shift: int, col
         p_flat_below=own.p_flat_below,
         p_slip=own.p_slip,
         p_reached=own.p_reached,
+        results_in_gain=ruling.results_since(own.count, own.began_gain),
     )
     return Followed(each, own, codes, ruling.run_began(codes), held)
 

@@ -35,6 +35,7 @@ def lines_per_second(count: int, seed: int = 1) -> float:
         ruling.rule(
             results=read.count, span_weeks=read.time, p_gain=read.p_gain, p_flat_below=read.p_flat_below,
             p_slip=read.p_slip, p_reached=read.p_reached,
+            results_in_gain=ruling.results_since(read.count, read.began_gain),
         )  # fmt: skip
         spent += time.process_time() - began
     return count / spent

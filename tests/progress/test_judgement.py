@@ -35,6 +35,19 @@ def test_a_fall_is_called_slipping_with_a_negative_pace():
     assert line.verdict == "slipping" and line.rate < 0
 
 
+@pytest.mark.parametrize(
+    "values", [[13, 12, 10, 15, 16, 11, 13, 13, 17, None, None, 10], [10, 11, 13, 11, 9, 12, 6, 11, 9, None, None, 17]]
+)
+def test_one_result_after_weeks_without_any_makes_no_gain(values):
+    line = one_line(facts(values))
+    assert line.p_gain > 0.65 and line.verdict == "not_clear"
+
+
+def test_a_second_result_that_agrees_makes_it_one():
+    line = one_line(facts([10, 11, 13, 11, 9, 12, 6, 11, 9, None, None, 17, 16]))
+    assert line.verdict == "gaining" and line.since_on >= TUESDAY + timedelta(weeks=8)
+
+
 def test_three_results_are_too_early_and_one_more_is_asked_for():
     line = one_line(facts(STANDS[:3]))
     assert (line.verdict, line.results, line.results_missing) == ("too_early", 3, 1)

@@ -73,6 +73,7 @@ def verdicts(values: np.ndarray, *, prior: tuple[float, float], gain: float, err
     return ruling.rule(
         results=read.count, span_weeks=read.time - 1.0, p_gain=read.p_gain, p_flat_below=read.p_flat_below,
         p_slip=read.p_slip, p_reached=read.p_reached,
+        results_in_gain=ruling.results_since(read.count, read.began_gain),
     )  # fmt: skip
 
 

@@ -9,7 +9,10 @@ from progress.engine.ruling import VERDICTS, rule
 
 def said(*weeks: dict) -> list[str]:
     """The verdict of each week; what is not named is a long term that gains."""
-    usual = {"results": 10, "span_weeks": 9.0, "p_gain": 0.9, "p_flat_below": 0.05, "p_slip": 0.05, "p_reached": 0.0}
+    usual = {
+        "results": 10, "span_weeks": 9.0, "p_gain": 0.9, "p_flat_below": 0.05, "p_slip": 0.05, "p_reached": 0.0,
+        "results_in_gain": 10,
+    }
     rows = [usual | week for week in weeks]
     arrays = {name: np.array([[row[name]] for row in rows]) for name in usual}
     return [VERDICTS[code] for code in rule(**arrays)[:, 0]]
@@ -54,6 +57,11 @@ def test_a_flag_does_not_outlive_the_target():
 @pytest.mark.parametrize(("p_gain", "verdict"), [(0.65, "gaining"), (0.64, "not_clear")])
 def test_gaining_needs_sixty_five_in_a_hundred(p_gain, verdict):
     assert said({"p_gain": p_gain, "p_flat_below": 1 - p_gain, "p_slip": 0.0}) == [verdict]
+
+
+@pytest.mark.parametrize(("results", "verdict"), [(2, "gaining"), (1, "not_clear")])
+def test_one_result_makes_no_gain(results, verdict):
+    assert said({"results_in_gain": results}) == [verdict]
 
 
 def test_a_run_begins_with_its_first_flag_and_ends_with_it():
