@@ -68,6 +68,7 @@ urlpatterns = [
     path("students/<int:student_id>/record/", papers.record, name="student-record"),
     path("students/<int:student_id>/copy/", copies.student_copy, name="student-copy"),
     path("students/<int:student_id>/erase/", erasing.erase, name="erase-student"),
+    path("office/erasures/", erasing.certificates, name="erasures"),
     path("office/erasures/<int:erasure_id>/", erasing.certificate, name="erasure"),
     path("students/<int:student_id>/letter/", letters.write, name="write-letter"),
     path("students/<int:student_id>/letter/print/", papers.letter, name="family-letter"),

@@ -75,6 +75,7 @@ OPEN = {
     "progress:print-consent-forms": {"GET": SEEN_IN_REACH},
     "progress:student-copy": {"GET": SEEN_BY_OWNER},
     "progress:erase-student": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:erasures": {"GET": SEEN_BY_OWNER},
     "progress:erasure": {"GET": SEEN_BY_OWNER},
     "progress:student-record": {"GET": SEEN_IN_REACH},
     "progress:write-letter": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},

@@ -61,6 +61,14 @@ def erase(request: HttpRequest, student_id: int) -> HttpResponse:
 
 @require_GET
 @only("run_office")
+def certificates(request: HttpRequest) -> HttpResponse:
+    """Every certificate, newest first: after an older backup was restored, these are erased again."""
+    rows = Erasure.objects.select_related("erased_by")
+    return show(request, "progress/office/erasures.html", {"room": "office", "erasures": rows})
+
+
+@require_GET
+@only("run_office")
 def certificate(request: HttpRequest, erasure_id: int) -> HttpResponse:
     erasure = get_object_or_404(Erasure.objects.select_related("erased_by"), pk=erasure_id)
     return show(request, "progress/office/erasure.html", {

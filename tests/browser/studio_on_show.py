@@ -247,6 +247,7 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "consents": _way("studio:consents", student_id=_a_student),
     "forms to sign": _way("studio:consent-forms", class_id=_a_class),
     "leavers": _way("studio:leavers"),
+    "certificates of erasure": _way("progress:erasures"),
     "assessment": _way("studio:assessment"),
     "what the family reads": _way("progress:family-preview", student_id=_a_student),
     "office": _way("studio:office"),

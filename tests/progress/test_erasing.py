@@ -256,6 +256,16 @@ def test_every_table_that_hangs_on_a_student_has_a_name_on_the_certificate():
 
 
 @pytest.mark.django_db(transaction=True)
+def test_a_certificate_is_found_again_from_the_office(full, client):
+    client.force_login(full.owner, backend="django.contrib.auth.backends.ModelBackend")
+    erasure = erase_student(student=full.ama, by=full.owner)
+    assert reverse("progress:erasures") in client.get(reverse("studio:leavers")).content.decode()
+    listed = client.get(reverse("progress:erasures")).content.decode()
+    assert f">{erasure.number}</a>" in listed and reverse("progress:erasure", args=[erasure.pk]) in listed
+    assert "24 March 2026" in listed and "Ottoline Brack" in listed
+
+
+@pytest.mark.django_db(transaction=True)
 def test_the_nameless_are_in_no_list_and_behind_no_door(full, client):
     client.force_login(full.owner, backend="django.contrib.auth.backends.ModelBackend")
     erase_student(student=full.ama, by=full.owner)
