@@ -112,9 +112,10 @@ def _words(row, students, screening, measured, again, last_on, today) -> tuple[s
         ) % {"names": names_in_a_row(called)}, "again"
     if last_on is None:
         return _("No results yet. The first screening starts the lines."), "open"
+    told = {"day": date_format(last_on, "MONTH_DAY_FORMAT")}
     if today - last_on >= MEASURE_AFTER:
-        return _("Last measured on %(day)s.") % {"day": date_format(last_on, "MONTH_DAY_FORMAT")}, "open"
-    return _("Nothing to measure today."), "log"
+        return _("Last measured on %(day)s.") % told, "open"
+    return _("Last measured on %(day)s. Nobody to measure again.") % told, "log"
 
 
 def _resting_words(students: list[Student], resting: set[int]) -> str:

@@ -71,7 +71,9 @@ def test_a_class_without_results_is_asked_for_its_first_screening(cast, first_pa
     assert "The first screening starts the lines." in first_page() and "Open a screening" in first_page()
 
 
-@pytest.mark.parametrize(("days", "words"), [(35, "Last measured on 17 February."), (34, "Nothing to measure today.")])
+@pytest.mark.parametrize(("days", "words"), [
+    (35, "Last measured on 17 February.<"), (34, "Last measured on 18 February. Nobody to measure again.<"),
+])
 def test_after_five_weeks_a_class_is_asked_to_be_measured(cast, first_page, closed, days, words):
     cast.screening.held_on -= dt.timedelta(days=days)
     cast.screening.save()
