@@ -45,7 +45,8 @@ class AnswerForm(CloseForm):
     said_on = forms.DateField(label=gettext_lazy("Seen on"), widget=DayInput(), validators=[refuse_unlikely_day])
     allowed = forms.CharField(label=gettext_lazy("What is allowed now"), max_length=300)
     step = forms.TypedChoiceField(
-        label=gettext_lazy("Comes back on which step?"), choices=[], coerce=int, empty_value=None
+        label=gettext_lazy("Comes back on which step?"), choices=[], coerce=int, empty_value=None,
+        error_messages={"required": gettext_lazy("Say on which step.")},
     )
     # The browser cannot know which of these a choice of answer asks for.
     use_required_attribute = False

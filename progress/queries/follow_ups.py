@@ -78,6 +78,7 @@ def _row(follow_up: FollowUp, lines, resting: set[int], last_results, term: Term
     late = (today - follow_up.due_on).days
     # On the first page it stands behind the student's name and a colon.
     short = why.split(": ", 1)[0] if follow_up.kind == FollowUp.NO_GAIN else why
+    short += "" if short.endswith((".", "!", "?")) else "."
     short = short[:1].lower() + short[1:]
     return FollowUpRow(
         follow_up, mark, why, short, since, by=_by(follow_up.due_on, today), is_due=late >= 0, days_late=max(late, 0),

@@ -65,6 +65,9 @@
     if (!/^[-\w]+$/.test(measure || "")) return;
     var way = window.location.pathname.replace(/hurts\/\d+\/$/, "") + measure + "/" + (asked.has("run") ? "run/" : "");
     document.querySelectorAll("[data-way-back]").forEach(function (link) { link.setAttribute("href", way); });
+    /* The run stopped her when she was named; it lets her go on. */
+    var child = /hurts\/(\d+)\/$/.exec(window.location.pathname);
+    if (asked.has("run") && child) document.querySelector(".nothing-hurts").setAttribute("href", way + "?well=" + child[1]);
   }
   findWayBack();
 

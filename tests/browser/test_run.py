@@ -175,9 +175,12 @@ def test_it_hurts_is_two_taps_from_the_place_and_the_others_go_on(run: Run, cast
     run.wait(RISE_MS * 3)
     run.page.get_by_role("link", name="Nothing hurts").tap()
     expect(run.page.locator(".count")).to_have_text("8")
-    run.says("Ama", "pain")
+    run.says("Ama", "up")
     run.tap_name("Bettina")
     run.says("Bettina", "8")
+    run.tap_name("Ama")
+    run.all_sent()
+    assert stored(cast) == [("Bettina", "L", 8, False, "", True), ("Ama", "L", 8, False, "", True)]
 
 
 def test_after_the_next_step_she_rests_and_the_group_is_where_it_is(run: Run, cast: Cast):

@@ -305,11 +305,19 @@
         at.group = groups && order.first(1) < 0 ? nextGroup() || 1 : 1;
         at.step = Math.max(order.first(at.group), 0);
       }
+      goOnWell();
       draw();
       root.classList.add("is-drawn");
       window.outbox.afterPaint(rehearse);
       window.barreNews(plan.paths.news, plan.stamp);
     });
+  }
+  /* Back from the page of pain where nothing hurt: she was stopped for it a moment ago, and goes on. */
+  function goOnWell() {
+    var well = new URLSearchParams(window.location.search).get("well"), tap = facts.lastTap();
+    if (!well) return;
+    window.history.replaceState(null, "", window.location.pathname);
+    if (tap && String(tap.child.id) === well && tap.child.away && tap.child.away.reason === "pain") kept(facts.undo(tap), tap.words);
   }
   /* A browser reads a function when it is first called and shapes letters when they are first written: both are done
      before a finger comes, on a tile that says what it said again before any frame is drawn. */
