@@ -43,7 +43,10 @@ def _said(overview: TermOverview) -> list[str]:
 def _bars(each: ClassOverview) -> tuple[ClassOverview, Bar, Bar | None, list[tuple[StrandCount, Bar]]]:
     """A class with the bars of who is measured, who came, and of each strand: (what it says, picture)."""
     agreed = each.students - each.withheld
-    measured = _("%(n)s of %(all)s measured in everything") % {"n": each.complete, "all": agreed}
+    measured = ngettext(
+        "%(n)s of %(all)s measured, in %(m)s measure", "%(n)s of %(all)s measured in all %(m)s measures",
+        len(each.strands),
+    ) % {"n": each.complete, "all": agreed, "m": len(each.strands)} if each.strands else _("nobody measured")
     came = ngettext("came %(n)s of %(all)s time", "came %(n)s of %(all)s times", each.asked_to_come) % {
         "n": each.came, "all": each.asked_to_come}
     share = [("done", each.came), ("left", each.asked_to_come - each.came)]

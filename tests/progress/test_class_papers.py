@@ -124,7 +124,7 @@ def test_the_sheet_lies_across_one_page_and_says_what_the_screen_says(as_teacher
 def test_the_overview_of_a_term_says_its_figures_in_words(as_owner, measured, tmp_path):
     printed = as_owner.get(f"/office/terms/{measured.term.pk}/overview/").content
     words = " ".join(read("pdftotext", printed, tmp_path).split())
-    assert "1 of 2 measured in everything" in words and "Missing: Bettina Krall (balance)." in words
+    assert "1 of 2 measured in all 2 measures" in words and "Missing: Bettina Krall (balance)." in words
     assert re.search(r"2 gaining|2 at target|\d not clear yet", words) and "2 too early" in words
 
 
