@@ -258,7 +258,8 @@ def _lead(group: list[Line], voice: Voice, names: Mapping[str, str]) -> str:
         text = _whole(line, voice, both=len(group) > 1) % {"name": name, "since": _since(line, voice)}
     else:
         text = "; ".join(_foot(line, voice) % {"since": _since(line, voice)} for line in ordered) + "."
-        if group[0].scale != "count":
+        # "At the target" alone could be read as more than it says; rises need no name otherwise.
+        if group[0].scale != "count" or any(line.verdict == "at_target" for line in group):
             text = voice.gettext("%(name)s: %(text)s") % {"name": name, "text": text}
     return text[:1].upper() + text[1:]
 

@@ -1,8 +1,9 @@
 """Turns a student's scores and judged lines into the description of a chart; draws nothing."""
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Self
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -13,6 +14,7 @@ from progress.judgement import Line
 from progress.models import PainReport
 from progress.queries.growth import event_words
 from progress.queries.pain import report_words
+from progress.resting import Rest
 from progress.speech import (
     side_word,
     verdict_word,
@@ -45,6 +47,13 @@ class StrandFacts:
     pain: Sequence[PainReport]
     assessors: Mapping[int, str]
     heights: Sequence[Reading] = ()
+
+    def while_resting(self, rest: Rest | None) -> Self:
+        """The same, where she rests from this measure without asking for another result or a harder version."""
+        if rest is None or not rest.forbids(loads_foot=self.measure.loads_foot):
+            return self
+        asking = self.lines.items()
+        return replace(self, lines={side: replace(line, measure_again=False, at_cap=False) for side, line in asking})
 
 
 def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.Chart:

@@ -145,7 +145,8 @@ def student_view(
     heights = readings(student.heights.standing()) if may_show else []
     meant = [report for report in reports if not was_mistake(report)]
     known = _all_facts(student, standings, meant, heights) if may_show else []
-    facts = [each for each in known if each.measure.is_judged]
+    resting = rests([student.pk], told={student.pk} if Consent.PAIN in agreed else set())
+    facts = [each.while_resting(resting.get(student.pk)) for each in known if each.measure.is_judged]
     as_of = as_of_day(facts, standings)
     grown = growth.latest_growth(heights, as_of=today)
     voice = voice_for(term)
@@ -158,7 +159,6 @@ def student_view(
         enrolments.select_related("class_group", "term")
         .prefetch_related(Prefetch("class_group__teachers", User.objects.order_by("name"))).first()
     )
-    resting = rests([student.pk], told={student.pk} if Consent.PAIN in agreed else set())
     follow_ups = follow_up_rows(
         agreed_follow_ups(FollowUp.objects.filter(student=student), at=timezone.now()), term=term, today=today,
         resting=from_rising(resting),

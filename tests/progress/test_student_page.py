@@ -8,8 +8,10 @@ import pytest
 from progress.actions.classwork import class_log
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
+from progress.models import Standing
 from screening.actions import save_protocol
 from screening.models import Measure, Protocol
+from tests.progress.test_pain_reports import report
 
 
 def weekly(cast, values, *, start, term):
@@ -104,3 +106,13 @@ def test_a_new_protocol_is_announced_and_the_old_one_still_named(as_teacher, cas
     save_protocol(measure=cast.rises, changes={"short_name": "heel to a lower string"}, by=cast.owner)
     page = as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
     assert "heel to the string, 60 beats; from the next screening on heel to a lower string" in page
+
+
+def test_whoever_rests_from_rising_is_asked_for_no_result_and_no_harder_version(as_teacher, cast, two_terms):
+    for standing in Standing.objects.filter(student=cast.ama):
+        standing.line |= {"verdict": "not_clear", "measure_again": True}
+        standing.save()
+    address, words = f"/students/{cast.ama.pk}/", "Two more results on another day may settle it."
+    assert words in as_teacher.get(address).content.decode()
+    report(cast)
+    assert words not in as_teacher.get(address).content.decode()

@@ -59,6 +59,14 @@ def test_at_the_barre_their_names_stand_on_the_day_and_no_verdict(as_teacher, ca
     assert not [word for word in ("gaining", "stalled", "slipping", "not clear", "at target") if word in page.lower()]
 
 
+def test_whoever_was_measured_again_tonight_is_not_asked_once_more(as_teacher, cast):
+    ask_for(cast, cast.ama, cast.bettina)
+    record(cast, 14)
+    Standing.objects.update(measure_again=True)
+    page = as_teacher.get(f"/barre/screenings/{cast.screening.pk}/").content.decode()
+    assert "Measure again this week: Bettina." in page
+
+
 def test_whoever_rests_is_not_asked_to_be_measured_again(as_teacher, cast):
     ask_for(cast, cast.ama, cast.bettina)
     report(cast)

@@ -99,6 +99,12 @@ def test_the_spoken_sentence_tells_the_feet_apart():
     assert text == "The right foot is gaining; the left foot has been level since about week 6."
 
 
+def test_a_foot_at_the_target_is_never_said_without_the_measure():
+    lines = [changed(side="L", verdict="not_clear"), changed(side="R", verdict="at_target")]
+    told = spoken(lines, names={"rises": "rises"})
+    assert told.startswith("Rises: the ") and "the right foot is at the target" in told
+
+
 def test_the_spoken_sentence_adds_what_goes_well():
     more = [changed(measure=name, side=side, verdict="gaining") for name in ("balance", "landing") for side in "LR"]
     text = spoken([LINE, changed(side="R", verdict="gaining"), *more], names=NAMES)

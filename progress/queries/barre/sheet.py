@@ -60,8 +60,12 @@ def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay
         rows.append(MeasureRow(measure, protocols[measure.pk], is_asked, len(lacking)))
         for student in lacking:
             missing.setdefault(student, []).append(_(measure.short_name))
-    again = Standing.objects.filter(student__in=students, measure_again=True).values_list("student_id", flat=True)
-    called = [names[s.pk] for s in students if s.pk in set(again) and s.pk not in off]
+    asked = Standing.objects.filter(student__in=students, measure_again=True)
+    again = {
+        key[0] for key in asked.values_list("student_id", "measure_id", "side")
+        if key not in cells or cells[key].is_empty
+    }
+    called = [names[s.pk] for s in students if s.pk in again and s.pk not in off]
     return MeasuringDay(
         rows=tuple(rows), students=len(students),
         missing=tuple((student, ", ".join(missing[student])) for student in students if student in missing),
