@@ -89,7 +89,7 @@ def _comes(house: House, student: Student, on: dt.date) -> bool | None:
 
 def _entry(house: House, log: ClassLog, student: Student, planned: Planned, by) -> LogEntry | None:
     """What she did that evening; nothing of what loads the foot from a stop sign on until it was answered."""
-    if planned.version.loads_foot and _rests(house, student, log.held_on):
+    if planned.version.loads_foot and house.rests(student.name, log.held_on):
         return None
     entry: ProgrammeEntry = planned.entry_of(student.pk)
     version: ExerciseVersion = planned.version
@@ -114,17 +114,6 @@ def _extra_sets(house: House, student: Student, version: ExerciseVersion, on: dt
     more = house.script["did_too_much"]
     same = (student.name, version.exercise.key) == (more["student"], more["exercise"])
     return more["sets"] if same and house.terms[1].week_number(on) == more["week"] else 0
-
-
-def _rests(house: House, student: Student, on: dt.date) -> bool:
-    for report in house.script["pain"]:
-        began = house.today - dt.timedelta(days=report["days_ago"])
-        answer = report.get("answer")
-        # After the answer she came back in steps; until the last of them, nothing that loads the foot.
-        ended = house.today - dt.timedelta(days=min(answer["up"], default=answer["days_ago"]) if answer else 0)
-        if report["student"] == student.name and report["feels"] == "sharp" and began < on <= ended:
-            return True
-    return False
 
 
 def _days_ago(house: House, on: dt.date) -> int:

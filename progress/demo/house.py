@@ -14,6 +14,7 @@ from studio.models import ClassGroup, ClassMeeting, Holiday, Student, Studio, Te
 WEEK = dt.timedelta(days=7)
 # Rises were first counted in a class run that stopped here; then heel to the string, as the catalogue says.
 OLD_CAP = 16
+SEASONS = ("Spring", "Summer", "Autumn")
 FIRST_AID = "Stop, sit, protect the foot. The first-aid box hangs by the door. Ring home before class ends."
 
 
@@ -48,6 +49,17 @@ class House:
     def joins_late(self) -> dict[str, int]:
         return {row["student"]: row["week"] for row in self.script["joins_late"]}
 
+    def rests(self, name: str, on: dt.date) -> bool:
+        """True from the day after a stop sign until she is back in class; till then, nothing that loads the foot."""
+        for report in self.script["pain"]:
+            began = self.today - dt.timedelta(days=report["days_ago"])
+            answer = report.get("answer")
+            # After the answer she came back in steps.
+            ended = self.today - dt.timedelta(days=min(answer["up"], default=answer["days_ago"]) if answer else 0)
+            if report["student"] == name and report["feels"] == "sharp" and began < on <= ended:
+                return True
+        return False
+
 
 def build_house(script: dict[str, Any], today: dt.date) -> House:
     house = House(script, today)
@@ -74,18 +86,24 @@ def _make_terms(house: House) -> None:
     monday = house.today - dt.timedelta(days=house.today.weekday())
     start = monday - (story.TODAY_WEEK - 1) * WEEK
     before = start - (story.FIRST_TERM_WEEKS + story.HOLIDAY_WEEKS) * WEEK
-    for first in (before, start):
+    for name, first in zip(term_names(start), (before, start), strict=True):
         term = factories.TermFactory(
-            name=_term_name(first), starts_on=first, ends_on=first + 13 * WEEK - dt.timedelta(days=2)
+            name=name, starts_on=first, ends_on=first + 13 * WEEK - dt.timedelta(days=2)
         )
         half = first + (story.HALF_TERM_WEEK - 1) * WEEK
         Holiday.objects.create(term=term, name="half-term", starts_on=half, ends_on=half + dt.timedelta(days=6))
         house.terms.append(term)
 
 
-def _term_name(first: dt.date) -> str:
-    seasons = {12: "Spring", 1: "Spring", 2: "Spring", 3: "Summer", 4: "Summer", 5: "Summer", 6: "Summer"}
-    return f"{seasons.get(first.month, 'Autumn')} term {(first + 4 * WEEK).year}"
+def term_names(first: dt.date) -> tuple[str, str]:
+    """The names of the finished term and of the running one, which begins on `first`: a year has three.
+
+    >>> term_names(dt.date(2026, 10, 19)), term_names(dt.date(2026, 12, 28))
+    (('Summer term 2026', 'Autumn term 2026'), ('Autumn term 2026', 'Spring term 2027'))
+    """
+    at = {12: 0, 1: 0, 2: 0, 3: 1, 4: 1, 5: 1, 6: 1}.get(first.month, 2)
+    year = (first + 4 * WEEK).year
+    return f"{SEASONS[at - 1]} term {year - (at == 0)}", f"{SEASONS[at]} term {year}"
 
 
 def _make_class(house: House, row: dict[str, Any]) -> None:

@@ -108,6 +108,8 @@ def _barre_check(house, truths, term_at: int, term: Term, week: int, day: dt.dat
         if (is_today and at >= MEASURED_TODAY) or _is_away(house, name, term_at, week, day):
             continue
         for key in story.SCALES:
+            if house.measures[key].loads_foot and house.rests(name, day):
+                continue
             for side in "LR":
                 level = truths[name, key, side][term_at * story.FIRST_TERM_WEEKS + week - 1]
                 chance = house.chance(name, key, side, term_at, week, (house.today - day).days % 7)

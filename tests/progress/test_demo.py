@@ -4,9 +4,12 @@ import datetime as dt
 import pytest
 from django.core.management import call_command
 
+from progress.demo.house import term_names
 from progress.demo.load import load_demo
 from progress.models import ClassStanding, FollowUp, PainAnswer, PainReport, Standing
 from progress.queries import resting_students
+from screening.models import Result
+from studio.models import Term
 
 
 @pytest.mark.django_db
@@ -26,4 +29,20 @@ def test_every_story_of_the_script_can_be_found():
     assert rows.get(student__name="Leilani Kahale", measure__key="rises", side="R").line["held_back"]
     hana = PainReport.objects.filter(student__name="Hana Okabe").first()
     assert resting_students([hana.student_id])
+    first_on = PainReport.objects.filter(student=hana.student_id).earliest("reported_on").reported_on
+    assert not Result.objects.filter(student=hana.student_id, measure__loads_foot=True, taken_on__gt=first_on).exists()
     assert PainAnswer.objects.get(kind=PainAnswer.CLINICIAN).report.student.name == "Oluchi Nwabara"
+
+
+@pytest.mark.parametrize("weeks", range(53))
+def test_on_any_day_of_the_year_the_two_terms_have_names_of_their_own(weeks):
+    before, now = term_names(dt.date(2026, 1, 5) + dt.timedelta(weeks=weeks))
+    assert before != now and before.split()[0] != now.split()[0]
+
+
+@pytest.mark.django_db
+def test_the_demo_is_whole_in_the_middle_of_january():
+    call_command("first_start", "--empty", verbosity=0)
+    load_demo(today=dt.date(2027, 1, 13))
+    assert [term.name for term in Term.objects.order_by("starts_on")] == ["Summer term 2026", "Autumn term 2026"]
+    assert ClassStanding.objects.get(class_group__name="Pre-pointe A").stalls[0]["measure"] == "passe-balance"
