@@ -12,7 +12,7 @@ from progress.forms.pain import AnswerForm
 from progress.models import FollowUp
 from progress.queries import follow_ups_in_reach
 from progress.queries.follow_ups import follow_up_rows, grouped
-from progress.queries.pain import referral_of_follow_up, referral_words
+from progress.queries.pain import referral_of_follow_up, referral_words, reported_words
 from progress.queries.resting import ladder_in_force
 from studio.actions import Refused
 from studio.audit.marks import mark_students
@@ -75,6 +75,7 @@ def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None
         "hand_over_form": hand_over_form
         or HandOverForm(follow_up=row, today=request.today, initial={"acts": row.acts, "due_on": row.due_on}),
         "ladder": ladder_in_force(), "why_referred": referral_words(referral_of_follow_up(row)),
+        "reports": [(report, reported_words(report)) for report in view.follow_up.pain_reports.all()],
     }
     return show(request, "progress/follow_up.html", context, status=422 if any(f.errors for f in forms) else 200)
 

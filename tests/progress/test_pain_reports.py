@@ -1,9 +1,11 @@
 """Pain: a stop sign opens a follow-up at once, rests the child until answered, and never goes away."""
 import datetime as dt
+import re
 import uuid
 
 import pytest
 from django.db.models import ProtectedError
+from django.urls import reverse
 
 from progress.actions import answering
 from progress.actions.pain import report_pain, take_back_report
@@ -169,3 +171,15 @@ def test_nobody_is_in_full_class_again_after_a_stop_sign_because_nobody_chose(as
         report(cast, feels=feels, days_ago=days_ago, places=["L-heel", "R-heel"])
     closing = as_teacher.get(f"/follow-ups/{FollowUp.objects.get().pk}/close/").context["close_form"]
     assert closing["step"].initial == chosen
+
+
+def test_the_follow_up_says_what_each_report_said(cast, as_teacher):
+    report(cast, intensity=6, days_ago=1)
+    taken_back = report(cast, feels="numb", places=["R-heel"])
+    take_back_report(report=taken_back, by=cast.teacher, on=cast.screening.held_on)
+    page = as_teacher.get(reverse("progress:follow-up", args=[FollowUp.objects.get().pk])).content.decode()
+    said = re.findall(r'<li><span class="soft">([^<]+)</span><a [^>]+/barre/pain/\d+/">([^<]+)<', page)
+    assert sorted(said) == [
+        ("23 March", "Sharp, pin-point, left Achilles, 6 of 10"),
+        ("24 March", "Numb or tingling, right heel (tapped by mistake)"),
+    ]
