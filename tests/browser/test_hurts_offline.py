@@ -6,7 +6,7 @@ from playwright.sync_api import Page, expect
 
 from progress import pain
 from progress.models import FollowUp, PainReport
-from tests.browser.conftest import all_sent
+from tests.browser.conftest import all_sent, drawn, either_way, moved, painted, watch_moves
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -72,6 +72,23 @@ def test_without_a_place_or_a_feel_nothing_is_kept_and_a_sentence_says_so(form: 
     form.get_by_role("button", name="Next step").tap()
     expect(form.get_by_text("Tap where it hurts and what it feels like.")).to_be_visible()
     assert form.evaluate("outbox.pending().then(rows => rows.length)") == 0
+
+
+@either_way
+def test_what_is_lacking_is_said_without_moving_anything_and_goes_once_it_is_there(form: Page):
+    drawn(form)
+    watch_moves(form, apart=".outbox-line")
+    form.locator("label.answer", has_text="dull ache").tap()
+    form.get_by_role("button", name="Next step").scroll_into_view_if_needed()
+    seen = form.evaluate("scrollY")
+    form.get_by_role("button", name="Next step").tap()
+    lacking = form.get_by_text("Tap where it hurts and what it feels like.")
+    expect(lacking).to_be_in_viewport()
+    painted(form)
+    assert (moved(form), form.evaluate("scrollY")) == ([], seen)
+    form.locator("#foot-L-achilles").check(force=True)
+    expect(lacking).to_be_hidden()
+    assert moved(form) == []
 
 
 def test_the_tablet_asks_for_the_same_as_the_studio_whatever_is_tapped(form: Page):
