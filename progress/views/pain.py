@@ -32,9 +32,10 @@ def report_pain(
     student = load_student(request, student_id)
     logged = _load_class_of(request, student, class_id) if class_id else None
     screening = load_screening(request, screening_id) if screening_id else None
-    if not consented([student.pk], Consent.PAIN, timezone.now()):
-        return _not_written_down(request, student, _way_back(request, student, screening, None, logged))
     measure = Measure.objects.filter(key=request.GET.get("measure", "")).first() if screening else None
+    way_back = _way_back(request, student, screening, measure, logged)
+    if not consented([student.pk], Consent.PAIN, timezone.now()):
+        return _not_written_down(request, student, way_back)
     form = PainForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         group = screening.class_group if screening else logged or _class_of(request, student)
@@ -50,7 +51,7 @@ def report_pain(
     return show(request, "progress/barre/hurts.html", {
         "room": "classes", "student": student, "screening": screening, "measure": measure, "form": form,
         "key": form.data.get("key") or new_key(), "chosen": request.POST.getlist("region"), **_choices(),
-        "way_back": _way_back(request, student, screening, measure, logged), "from_run": "run" in request.GET,
+        "way_back": way_back, "from_run": "run" in request.GET,
     }, status=422 if form.errors else 200)
 
 
@@ -89,7 +90,9 @@ def _not_written_down(request: HttpRequest, student: Student, way_back: tuple[st
 
 def _told(request: HttpRequest, report: PainReport, logged: ClassGroup | None) -> HttpResponse:
     """The next step: as a page, or its address to a tablet that kept the report and sent it later."""
-    about = "?run" if "run" in request.GET else f"?log={logged.pk}" if logged else ""
+    about = f"?log={logged.pk}" if logged else ""
+    if "run" in request.GET:
+        about = "?run&one" if "one" in request.GET else "?run"
     next_step = reverse("progress:pain-next-step", args=[report.pk]) + about
     if is_from_outbox(request):
         return kept(request, report={
@@ -110,7 +113,8 @@ def _way_back(
     if measure is None:
         return reverse("progress:screening", args=[screening.pk]), _("Back to the screening")
     if "run" in request.GET and measure.is_runnable:
-        return reverse("progress:run", args=[screening.pk, measure.key]), _("Back to the group")
+        run = reverse("progress:run", args=[screening.pk, measure.key])
+        return (f"{run}?one", _("Back to the run")) if "one" in request.GET else (run, _("Back to the group"))
     return reverse("progress:sheet", args=[screening.pk, measure.key]), _("Back to the sheet")
 
 

@@ -3,7 +3,10 @@
   "use strict";
   var outbox = window.outbox, form = document.querySelector(".hurts-form"), panel = document.querySelector("[data-hurts-answer]");
   if (!outbox || !form || !panel) return;
-  var URGENCY = ["ease", "watch", "stop", "doctor_today"], kept = "";
+  var URGENCY = ["ease", "watch", "stop", "doctor_today"], kept = "", stopped = "";
+  var query = new URLSearchParams(window.location.search), measure = query.get("measure"), child = /hurts\/(\d+)\/$/.exec(window.location.pathname);
+  /* The address of the measure's sheet, where there is one. */
+  var sheet = child && /^[-\w]+$/.test(measure || "") ? window.location.pathname.replace(child[0], measure + "/") : "";
 
   function values(name) {
     return Array.prototype.map.call(form.querySelectorAll("[name=" + name + "]"), function (each) { return each.value; });
@@ -55,30 +58,39 @@
     kept = "";
     form.hidden = false;
     panel.hidden = true;
+    if (stopped) keepForRun("take-back/", { of: stopped }, panel.querySelector("[data-undo]").textContent + ": " + panel.dataset.wordsStopped);
+    stopped = "";
     form.elements.key.value = outbox.key();
     delete form.dataset.kept;
   }
 
   /* A page that was kept for a time without network was kept without what its address asks: where she came from. */
   function findWayBack() {
-    var asked = new URLSearchParams(window.location.search), measure = asked.get("measure");
-    if (!/^[-\w]+$/.test(measure || "")) return;
-    var way = window.location.pathname.replace(/hurts\/\d+\/$/, "") + measure + "/" + (asked.has("run") ? "run/" : "");
+    if (!sheet) return;
+    var way = sheet + (query.has("run") ? query.has("one") ? "run/?one" : "run/" : "");
     document.querySelectorAll("[data-way-back]").forEach(function (link) { link.setAttribute("href", way); });
-    /* The run stopped her when she was named; it lets her go on. */
-    var child = /hurts\/(\d+)\/$/.exec(window.location.pathname);
-    if (asked.has("run") && child) document.querySelector(".nothing-hurts").setAttribute("href", way + "?well=" + child[1]);
   }
   findWayBack();
 
+  /* Whoever was up in a run when it hurt is stopped there, by the report and not before it. */
+  function keepForRun(path, fields, words) {
+    fields.key = outbox.key();
+    outbox.keep({ path: sheet + path, fields: fields, words: words });
+    return fields.key;
+  }
+
+  var lacking = form.querySelector("[data-lacking]");
+  function isWhole() { return chosen("feels").length && (chosen("region").length || form.elements.note.value.trim()); }
+  form.addEventListener("input", function () { if (isWhole()) lacking.hidden = true; });
   form.addEventListener("submit", function (event) {
-    var lacking = form.querySelector("[data-lacking]");
-    var isWhole = chosen("feels").length && (chosen("region").length || form.elements.note.value.trim());
-    lacking.hidden = !!isWhole;
-    if (isWhole) return;
+    lacking.hidden = !!isWhole();
+    if (lacking.hidden) {
+      if (sheet && query.has("up") && !form.dataset.kept) stopped = keepForRun("missing/", { student: child[1], reason: "pain" }, panel.dataset.wordsStopped);
+      return;
+    }
     event.preventDefault();
     lacking.querySelector("p").textContent = panel.dataset.wordsLacking;
-    lacking.focus();
+    lacking.focus({ preventScroll: true });
   });
   document.addEventListener("outbox:kept", function (event) {
     if (event.detail.form !== form) return;

@@ -11,7 +11,7 @@ from progress.models import PainReport
 from screening.actions import Entry
 from screening.models import Result, Screening
 from tests.browser.conftest import drawn, either_way
-from tests.browser.run_hands import RISE_MS, Run, enrol_more, open_run, run_address, set_cap, stored
+from tests.browser.run_hands import Run, enrol_more, open_run, run_address, set_cap, stored
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -155,6 +155,7 @@ def test_whoever_rests_or_is_not_here_is_never_asked(page: Page, cast: Cast, ent
 
 def test_not_today_is_taken_back_like_any_tap(run: Run, cast: Cast):
     run.press("Not today")
+    run.hint("Who does not do this measure today? Tap the name.")
     run.tap_name("Ama")
     expect(run.page.locator("[data-undo]")).to_contain_text("Ama not today")
     run.undo()
@@ -162,51 +163,6 @@ def test_not_today_is_taken_back_like_any_tap(run: Run, cast: Cast):
     run.says("Ama", "up")
     run.all_sent()
     assert stored(cast) == []
-
-
-def test_it_hurts_is_two_taps_from_the_place_and_the_others_go_on(run: Run, cast: Cast):
-    run.start()
-    run.rise(4)
-    before = run.taps
-    run.press("It hurts")
-    run.tap_name("Ama")
-    assert run.taps - before == 2
-    expect(run.page.get_by_role("heading", name="Ama: where does it hurt?")).to_be_visible()
-    run.wait(RISE_MS * 3)
-    run.page.get_by_role("link", name="Nothing hurts").tap()
-    expect(run.page.locator(".count")).to_have_text("8")
-    run.says("Ama", "up")
-    run.tap_name("Bettina")
-    run.says("Bettina", "8")
-    run.tap_name("Ama")
-    run.all_sent()
-    assert stored(cast) == [("Bettina", "L", 8, False, "", True), ("Ama", "L", 8, False, "", True)]
-
-
-def test_after_the_next_step_she_rests_and_the_group_is_where_it_is(run: Run, cast: Cast):
-    run.start()
-    run.press("It hurts")
-    run.tap_name("Ama")
-    page = run.page
-    page.get_by_label("left, Achilles").check(force=True)
-    page.get_by_label("sharp, pin-point").check(force=True)
-    expect(page.get_by_text("The others go on: 1")).to_be_visible()
-    page.get_by_role("button", name="Next step").tap()
-    run.wait(RISE_MS * 5)
-    page.wait_for_url("**/barre/pain/*/**")
-    page.get_by_role("link", name="Back to the group").tap()
-    run.says("Ama", "rest from rising")
-    expect(page.locator(".count")).to_have_text("6")
-    assert PainReport.objects.get().student == cast.ama
-
-
-def test_without_network_the_pain_form_is_not_opened_and_the_run_goes_on(run: Run, cast: Cast):
-    run.start()
-    run.page.context.set_offline(True)
-    run.press("It hurts")
-    run.tap_name("Ama")
-    run.hint("No network. Stop Ama now, and report where it hurts as soon as it is back.")
-    run.says("Bettina", "up")
 
 
 @either_way

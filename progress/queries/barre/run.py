@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.formats import get_format
 from django.utils.translation import gettext as _
 
@@ -12,7 +13,8 @@ from progress.queries.resting import left_out, rest_words
 from progress.run_words import run_words
 from screening.models import Measure, Protocol, Result, Screening
 from screening.queries import agreed_results
-from studio.models import Student, User
+from studio.family.queries import consented
+from studio.models import Consent, Student, User
 from studio.queries import barre_names, line
 
 # Reliable counts of heel rises use 30 rises a minute, which is 60 beats; used where a protocol names no pace.
@@ -83,6 +85,7 @@ def run_view(
     beats = (protocol.beats_per_minute or USUAL_BEATS) if measure.kind == Measure.COUNT else None
     first = first_side(screening, measure)
     plan = _plan(screening, measure, protocol, groups, by)
+    plan["paths"]["hurts"] += "&one" if is_one else ""
     plan |= {"beats": beats, "one": is_one, "sides": [first, *(side for side in measure.sides if side != first)]}
     return RunView(
         measure=measure, protocol=protocol, groups=tuple(groups), beats=beats, first=first, is_one=is_one,
@@ -100,6 +103,7 @@ def runnable(screening: Screening) -> tuple[Measure, ...]:
 def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by: User) -> dict:
     children = [(number, child) for number, group in enumerate(groups, start=1) for child in group]
     off = left_out(c.student.pk for _n, c in children)
+    noted = consented((c.student.pk for _n, c in children), Consent.PAIN, timezone.now())
     rests = {pk: rest_words(rest) for pk, rest in off.items() if rest.forbids(loads_foot=measure.loads_foot)}
     words = run_words(measure)
     if children and len(rests) == len(children):
@@ -113,7 +117,8 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
         "faults": [[fault, _(fault)] for fault in protocol.faults], "words": words,
         "paths": _paths(screening, measure),
         "children": [
-            {"id": child.student.pk, "name": child.name, "group": number, "rests": rests.get(child.student.pk, "")}
+            {"id": child.student.pk, "name": child.name, "group": number, "rests": rests.get(child.student.pk, ""),
+             "hasNotes": child.student.pk in noted}
             for number, child in children
         ],
         "rows": _rows(screening, measure, by),

@@ -6,7 +6,7 @@
     var children = plan.children.map(function (child) {
       var tries = {};
       plan.sides.forEach(function (side) { tries[side] = []; });
-      return { id: child.id, name: child.name, group: child.group, rests: child.rests, away: null, tries: tries };
+      return { id: child.id, name: child.name, group: child.group, rests: child.rests, hasNotes: child.hasNotes, away: null, tries: tries };
     });
     /* `stored`: rows as the server told them; `own`: entries of this tablet, sent or not, in the order tapped. */
     var byId = {}, known = {}, taps = [], stored = plan.rows, own = [];

@@ -26,7 +26,7 @@
 
   function hint(text) { hintWords = text; tiles.write($("hint"), text); }
   function usualHint() {
-    /* What the server refused is said until the next tap, whatever else is heard meanwhile. */
+    /* What the server refused, or could not tell, is said until the next tap, whatever else is heard meanwhile. */
     if (refusal) return refusal;
     if (!plan.isOpen) return words.closed;
     if (at.picking) return words["who_" + at.picking];
@@ -170,20 +170,28 @@
       settle();
       return;
     }
-    /* Whoever hurts stops; what she had done so far is no measure of her strength. */
-    var stops = plan.isOpen && isUp(child) ? facts.miss(child, "pain") : Promise.resolve();
-    kept(stops.then(function () { hurts(child); }), child.name);
     draw();
+    hurts(child);
   }
-  /* Only where that page can be had: a tablet without network must not lose this one. */
+  /* Only where that page can be had: a tablet without network must not lose this one. Whoever hurts stops, for what
+     she had done so far is no measure of her strength: her report stores that with it, so that nobody is left stopped
+     for a pain that was never reported. */
   function hurts(child) {
-    var address = plan.paths.hurts.replace("/0/", "/" + child.id + "/");
+    var stops = plan.isOpen && isUp(child), address = plan.paths.hurts.replace("/0/", "/" + child.id + "/") + (stops ? "&up" : "");
+    /* Where the family agreed to no notes of pain there will be no report, and no word of pain here. */
+    var isOut = stops && !child.hasNotes ? facts.miss(child, "not_today") : Promise.resolve();
     /* Asked as a page, so that the one kept on this tablet answers for the network; led elsewhere, there is none. */
     window.fetch(address, { credentials: "same-origin", headers: { Accept: "text/html" } }).then(function (answer) {
       if (!answer.ok || answer.redirected) throw new Error(answer.status);
-      clock.remember();
-      window.location.assign(address);
-    }).catch(function () { hint(fill(words.no_pain_page, { name: child.name })); });
+      return isOut.then(function () {
+        clock.remember();
+        window.location.assign(address);
+      });
+    }).catch(function () {
+      refusal = fill(words.no_pain_page, { name: child.name });
+      kept(stops && child.hasNotes ? facts.miss(child, "pain") : isOut, child.name);
+      draw();
+    });
   }
 
   /* The finger's own instant, not the one at which a busy page got round to it. */
@@ -291,6 +299,8 @@
   });
   document.addEventListener("outbox:dropped", function (event) { facts.drop(event.detail.key); draw(); });
   document.addEventListener("outbox:changed", function () { loadOwn().then(draw); });
+  /* Left for the page of pain and come back to by Back: what was kept there is not known here yet. */
+  window.addEventListener("pageshow", function (event) { if (event.persisted) loadOwn().then(settleQuietly); });
 
   function begin() {
     /* The page may be an old one that was kept: what was told and tapped since is laid over it. */
@@ -305,19 +315,11 @@
         at.group = groups && order.first(1) < 0 ? nextGroup() || 1 : 1;
         at.step = Math.max(order.first(at.group), 0);
       }
-      goOnWell();
       draw();
       root.classList.add("is-drawn");
       window.outbox.afterPaint(rehearse);
       window.barreNews(plan.paths.news, plan.stamp);
     });
-  }
-  /* Back from the page of pain where nothing hurt: she was stopped for it a moment ago, and goes on. */
-  function goOnWell() {
-    var well = new URLSearchParams(window.location.search).get("well"), tap = facts.lastTap();
-    if (!well) return;
-    window.history.replaceState(null, "", window.location.pathname);
-    if (tap && String(tap.child.id) === well && tap.child.away && tap.child.away.reason === "pain") kept(facts.undo(tap), tap.words);
   }
   /* A browser reads a function when it is first called and shapes letters when they are first written: both are done
      before a finger comes, on a tile that says what it said again before any frame is drawn. */
