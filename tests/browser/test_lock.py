@@ -2,6 +2,7 @@
 import datetime as dt
 import re
 import time
+from itertools import pairwise
 
 import pytest
 import time_machine as machine
@@ -192,6 +193,13 @@ def test_a_second_tab_locks_and_opens_with_the_first(tablet: Page, context: Brow
     expect(second.locator("#lock")).to_be_visible()
     open_lock(tablet)
     expect(second.locator("#lock")).to_be_hidden()
+
+
+def test_over_a_run_the_lock_stands_as_over_any_page(tablet: Page, cast: Cast, server: str):
+    tablet.goto(f"{server}/barre/screenings/{cast.screening.pk}/rises/run/")
+    lock(drawn(tablet))
+    parts = [tablet.locator(f"#lock {part}").bounding_box() for part in (".brand", "h2", ".floor + p")]
+    assert all(above["y"] + above["height"] <= below["y"] for above, below in pairwise(parts)), parts
 
 
 def test_a_running_beat_is_a_hand_on_the_tablet(tablet: Page, cast: Cast, server: str):
