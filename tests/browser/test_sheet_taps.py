@@ -179,7 +179,10 @@ def test_a_closed_day_is_opened_again_from_the_line_and_everything_goes_out(land
     # The page hears that the day is closed, and comes anew.
     with landing.expect_navigation():
         landing.context.set_offline(False)
-    drawn(landing).get_by_text("2 not accepted.").tap()
+    amas = cell(drawn(landing), cast.ama, "L")
+    expect(amas.get_by_text("not accepted")).to_be_visible()
+    expect(amas.get_by_text("not measured")).to_be_hidden()
+    landing.get_by_text("2 not accepted.").tap()
     expect(landing.get_by_text("This screening is closed. Open it again to enter more.").first).to_be_visible()
     landing.get_by_role("button", name="Open the screening again and send").first.tap()
     all_sent(landing)
