@@ -161,6 +161,12 @@ def pain_words(follow_up: FollowUp, resting: set[int]) -> str:
     return text + " " + _("No rises until it is answered.") if follow_up.student_id in resting else text
 
 
+def reported_words(report: PainReport) -> str:
+    """One report in a follow-up's list, where a mistaken one says so."""
+    words = report_words(report)
+    return _("%(report)s (tapped by mistake)") % {"report": words} if was_mistake(report) else words
+
+
 def grouped(rows: list[FollowUpRow]) -> list[tuple[str, str, list[FollowUpRow]]]:
     """(kind, its heading, its rows), most urgent kind first; kinds without rows are left out."""
     return [

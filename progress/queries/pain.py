@@ -56,12 +56,6 @@ def report_words(report: PainReport) -> str:
     return capfirst(", ".join(parts))
 
 
-def reported_words(report: PainReport) -> str:
-    """The same in a list of reports, where a mistaken one says so."""
-    words = report_words(report)
-    return _("%(report)s (tapped by mistake)") % {"report": words} if was_mistake(report) else words
-
-
 def effect_words(report: PainReport) -> str:
     """ "since 1 to 3 days; stopped this exercise": what was asked beside place and feel; "" where nothing was."""
     parts = []

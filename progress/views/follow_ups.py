@@ -11,8 +11,8 @@ from progress.forms import CloseForm, HandOverForm, NoteForm
 from progress.forms.pain import AnswerForm
 from progress.models import FollowUp
 from progress.queries import follow_ups_in_reach
-from progress.queries.follow_ups import follow_up_rows, grouped
-from progress.queries.pain import referral_of_follow_up, referral_words, reported_words
+from progress.queries.follow_ups import follow_up_rows, grouped, reported_words
+from progress.queries.pain import referral_of_follow_up, referral_words
 from progress.queries.resting import ladder_in_force
 from studio.actions import Refused
 from studio.audit.marks import mark_students
