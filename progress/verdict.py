@@ -112,14 +112,10 @@ def _ahead(line: Line, voice: Voice) -> str:
     words, (first, _middle, last) = {"target": _target(line, voice)}, line.weeks_to_target
     if first is None:
         return voice.gettext("At this pace the target of %(target)s is more than a year away.") % words
+    if last is None:
+        return voice.gettext("When the target of %(target)s comes cannot be told yet.") % words
     early = max(1, math.floor(first))
     words["early"] = voice.number(early, 0)
-    if last is None:
-        return voice.ngettext(
-            "The target of %(target)s may come in %(early)s week; it may also take longer than a year.",
-            "The target of %(target)s may come in %(early)s weeks; it may also take longer than a year.",
-            early,
-        ) % words
     words["late"] = voice.number(max(early + 1, math.ceil(last)), 0)
     return voice.gettext("The target of %(target)s may come in %(early)s to %(late)s weeks.") % words
 
