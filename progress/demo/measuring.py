@@ -107,8 +107,9 @@ def _barre_check(house, truths, term_at: int, term: Term, week: int, day: dt.dat
     for at, name in enumerate(row["students"]):
         if (is_today and at >= MEASURED_TODAY) or _is_away(house, name, term_at, week, day):
             continue
+        rests = house.rests(name, day)
         for key in story.SCALES:
-            if house.measures[key].loads_foot and house.rests(name, day):
+            if rests and house.measures[key].loads_foot:
                 continue
             for side in "LR":
                 level = truths[name, key, side][term_at * story.FIRST_TERM_WEEKS + week - 1]

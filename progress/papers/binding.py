@@ -54,7 +54,7 @@ def _add(whole: pikepdf.Pdf, single: pikepdf.Pdf) -> None:
     numbers = tree.ParentTree.Nums
     shift = int(numbers[-2]) + 1 if len(numbers) else 0
     whole.pages.extend(single.pages)
-    for page in list(whole.pages)[first:]:
+    for page in whole.pages[first:]:
         page.StructParents += shift
         for link in page.get("/Annots", []):
             link.StructParent += shift

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from progress import verdict
 from progress.line_record import read_line, read_stall
 from progress.models import ClassStanding, Standing
-from progress.queries.resting import rests
+from progress.queries.resting import from_rising, rests
 from progress.resting import Rest
 from progress.speech import names_in_a_row, verdict_word, voice_for, write_level
 from screening.models import Measure, Result, Screening
@@ -83,6 +83,7 @@ def class_sheet(
     measures = _strand_measures(asked, standings)
     shown = next((m for m in measures if m.key == only_measure), None)
     resting = rests([s.pk for s in students])
+    away = from_rising(resting)
     seen = _seen(students, term, open_screening)
     voice = voice_for(term)
     standing = ClassStanding.objects.filter(class_group=class_group).first()
@@ -92,11 +93,11 @@ def class_sheet(
     return ClassSheet(
         strands=_strands(columns),
         rows=tuple(
-            _row(s, columns, asked, standings, resting.get(s.pk), seen)
+            _row(s, columns, asked, standings, resting.get(s.pk), seen, is_away=s.pk in away)
             if s.pk in agreed else _blank_row(s, columns, resting.get(s.pk)) for s in students
         ),
         questions=tuple(verdict.class_question(stall, voice=voice, names=names) for stall in stalls),
-        again=_again_words(students, standings, {m.pk: m for m in measures}, resting),
+        again=_again_words(students, standings, {m.pk: m for m in measures}, away),
         waiting=_waiting_words(students, standings, {m.pk: m for m in measures}),
         as_of=standing.as_of if standing else None,
         screening=open_screening,
@@ -134,7 +135,7 @@ def _seen(students, term: Term | None, screening: Screening | None) -> set[tuple
     return set(rows.values_list("student_id", "measure_id", "side"))
 
 
-def _row(student: Student, columns, asked, standings, rest: Rest | None, seen) -> Row:
+def _row(student: Student, columns, asked, standings, rest: Rest | None, seen, *, is_away: bool) -> Row:
     cells = []
     again = []
     for strand, measure in enumerate(columns, start=1):
@@ -143,11 +144,10 @@ def _row(student: Student, columns, asked, standings, rest: Rest | None, seen) -
             cells.append(_cell(standing, measure, strand) if standing else Cell(strand, side))
             if standing is not None and standing.measure_again and (student.pk, measure.pk, side) in seen:
                 again.append(measure.short_name)
-    leaves_out = _leaves_out(rest)
-    again = [] if leaves_out else list(dict.fromkeys(again))
+    again = [] if is_away else list(dict.fromkeys(again))
     still = [m.short_name for m in asked if any((student.pk, m.pk, side) not in seen for side in m.sides)]
     words = _still_words(still, asked)
-    if leaves_out:
+    if is_away:
         words = _("no rises until answered") if rest.is_pain else rest.words
     return Row(student, tuple(cells), words, rest, ", ".join(_(name) for name in again))
 
@@ -159,10 +159,6 @@ def _still_words(still: list[str], asked: list[Measure]) -> str:
     if len(still) > 3:
         return _("%(n)s of %(all)s") % {"n": len(still), "all": len(asked)}
     return ", ".join(_(name) for name in still)
-
-
-def _leaves_out(rest: Rest | None) -> bool:
-    return rest is not None and rest.forbids(loads_foot=True)
 
 
 def _blank_row(student: Student, columns, rest: Rest | None) -> Row:
@@ -194,13 +190,13 @@ def _waiting_words(students, standings, measures: dict[int, Measure]) -> str:
     return _("Waiting to be confirmed or corrected: %(names)s.") % {"names": names_in_a_row(held)} if held else ""
 
 
-def _again_words(students, standings, measures: dict[int, Measure], resting: dict[int, Rest]) -> str:
+def _again_words(students, standings, measures: dict[int, Measure], away: set[int]) -> str:
     called = barre_names(students)
     asked = []
     for measure in measures.values():
         names = [
             called[student.pk] for student in students
-            if not _leaves_out(resting.get(student.pk))
+            if student.pk not in away
             and any(standings[key].measure_again for key in standings if key[:2] == (student.pk, measure.pk))
         ]
         if names:

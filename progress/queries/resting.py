@@ -11,10 +11,13 @@ from django.utils.translation import gettext as _
 from progress.models import PainReport, ReturnLadder, ReturnStep
 from progress.pain import DOCTOR_TODAY, STOP_SIGNS
 from progress.resting import BOTH, NOTHING, ONE, UNLOADED, Rest
+from screening.models import Measure
 from studio.family.queries import consented
 from studio.models import Consent
 
-__all__ = ["from_rising", "ladder_in_force", "left_out", "rest_words", "resting_students", "rests", "steps_of"]
+__all__ = [
+    "excused", "from_rising", "ladder_in_force", "left_out", "rest_words", "resting_students", "rests", "steps_of",
+]
 
 
 @cache
@@ -79,6 +82,11 @@ def _on_step(step: ReturnStep) -> Rest:
         "number": step.step, "of": step.ladder.last, "words": _(step.words),
     }
     return Rest({"": UNLOADED, "both": BOTH, "one": ONE}[step.loads], words, step.on, is_pain=False)
+
+
+def excused(found: Mapping[int, Rest], measure: Measure) -> dict[int, Rest]:
+    """Those of them who leave this measure out."""
+    return {pk: rest for pk, rest in found.items() if rest.forbids(loads_foot=measure.loads_foot)}
 
 
 def from_rising(found: Mapping[int, Rest]) -> set[int]:

@@ -47,11 +47,9 @@ def today_rows(user: User, term: Term | None, today: dt.date) -> list[TodayRow]:
     everyone = {s.pk for students in enrolled.values() for s in students}
     agreed = consented(everyone, Consent.MEASUREMENTS, timezone.now())
     found = rests(everyone)
-    resting = {pk for pk in from_rising(found) if found[pk].is_told}
-    again = {
-        key: [pk for pk in called if pk not in found or not found[pk].forbids(loads_foot=True)]
-        for key, called in _again(ids, agreed).items()
-    }
+    away = from_rising(found)
+    resting = {pk for pk in away if found[pk].is_told}
+    again = {key: [pk for pk in called if pk not in away] for key, called in _again(ids, agreed).items()}
     logged = set(ClassLog.objects.filter(class_group__in=ids, held_on=today).values_list("class_group", flat=True))
     made = []
     for row in rows:

@@ -18,7 +18,7 @@ from screening.models import Measure, Protocol, Result, Screening
 from studio.models import ClassGroup, Student
 from tests.conftest import TODAY
 from tests.family.conftest import agree
-from tests.progress.test_paper import read
+from tests.progress.read_back import read
 
 LONG_NAME = "Maximiliane-Theodora Wilhelmine von Obersteinwaldhausen-Unterfichtenbach"
 LONG_CLASS = "Pre-pointe and repertoire, Tuesdays and Thursdays, top floor"

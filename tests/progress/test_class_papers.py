@@ -22,9 +22,8 @@ from screening.models import Battery, Protocol
 from studio.models import Consent
 from tests.conftest import TODAY
 from tests.family.conftest import agree
-from tests.progress.tagged import cells
+from tests.progress.read_back import cells, read
 from tests.progress.test_measuring import record
-from tests.progress.test_paper import read
 
 
 def measure(cast, child, group, measure, weeks: int = 10) -> None:

@@ -21,8 +21,8 @@ from studio.audit.models import AuditRow
 from studio.models import Consent
 from tests.conftest import TODAY
 from tests.family.conftest import agree
+from tests.progress.read_back import read
 from tests.progress.test_awkward_pages import results
-from tests.progress.test_paper import read
 
 
 @pytest.fixture

@@ -26,7 +26,7 @@ from studio.models import Consent
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 from tests.family.test_family_words import FORBIDDEN
-from tests.progress.test_paper import read
+from tests.progress.read_back import read
 from tests.progress.test_reports import AT_ONCE
 
 

@@ -3,24 +3,16 @@
 Checked with poppler's pdffonts, pdfinfo and pdftotext, which know nothing of how the file was made.
 """
 import re
-import subprocess
 
 import pytest
 
 from progress.actions.standings import rebuild_standings
 from progress.apps import can_print
 from progress.papers import paper
-from tests.progress.tagged import cells, drawings
+from tests.progress.read_back import cells, drawings, read
 from tests.progress.test_measuring import past_results
 
 PAGE = "<html lang=en><head><title>A page</title></head><body><h1>Łucja Åse</h1><p>−0.4 “ş” ✓</p></body></html>"
-
-
-def read(tool: str, printed: bytes, tmp_path) -> str:
-    file = tmp_path / "printed.pdf"
-    file.write_bytes(printed)
-    arguments = [*tool.split(), str(file), *(["-"] if tool.startswith("pdftotext") else [])]
-    return subprocess.run(arguments, check=True, capture_output=True, text=True).stdout
 
 
 RISING = [9, 10, 12, 11, 13, 14, 14, 16, 15, 17]

@@ -17,7 +17,7 @@ from screening.actions import Entry, correct_result
 from screening.models import Protocol
 from studio.models import Student
 from tests.conftest import TODAY
-from tests.progress.tagged import cells, drawings
+from tests.progress.read_back import cells, drawings
 
 AT_ONCE = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
 

@@ -19,8 +19,8 @@ from progress.speech import write_level, write_pace
 from screening.models import Measure
 from studio.templatetags.wording import write_number, write_signed
 from tests.conftest import TODAY
+from tests.progress.read_back import read
 from tests.progress.test_letter import measured  # noqa: F401
-from tests.progress.test_paper import read
 
 WORDS = {"L": "left", "R": "right"}
 

@@ -9,7 +9,7 @@ from django.utils.formats import get_format
 from django.utils.translation import gettext as _
 
 from progress.queries.barre.news import stamp
-from progress.queries.resting import left_out, rest_words
+from progress.queries.resting import excused, left_out, rest_words
 from progress.run_words import run_words
 from screening.models import Measure, Protocol, Result, Screening
 from screening.queries import agreed_results
@@ -84,9 +84,10 @@ def run_view(
     protocol = measure.protocols.order_by("-version").first()
     beats = (protocol.beats_per_minute or USUAL_BEATS) if measure.kind == Measure.COUNT else None
     first = first_side(screening, measure)
-    plan = _plan(screening, measure, protocol, groups, by)
-    plan["paths"]["hurts"] += "&one" if is_one else ""
-    plan |= {"beats": beats, "one": is_one, "sides": [first, *(side for side in measure.sides if side != first)]}
+    plan = _plan(screening, measure, protocol, groups, by) | {
+        "beats": beats, "one": is_one, "sides": [first, *(side for side in measure.sides if side != first)],
+        "paths": _paths(screening, measure, is_one=is_one),
+    }
     return RunView(
         measure=measure, protocol=protocol, groups=tuple(groups), beats=beats, first=first, is_one=is_one,
         measures=runnable(screening), faults=tuple((fault, _(fault)) for fault in protocol.faults),
@@ -104,7 +105,7 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
     children = [(number, child) for number, group in enumerate(groups, start=1) for child in group]
     off = left_out(c.student.pk for _n, c in children)
     noted = consented((c.student.pk for _n, c in children), Consent.PAIN, timezone.now())
-    rests = {pk: rest_words(rest) for pk, rest in off.items() if rest.forbids(loads_foot=measure.loads_foot)}
+    rests = {pk: rest_words(rest) for pk, rest in excused(off, measure).items()}
     words = run_words(measure)
     if children and len(rests) == len(children):
         words["nobody_left"] = _("Nobody is asked.")
@@ -115,7 +116,6 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
         "most": float(measure.hard_high),
         "decimals": measure.decimals, "decimalSign": get_format("DECIMAL_SEPARATOR"),
         "faults": [[fault, _(fault)] for fault in protocol.faults], "words": words,
-        "paths": _paths(screening, measure),
         "children": [
             {"id": child.student.pk, "name": child.name, "group": number, "rests": rests.get(child.student.pk, ""),
              "hasNotes": child.student.pk in noted}
@@ -125,15 +125,16 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
     }
 
 
-def _paths(screening: Screening, measure: Measure) -> dict[str, str]:
+def _paths(screening: Screening, measure: Measure, *, is_one: bool) -> dict[str, str]:
     """Where each tap goes; the pain form's child is filled in by the page, in the place of 0."""
     here = [screening.pk, measure.key]
+    way = "run&one" if is_one else "run"
     return {
         "run": reverse("progress:sheet", args=here), "record": reverse("progress:record-result", args=here),
         "missing": reverse("progress:record-missing", args=here), "news": reverse("progress:news", args=here),
         "takeBack": reverse("progress:take-back", args=here),
         "screening": reverse("progress:screening", args=[screening.pk]),
-        "hurts": reverse("progress:report-pain", args=[screening.pk, 0]) + f"?measure={measure.key}&run",
+        "hurts": reverse("progress:report-pain", args=[screening.pk, 0]) + f"?measure={measure.key}&{way}",
     }
 
 

@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 
 from progress.models import Standing
 from progress.queries.barre.sheet_words import sheet_words
-from progress.queries.resting import from_rising, left_out, rest_words
+from progress.queries.resting import excused, from_rising, left_out, rest_words
 from progress.resting import Rest
 from progress.speech import names_in_a_row, side_word
 from screening import queries as screening_queries
@@ -55,7 +55,8 @@ def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay
     off = left_out(s.pk for s in students)
     for measure in measures:
         empty = [s for s in students if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)]
-        lacking = [s for s in empty if not (s.pk in off and off[s.pk].forbids(loads_foot=measure.loads_foot))]
+        away = excused(off, measure)
+        lacking = [s for s in empty if s.pk not in away]
         is_asked = bool(lacking) or len(empty) < len(students)
         rows.append(MeasureRow(measure, protocols[measure.pk], is_asked, len(lacking)))
         for student in lacking:
@@ -148,7 +149,7 @@ def sheet_view(
     """The sheet of one measure. `form`: a refused entry; `reopen`: html id of a cell to put right."""
     protocol = measure.protocols.order_by("-version").first()
     off = left_out(s.pk for s in students)
-    rests = {pk: rest_words(rest) for pk, rest in off.items() if rest.forbids(loads_foot=measure.loads_foot)}
+    rests = {pk: rest_words(rest) for pk, rest in excused(off, measure).items()}
     rows = []
     for row in screening_queries.sheet(screening, measure, students):
         rest = rests.get(row.student.pk, "")

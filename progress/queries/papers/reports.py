@@ -2,7 +2,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Count, Max, Q, QuerySet
+from django.db.models import Count, Max, Min, Q, QuerySet
 from django.utils import timezone
 
 from progress.models import IssuedReport, ReportRun, RunSheet
@@ -56,13 +56,13 @@ def recent_runs(*, today: dt.date) -> list[RunView]:
 def run_view(run: ReportRun, *, today: dt.date) -> RunView:
     counts = run.sheets.aggregate(
         total=Count("pk"), printed=Count("pk", filter=Q(state=RunSheet.PRINTED)),
-        done=Count("pk", filter=~Q(state=RunSheet.WAITING)),
+        done=Count("pk", filter=~Q(state=RunSheet.WAITING)), first=Min("done_at"), last=Max("done_at"),
     )
-    last = run.sheets.aggregate(at=Max("done_at"))["at"] or run.asked_at
+    first, last = counts.pop("first"), counts.pop("last") or run.asked_at
     left_out = run.sheets.filter(state=RunSheet.LEFT_OUT).select_related("student")
     is_over = run.bound_at is not None
     return RunView(
-        run=run, **counts, seconds_left=None if is_over else _seconds_left(run, **counts), left_out=tuple(left_out),
+        run=run, **counts, seconds_left=None if is_over else _seconds_left(first, **counts), left_out=tuple(left_out),
         is_over=is_over, has_files=is_over and counts["printed"] > 0 and today <= run.expires_on,
         is_quiet=not is_over and timezone.now() - last > QUIET,
     )
@@ -84,8 +84,7 @@ def is_still_agreed(run: ReportRun) -> bool:
     return not since.filter(Q(at__gt=run.asked_at) | Q(recorded_at__gt=run.asked_at)).exists()
 
 
-def _seconds_left(run: ReportRun, *, total: int, printed: int, done: int) -> int | None:
-    first = run.sheets.filter(done_at__isnull=False).order_by("done_at").values_list("done_at", flat=True).first()
+def _seconds_left(first: dt.datetime | None, *, total: int, printed: int, done: int) -> int | None:
     if first is None or done < 2:
         return None
     spent = (timezone.now() - first).total_seconds()

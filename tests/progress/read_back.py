@@ -1,6 +1,6 @@
-"""Reads a tagged PDF back as a screen reader would: every cell with its headers, every drawing with its words.
+"""Reads a printed paper back: its words, and as a screen reader every cell with its headers, every drawing's words.
 
-By poppler's pdfinfo and by pikepdf, which know nothing of how the file was made.
+By poppler and by pikepdf, which know nothing of how the file was made.
 """
 import io
 import re
@@ -13,14 +13,19 @@ _CELL = re.compile(r"^ *(TH|TD)(?: <([^>]*)>)?:?$")
 _OTHER_ELEMENT = re.compile(r"^ *(TR|THead|TBody|Table|H\d|P|Document|Part)\b")
 
 
+def read(tool: str, printed: bytes, tmp_path: Path) -> str:
+    """What a tool of poppler says of a printed paper."""
+    file = tmp_path / "printed.pdf"
+    file.write_bytes(printed)
+    arguments = [*tool.split(), str(file), *(["-"] if tool.startswith("pdftotext") else [])]
+    return subprocess.run(arguments, check=True, capture_output=True, text=True).stdout
+
+
 def cells(printed: bytes, tmp_path: Path) -> list[tuple[str, list[str]]]:
     """(words, words of its headers) of every cell that is no header, in the order of the page."""
-    file = tmp_path / "tagged.pdf"
-    file.write_bytes(printed)
-    told = subprocess.run(["pdfinfo", "-struct-text", str(file)], check=True, capture_output=True, text=True).stdout
     found: list[dict] = []
     is_in_cell = False
-    for row in told.splitlines():
+    for row in read("pdfinfo -struct-text", printed, tmp_path).splitlines():
         if begins := _CELL.match(row):
             found.append({"kind": begins[1], "id": begins[2], "headers": [], "words": ""})
             is_in_cell = True
