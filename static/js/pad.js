@@ -1,7 +1,7 @@
 /* A number pad and a stopwatch that write into the picked box of a sheet; everything works without them. */
 (function () {
   "use strict";
-  var picked = null, fresh = false, timed = null, started = 0, timer = 0, typesHolds = false;
+  var picked = null, fresh = false, timed = null, started = 0, timer = 0;
 
   function boxes() { return Array.prototype.slice.call(document.querySelectorAll("#sheet .entry:not([hidden]) input.box")); }
   function pad() { return document.querySelector("[data-pad]"); }
@@ -18,92 +18,72 @@
     var line = document.querySelector(".pad .hint");
     if (line) line.textContent = words;
   }
-  function send() {
-    if (!isThere(picked)) { hint(pad().dataset.wordsTap); return; }
-    if (picked.value.trim()) picked.form.requestSubmit();
+  /* Whether there is a box to write into; otherwise it says so. */
+  function has() {
+    if (isThere(picked)) return true;
+    hint(pad().dataset.wordsTap);
+    return false;
   }
-  function button(words, className, act) {
-    var made = document.createElement("button");
-    made.type = "button";
-    made.className = "button " + (className.indexOf("primary") < 0 ? "plain " : "") + className;
-    made.textContent = words;
-    made.addEventListener("click", act);
-    return made;
+  function send() {
+    if (has() && picked.value.trim()) picked.form.requestSubmit();
   }
   function type(sign) {
-    if (!isThere(picked)) { hint(pad().dataset.wordsTap); return; }
+    if (!has()) return;
+    if (sign === "." && (!picked.value || picked.value.indexOf(".") >= 0)) return;
     /* What stood there before is replaced by the first digit, never added to. */
     if (fresh) picked.value = "";
     fresh = false;
     if (picked.value.length < 6) picked.value += sign;
     picked.focus();
   }
+  function rubOut() {
+    if (!picked) return;
+    picked.value = fresh ? "" : picked.value.slice(0, -1);
+    fresh = false;
+    picked.focus();
+  }
+  /* The words of a button and those that it says in their place. */
+  function turn(button, name) {
+    var words = button.textContent;
+    button.textContent = button.dataset[name];
+    button.dataset[name] = words;
+  }
+  function face() { return pad().querySelector(".clock-face"); }
+  function start(button) {
+    if (!has()) return;
+    timed = picked;
+    started = performance.now();
+    turn(button, "wordsStop");
+    timer = window.setInterval(function () { tick(button); }, 50);
+  }
   function seconds() { return (performance.now() - started) / 1000; }
-
-  function clock(host) {
-    var face = document.createElement("div");
-    face.className = "clock-face";
-    face.textContent = "0.0";
-    face.setAttribute("aria-live", "off");
-    var press = button(host.dataset.wordsStart, "start primary", function () {
-      if (timer) { stop(); return; }
-      if (!isThere(picked)) { hint(host.dataset.wordsTap); return; }
-      timed = picked;
-      started = performance.now();
-      press.textContent = host.dataset.wordsStop;
-      timer = window.setInterval(tick, 50);
-    });
-    function stop(limit) {
-      window.clearInterval(timer);
-      timer = 0;
-      var value = limit === undefined ? seconds() : limit;
-      face.textContent = value.toFixed(1);
-      press.textContent = host.dataset.wordsStart;
-      /* The child whose clock was started, wherever a finger has been since. */
-      if (timed) { timed.value = value.toFixed(1); timed.form.requestSubmit(); }
-    }
-    function tick() {
-      var now = seconds(), cap = parseFloat(host.dataset.cap);
-      if (cap && now >= cap) { stop(cap); return; }
-      face.textContent = now.toFixed(1);
-    }
-    var typing = button("", "wide", function () { setTyping(host.classList.contains("clock-only")); });
-    function setTyping(types) {
-      typesHolds = types;
-      host.classList.toggle("clock-only", !types);
-      typing.textContent = types ? host.dataset.wordsClock : host.dataset.wordsType;
-    }
-    host.append(face, press, typing);
-    setTyping(typesHolds);
+  function tick(button) {
+    var now = seconds(), cap = parseFloat(pad().dataset.cap);
+    if (cap && now >= cap) stop(button, cap);
+    else face().textContent = now.toFixed(1);
   }
-
-  function build() {
-    var host = pad();
-    if (!host || host.childElementCount) return;
-    host.hidden = false;
-    if (host.hasAttribute("data-clock")) clock(host);
-    "123456789".split("").forEach(function (digit) { host.append(button(digit, "digit", function () { type(digit); })); });
-    var rub = button("←", "digit", function () {
-      if (!picked) return;
-      picked.value = fresh ? "" : picked.value.slice(0, -1);
-      fresh = false;
-      picked.focus();
-    });
-    rub.setAttribute("aria-label", host.dataset.wordsBack);
-    if (host.dataset.decimals === "0") host.append(rub);
-    else host.append(button(".", "digit", function () { if (picked && picked.value && picked.value.indexOf(".") < 0) type("."); }));
-    host.append(button("0", "digit", function () { type("0"); }));
-    if (host.dataset.decimals !== "0") host.append(rub);
-    host.append(button(host.dataset.wordsKeep, host.dataset.decimals === "0" ? "digit keep-key" : "digit wide keep-key", send));
-    var line = document.createElement("div");
-    line.className = "hint";
-    line.setAttribute("role", "status");
-    host.append(line);
+  function stop(button, value) {
+    window.clearInterval(timer);
+    timer = 0;
+    face().textContent = value.toFixed(1);
+    turn(button, "wordsStop");
+    /* The child whose clock was started, wherever a finger has been since. */
+    timed.value = value.toFixed(1);
+    timed.form.requestSubmit();
   }
+  document.addEventListener("click", function (event) {
+    var button = event.target.closest("[data-pad] button");
+    if (!button) return;
+    if (button.dataset.sign) type(button.dataset.sign);
+    else if (button.hasAttribute("data-rub-out")) rubOut();
+    else if (button.hasAttribute("data-keep-key")) send();
+    else if (button.hasAttribute("data-clock")) { if (timer) stop(button, seconds()); else start(button); }
+    else { pad().classList.toggle("clock-only"); turn(button, "wordsOther"); }
+  });
 
   function ready() {
-    build();
-    var touch = window.matchMedia("(pointer: coarse)").matches;
+    var host = pad(), touch = window.matchMedia("(pointer: coarse)").matches;
+    if (host) host.querySelectorAll("button").forEach(function (button) { button.disabled = false; });
     boxes().forEach(function (box) {
       if (touch) box.inputMode = "none";
     });
