@@ -28,7 +28,8 @@ def ama_hurts(run: Run) -> Page:
 
 
 def report_dull_ache(run: Run) -> None:
-    page = run.page
+    run.page.wait_for_url("**/hurts/**")
+    page = drawn(run.page)
     page.get_by_label("left, Achilles").check(force=True)
     page.get_by_label("dull ache").check(force=True)
     page.get_by_role("button", name="Next step").tap()
