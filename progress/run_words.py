@@ -38,7 +38,7 @@ def _hints() -> dict:
         "tap": _("Tap a name when she stops."), "ready_beat": _("Ready? The beat starts after four."),
         "ready_clock": _("Ready? The clock starts at once."), "four": _("Four beats, then up."),
         "double": _("Already down at %value. Tap again to say why."), "all_down": _("All stopped."),
-        "who_not": _("Who does not do this measure today? Tap the name."),
+        "who_not": _("Tap who does not do this measure today, or who is here after all."),
         "who_hurts": _("Whom does it hurt? Tap the name."),
         "nobody": _("Nobody in this group today. Go to group %at."), "nobody_left": _("Everyone is seen."),
         "not_yet": _("Not started yet. Tap Start first."), "early": _("Wait for the first rise."),
@@ -46,5 +46,6 @@ def _hints() -> dict:
         "closed": _("This screening is closed."), "refused": _("%name was not stored: %why"),
         "not_kept": _("This tablet could not keep it. Write it down: %what"),
         "off": _("%name is not tested: %why"),
+        "away": _("%name: %why. Here after all? Tap Not today, then her name."),
         "nobody_line": _("Nobody is in this class on this day."),
     }

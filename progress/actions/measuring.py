@@ -41,11 +41,22 @@ def record_missing(
     *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, entry: screening_actions.Entry,
     by: User,
 ) -> list[Result]:
-    """Why there is no result, for every side that has nothing yet; a second tap finds nothing left to say.
+    """Why there is no result, for every side that has nothing yet; a second tap finds nothing left to say. Whoever is
+    absent is so in every measure of the day; given back are the rows of this one.
 
-    The first row carries the tap's own key, the other side's one made from it: sent twice, it is stored once.
+    The first row carries the tap's own key, every other one's is made from it: sent twice, it is stored once.
     """
     lock_judgement(student=student, class_group=screening.class_group)
+    if entry.reason_missing == Result.ABSENT:
+        for other in battery_measures(screening.battery):
+            if other != measure:
+                _leave_out(uuids.uuid5(key, other.key), screening, student, other, entry, by)
+    return _leave_out(key, screening, student, measure, entry, by)
+
+
+def _leave_out(
+    key: uuids.UUID, screening: Screening, student: Student, measure: Measure, entry: screening_actions.Entry, by: User
+) -> list[Result]:
     cells = cells_of(screening, [measure], [student])
     there = list(Result.objects.filter(uuid__in=[key, *(uuids.uuid5(key, side) for side in measure.sides)]))
     sides = [row.side for row in there] or [side for (_s, _m, side), cell in cells.items() if cell.is_empty]
@@ -78,8 +89,8 @@ def correct_entry(*, key: uuids.UUID, result: Result, entry: screening_actions.E
 @transaction.atomic
 def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
     """Undoes one tap: a first entry no longer counts, a correction gives way to what stood before it, and a reason
-    is taken back from every side it was given for. Taps made after this one must have been taken back before; the same
-    key twice takes back once."""
+    is taken back from every side it was given for, absent from every measure. Taps made after this one must have been
+    taken back before; the same key twice takes back once."""
     there = Result.objects.filter(uuid=key).first()
     if there is not None:
         if there not in later_rows(result):
@@ -88,9 +99,11 @@ def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
     before, standing = result.supersedes, standing_again(result)
     if result.value is None and before is None:
         others = Result.objects.standing().filter(
-            screening=result.screening, student=result.student, measure=result.measure, supersedes__isnull=True,
+            screening=result.screening, student=result.student, supersedes__isnull=True,
             reason_missing=result.reason_missing, recorded_by=result.recorded_by,
         )
+        if result.reason_missing != Result.ABSENT:
+            others = others.filter(measure=result.measure)
         for other in others.exclude(pk=result.pk).select_related("screening", "student"):
             correct_result(
                 key=uuids.uuid4(), result=other, entry=screening_actions.Entry(reason_missing=Result.WITHDRAWN), by=by

@@ -8,12 +8,13 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from progress import pain
+from progress.actions import measuring
 from progress.actions.answering import close_mistaken, open_pain_follow_up
 from progress.actions.returning import step_back, step_was_mistake
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries.pain import as_report
 from screening.actions import Conflict
-from screening.models import Measure, Screening
+from screening.models import Measure, Result, Screening
 from studio.actions import Refused
 from studio.models import ClassGroup, Student, User
 
@@ -62,7 +63,8 @@ def _kind(asked: str, lasts: bool) -> str:
 
 @transaction.atomic
 def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
-    """A mistaken tap: the report stays, answered as a mistake, and what it alone opened is closed with that note.
+    """A mistaken tap: the report stays, answered as a mistake, and what it alone opened is closed with that note;
+    the pain that stopped her in a run goes with it.
 
     Only on its own day and only by who tapped it; anybody else answers it on the follow-ups.
     """
@@ -76,5 +78,18 @@ def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
         raise Refused(_("Only who reported it can take it back. Answer it on the follow-ups."))
     PainAnswer.objects.create(report=locked, kind=PainAnswer.MISTAKE, note=_("Tapped by mistake."), answered_by=by)
     close_mistaken(report=locked, on=on, by=by)
-    if not report.student.pain_reports.meant().filter(reported_on=on).exclude(asks=pain.EASE).exists():
+    others = report.student.pain_reports.meant().filter(reported_on=on)
+    if not others.exclude(asks=pain.EASE).exists():
         step_was_mistake(student=report.student, on=on, by=by)
+    if not others.filter(screening=report.screening_id).exists():
+        _let_go_on(report, by=by)
+
+
+def _let_go_on(report: PainReport, *, by: User) -> None:
+    """Takes back the pain that stopped her in a run, as far as this person tapped it and the day is open."""
+    stopped = Result.objects.standing().filter(
+        student=report.student_id, screening=report.screening_id, measure=report.measure_id, recorded_by=by,
+        reason_missing=Result.PAIN, screening__closed_at=None,
+    )
+    if row := stopped.select_related("student", "screening", "measure", "protocol").first():
+        measuring.take_back(key=uuids.uuid4(), result=row, by=by)

@@ -90,15 +90,23 @@ def _not_written_down(request: HttpRequest, student: Student, way_back: tuple[st
 
 def _told(request: HttpRequest, report: PainReport, logged: ClassGroup | None) -> HttpResponse:
     """The next step: as a page, or its address to a tablet that kept the report and sent it later."""
-    about = f"?log={logged.pk}" if logged else ""
-    if "run" in request.GET:
-        about = "?run&one" if "one" in request.GET else "?run"
-    next_step = reverse("progress:pain-next-step", args=[report.pk]) + about
+    next_step = reverse("progress:pain-next-step", args=[report.pk]) + _from_where(request, logged)
     if is_from_outbox(request):
         return kept(request, report={
             "key": str(report.uuid), "student": report.student_id, "asks": report.asks, "next_step": next_step,
         })
     return redirect(next_step)
+
+
+def _from_where(request: HttpRequest, logged: ClassGroup | None) -> str:
+    """What the address of a next step says of where she was, for the way back."""
+    if "run" in request.GET:
+        return "?run&one" if "one" in request.GET else "?run"
+    return f"?log={logged.pk}" if logged else ""
+
+
+def _logged(request: HttpRequest) -> ClassGroup | None:
+    return reachable_classes(request.user).filter(pk=key_from(request.GET.get("log", ""))).first()
 
 
 def _way_back(
@@ -150,7 +158,7 @@ def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
     referred = referral_so_far(report)
     heading, sentence = pain.next_step(report.asks, referred=referred, voice=voice_for(None))
     is_stop = pain.is_stop_sign(report.asks)
-    logged = reachable_classes(request.user).filter(pk=key_from(request.GET.get("log", ""))).first()
+    logged = _logged(request)
     return show(request, "progress/barre/next_step.html", {
         "room": "classes", "report": report, "heading": heading, "sentence": sentence,
         "words": report_words(report), "effect": effect_words(report), "is_followed": report.follow_ups.exists(),
@@ -158,7 +166,7 @@ def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
         "may_take_back": report.reported_on == request.today and report.reported_by == request.user,
         "needs_first_aid": is_stop or referred,
         "way_back": _way_back(request, report.student, report.screening, report.measure, logged),
-        "from_run": "run" in request.GET,
+        "from_run": "run" in request.GET, "from_where": _from_where(request, logged),
     })
 
 
@@ -171,4 +179,5 @@ def take_back(request: HttpRequest, report_id: int) -> HttpResponse:
         actions.take_back_report(report=report, by=request.user, on=request.today)
     except Refused as refused:
         messages.warning(request, str(refused))
-    return redirect("progress:pain-next-step", report_id=report.pk)
+    way = reverse("progress:pain-next-step", args=[report.pk])
+    return redirect(way + _from_where(request, _logged(request)))

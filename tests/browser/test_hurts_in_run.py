@@ -128,6 +128,21 @@ def test_one_at_a_time_comes_back_to_one_at_a_time(page: Page, cast: Cast, enter
     drawn(page)
 
 
+def test_a_report_undone_on_its_next_step_lets_her_go_on_where_she_was(page: Page, cast: Cast, enter, server: str):
+    enter(cast.teacher, server)
+    run = open_run(page, run_address(server, cast, more="?one"))
+    ama_hurts(run)
+    report_dull_ache(run)
+    page.wait_for_url("**/barre/pain/*/**")
+    page.get_by_role("button", name="Undo, tapped by mistake").tap()
+    expect(page.get_by_text("Tapped by mistake.")).to_be_visible()
+    page.get_by_role("link", name="Back to the run").tap()
+    drawn(page)
+    expect(page.locator("#run.is-one")).to_be_visible()
+    run.says("Ama", "up")
+    assert stored(cast) == []
+
+
 def test_where_no_notes_of_pain_are_agreed_she_is_stopped_without_that_word(page: Page, cast: Cast, enter, server: str):
     agree(cast, cast.ama, Consent.PAIN, is_given=False)
     enter(cast.teacher, server)

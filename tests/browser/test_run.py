@@ -155,7 +155,7 @@ def test_whoever_rests_or_is_not_here_is_never_asked(page: Page, cast: Cast, ent
 
 def test_not_today_is_taken_back_like_any_tap(run: Run, cast: Cast):
     run.press("Not today")
-    run.hint("Who does not do this measure today? Tap the name.")
+    run.hint("Tap who does not do this measure today, or who is here after all.")
     run.tap_name("Ama")
     expect(run.page.locator("[data-undo]")).to_contain_text("Ama not today")
     run.undo()
@@ -163,6 +163,26 @@ def test_not_today_is_taken_back_like_any_tap(run: Run, cast: Cast):
     run.says("Ama", "up")
     run.all_sent()
     assert stored(cast) == []
+
+
+def test_who_was_absent_and_comes_late_is_up_again_in_every_measure(run: Run, cast: Cast, server: str):
+    measuring.record_missing(
+        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.balance, by=cast.other_teacher,
+        entry=Entry(reason_missing=Result.ABSENT),
+    )
+    run.page.reload()
+    drawn(run.page)
+    run.start()
+    run.says("Ama", "absent")
+    run.tap_name("Ama")
+    run.hint("Ama: absent. Here after all? Tap Not today, then her name.")
+    run.press("Not today")
+    run.tap_name("Ama")
+    run.says("Ama", "up")
+    run.all_sent()
+    assert stored(cast) == []
+    run.page.reload()
+    run.says("Ama", "up")
 
 
 @either_way

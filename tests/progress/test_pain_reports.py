@@ -7,12 +7,13 @@ import pytest
 from django.db.models import ProtectedError
 from django.urls import reverse
 
-from progress.actions import answering
+from progress.actions import answering, measuring
 from progress.actions.pain import report_pain, take_back_report
 from progress.demo.factories import ResultFactory
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students
-from screening.actions import Conflict
+from screening.actions import Conflict, Entry
+from screening.models import Result
 from studio.actions import Refused
 
 
@@ -83,6 +84,18 @@ def test_a_mistaken_tap_stays_on_record_and_closes_what_it_opened(cast):
     assert PainReport.objects.get().answer.kind == PainAnswer.MISTAKE
     assert not FollowUp.objects.get().is_open
     assert resting_students([cast.ama.pk]) == set()
+
+
+def test_the_stop_in_a_run_goes_with_the_mistaken_report_and_not_with_one_of_two(cast):
+    measuring.record_missing(
+        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, by=cast.teacher,
+        entry=Entry(reason_missing=Result.PAIN),
+    )
+    mistaken, meant = report(cast), report(cast, feels="dull")
+    take_back_report(report=mistaken, by=cast.teacher, on=mistaken.reported_on)
+    assert {row.reason_missing for row in Result.objects.standing()} == {Result.PAIN}
+    take_back_report(report=meant, by=cast.teacher, on=meant.reported_on)
+    assert {row.reason_missing for row in Result.objects.standing()} == {Result.WITHDRAWN}
 
 
 def test_a_mistaken_tap_does_not_close_a_stop_sign_that_was_meant(cast):

@@ -200,6 +200,11 @@
           apply({ key: key, student: child.id, side: plan.sides[0], value: null, reason: reason, corrects: "", mine: true });
         });
       },
+      /* Whoever is here after all; pain is answered, not tapped away. */
+      mayComeBack: function (child) { return !!child.away && child.away.reason !== "pain"; },
+      bringBack: function (child) {
+        return this.undo({ of: child.away.keys[0], words: child.name + " " + reasonFor(child.away.reason) });
+      },
       /* What Undo would take back, and in which words. */
       lastTap: function () {
         var tap = taps[taps.length - 1];

@@ -147,7 +147,7 @@
     var result = facts.resultOf(child, step());
     if (result) { onDown(child, result); return; }
     if (child.rests || child.away) {
-      hint(fill(words.off, { name: child.name, why: child.rests || facts.reasonFor(child.away.reason) }));
+      hint(fill(facts.mayComeBack(child) ? words.away : words.off, { name: child.name, why: child.rests || facts.reasonFor(child.away.reason) }));
       return;
     }
     if (clock.byHand() || (clock.isUp() && clock.valueAt(when) > 0)) { takeFor(child, when); return; }
@@ -166,7 +166,8 @@
     var what = at.picking;
     at.picking = "";
     if (what === "not") {
-      if (!child.away && !child.rests) kept(facts.miss(child, "not_today"), child.name);
+      if (facts.mayComeBack(child)) kept(facts.bringBack(child), child.name);
+      else if (!child.away && !child.rests) kept(facts.miss(child, "not_today"), child.name);
       settle();
       return;
     }
