@@ -38,6 +38,7 @@ urlpatterns = [
         path("hurts/<int:student_id>/", pain.report_pain, name="report-pain"),
         path("<slug:measure_key>/", barre.sheet, name="sheet"),
         path("<slug:measure_key>/run/", run.run, name="run"),
+        path("<slug:measure_key>/run/one/", run.run, {"is_one": True}, name="run-one"),
         path("<slug:measure_key>/record/", entries.record, name="record-result"),
         path("<slug:measure_key>/missing/", entries.record_missing, name="record-missing"),
         path("<slug:measure_key>/take-back/", entries.take_back, name="take-back"),

@@ -47,6 +47,7 @@ OPEN = {
     "progress:report-pain": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:sheet": {"GET": SEEN_IN_REACH},
     "progress:run": {"GET": SEEN_IN_REACH},
+    "progress:run-one": {"GET": SEEN_IN_REACH},
     "progress:start-run": {"POST": DONE_IN_REACH},
     "progress:record-result": {"POST": DONE_IN_REACH},
     "progress:record-missing": {"POST": DONE_IN_REACH},

@@ -121,8 +121,8 @@ def _way_back(
     if measure is None:
         return reverse("progress:screening", args=[screening.pk]), _("Back to the screening")
     if "run" in request.GET and measure.is_runnable:
-        run = reverse("progress:run", args=[screening.pk, measure.key])
-        return (f"{run}?one", _("Back to the run")) if "one" in request.GET else (run, _("Back to the group"))
+        way, words = ("run-one", _("Back to the run")) if "one" in request.GET else ("run", _("Back to the group"))
+        return reverse(f"progress:{way}", args=[screening.pk, measure.key]), words
     return reverse("progress:sheet", args=[screening.pk, measure.key]), _("Back to the sheet")
 
 

@@ -67,7 +67,7 @@
   /* A page that was kept for a time without network was kept without what its address asks: where she came from. */
   function findWayBack() {
     if (!sheet) return;
-    var way = sheet + (query.has("run") ? query.has("one") ? "run/?one" : "run/" : "");
+    var way = sheet + (query.has("run") ? query.has("one") ? "run/one/" : "run/" : "");
     document.querySelectorAll("[data-way-back]").forEach(function (link) { link.setAttribute("href", way); });
   }
   findWayBack();

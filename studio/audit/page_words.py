@@ -43,8 +43,8 @@ PAGES = {
     gettext_noop("the sheet of the class"): ("progress:class-sheet", "progress:print-class-sheet"),
     gettext_noop("a measuring day"): (
         "progress:open-screening", "progress:screening", "progress:close-screening", "progress:reopen-screening",
-        "progress:sheet", "progress:run", "progress:start-run", "progress:record-result", "progress:record-missing",
-        "progress:take-back", "progress:news",
+        "progress:sheet", "progress:run", "progress:run-one", "progress:start-run", "progress:record-result",
+        "progress:record-missing", "progress:take-back", "progress:news",
     ),
     gettext_noop("the log of the class"): (
         "progress:class-log", "progress:log-attendance", "progress:log-as-planned", "progress:log-change",

@@ -284,7 +284,7 @@ BARRE_ROOMS: dict[str, Callable[[Show], str]] = {
     "barre": _way("progress:barre"),
     "group run": _run("rises"),
     "run of holds": _run("passe-balance"),
-    "one at a time": _run("rises", "?one"),
+    "one at a time": _run("rises", "one/"),
     "sheet of counts": _sheet("count"),
     "sheet of seconds": _sheet("seconds"),
     "sheet of grades": _sheet("grade"),

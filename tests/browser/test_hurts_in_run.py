@@ -115,7 +115,7 @@ def test_a_report_kept_without_network_and_undone_leaves_her_in_the_run(run: Run
 
 def test_one_at_a_time_comes_back_to_one_at_a_time(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
-    run = open_run(page, run_address(server, cast, more="?one"))
+    run = open_run(page, run_address(server, cast, more="one/"))
     ama_hurts(run).get_by_role("link", name="Nothing hurts").tap()
     run.says("Ama", "up")
     expect(page.locator("#run.is-one")).to_be_visible()
@@ -130,7 +130,7 @@ def test_one_at_a_time_comes_back_to_one_at_a_time(page: Page, cast: Cast, enter
 
 def test_a_report_undone_on_its_next_step_lets_her_go_on_where_she_was(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
-    run = open_run(page, run_address(server, cast, more="?one"))
+    run = open_run(page, run_address(server, cast, more="one/"))
     ama_hurts(run)
     report_dull_ache(run)
     page.wait_for_url("**/barre/pain/*/**")

@@ -151,6 +151,17 @@ def test_pain_is_two_taps_from_a_group_run_without_network_too(hub: Page, cast: 
     expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
 
 
+def test_one_at_a_time_stays_so_without_network(hub: Page, cast: Cast):
+    hub.context.set_offline(True)
+    sheet(hub, "Rises, one foot: group run")
+    hub.locator(".run-menu > summary").tap()
+    hub.get_by_role("link", name="One at a time").tap()
+    hub.wait_for_url("**/run/one/")
+    drawn(hub).reload()
+    expect(drawn(hub).get_by_role("button", name="one more")).to_be_visible()
+    expect(hub.locator(".tile:visible")).to_have_count(1)
+
+
 @either_way
 def test_pain_is_reported_without_network_and_the_way_back_is_the_sheet_she_came_from(hub: Page, cast: Cast):
     hub.context.set_offline(True)

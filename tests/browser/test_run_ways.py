@@ -57,7 +57,7 @@ def test_the_bar_lands_on_the_floor_and_on_no_word_however_the_tablet_is_turned(
 
 def test_one_at_a_time_moves_on_by_itself_and_counts_by_hand(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
-    run = open_run(page, run_address(server, cast, more="?one"))
+    run = open_run(page, run_address(server, cast, more="one/"))
     for _rise in range(3):
         run.tap(page.get_by_role("button", name="one more"))
     run.press("Keep 3")

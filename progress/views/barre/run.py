@@ -30,12 +30,11 @@ def start_run(request: HttpRequest, class_id: int) -> HttpResponse:
 
 @require_GET
 @only("measure")
-def run(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
+def run(request: HttpRequest, screening_id: int, measure_key: str, *, is_one: bool = False) -> HttpResponse:
+    """The run of a measure in groups, or one child at a time."""
     opened = load_screening(request, screening_id)
     measure = load_measure(opened, measure_key)
     if not measure.is_runnable:
         raise Http404
-    view = run_view(
-        opened, measure, students_in_reach(request, opened), by=request.user, is_one="one" in request.GET
-    )
+    view = run_view(opened, measure, students_in_reach(request, opened), by=request.user, is_one=is_one)
     return show(request, "progress/barre/run.html", {"room": "classes", "screening": opened, "view": view})

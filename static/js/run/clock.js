@@ -10,7 +10,7 @@
     var sound = groupRun.sound(), motion = isCount ? groupRun.motion(root.querySelector(".beat-bar"), root.querySelector(".beat-floor")) : null;
     var plans = null, startedAt = 0, frame = 0, hand = null, shown = 0, lock = null, wasUp = false;
     /* Each way of running has its own groups, and so its own place to come back to. */
-    var store = "run:" + window.location.pathname + (plan.one ? "?one" : "");
+    var store = "run:" + window.location.pathname;
     var self = { onLimit: function () {}, onChange: function () {} };
 
     function timeAt(now) {
