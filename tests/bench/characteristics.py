@@ -197,6 +197,18 @@ def lingers(terms: list[Term], fate: str) -> float:
     return share(lingering)
 
 
+def ends_within(terms: list[Term], fate: str, results: int) -> float:
+    """Share (%) of what was flagged while it lasted that is let go by so many better results after it; only of those
+    with as many still to come."""
+    ended = []
+    for term in terms:
+        if term.line.fate == fate and term.line.ends + results < term.scores.size:
+            start, end = int(term.line.change), int(term.line.ends)
+            if np.max(term.scores[start : end + 1]) >= ruling.FLAG_CHANCE:
+                ended.append(np.min(term.scores[end + 1 : end + 1 + results]) < ruling.KEEP_CHANCE)
+    return share(ended)
+
+
 def lone_stall_told_class(worlds: list[World], followed: list[Followed], stalls) -> float:  # noqa: ANN001
     """Share (%) of true stalls in normal classes that are told "so is most of the class" at the term's end."""
     told = []

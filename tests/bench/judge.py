@@ -28,6 +28,7 @@ from tests.bench.characteristics import (
     arrays_of,
     columns,
     coverage,
+    ends_within,
     follow_with_list,
     found,
     found_at,
@@ -188,7 +189,8 @@ def _sundries(worlds: list[World], followed: list[Followed], terms: dict[str, li
         f"  at-target terms flagged {of('at_target', lambda t: t.scores[int(t.line.change) :]):.1f} %; "
         f"gaining weeks called stalled or slipping {share(weeks):.1f} %",
         f"  flat from the start, flagged by week 8: {of('flat', lambda t: t.scores[: t.line.term_start + 8]):.0f} %; "
-        f"flag lingers four weeks into recovery: {lingers(every, 'recovers'):.0f} % of flagged",
+        f"flag lingers four weeks into recovery: {lingers(every, 'recovers'):.0f} % of flagged; let go by three / five "
+        f"better results: {ends_within(every, 'recovers', 3):.0f} / {ends_within(every, 'recovers', 5):.0f} %",
     ]
 
 
