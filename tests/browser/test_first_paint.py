@@ -11,15 +11,17 @@ from tests.browser.conftest import drawn, either_way, painted
 from tests.browser.studio_on_show import BARRE_ROOMS, Show
 
 PIECES, BETWEEN_SECONDS, STILL_PX = 20, 0.03, 8
-# Notes where each control was when it was first seen, frame by frame from the first one, and where it is now.
+# Notes where each control was when it was first seen in the page's own letters, frame by frame from the first one, and
+# where it is now. Until those letters are there others stand in for them, a little wider or narrower.
 WATCH = """(() => {
   const first = new Map(), shown = each => each.checkVisibility({ visibilityProperty: true });
   const place = each => { const box = each.getBoundingClientRect(); return [box.left, box.top + scrollY]; };
+  const isLettered = () => document.fonts.check('1em "Source Sans 3"');
   const look = () => document.querySelectorAll('main :is(a, button, summary, label, input)').forEach(each => {
     if (!first.has(each) && shown(each)) first.set(each, place(each));
   });
-  const go = () => { look(); requestAnimationFrame(go); };
-  go();
+  const go = () => { if (isLettered()) look(); requestAnimationFrame(go); };
+  requestAnimationFrame(go);
   const words = each => (each.textContent.trim() || each.getAttribute('aria-label') || each.name).slice(0, 30);
   window.jumped = far => [...first].filter(([each]) => each.isConnected && shown(each)).flatMap(([each, was]) => {
     const is = place(each), isStill = was.every((at, axis) => Math.abs(at - is[axis]) <= far);
