@@ -12,6 +12,7 @@ from django.utils.translation import gettext
 from screening import results_file, scoring
 from screening.actions import Entry
 from screening.models import Measure, Protocol, Result
+from screening.results_wide import long_sheet
 from screening.wording import write_value
 from studio.family.queries import withheld
 from studio.file_check import FileCheck, order_of_dates
@@ -58,8 +59,16 @@ class ResultsCheck(FileCheck):
 
 
 def open_results(content: bytes, filename: str) -> Sheet:
-    """The file as a table; UnreadableFile with a sentence where it is none."""
-    return read_sheet(content, filename, heading_score=results_file.heading_score)
+    """The file as a table of one result a row; UnreadableFile with a sentence where it is none."""
+    return long_sheet(read_sheet(content, filename, heading_score=results_file.heading_score), measure_words())
+
+
+def measure_words() -> dict[str, str]:
+    """What a file may call a measure -> its key."""
+    return {
+        word: measure.key for measure in Measure.objects.all()
+        for word in (measure.key, measure.name, measure.short_name, str(measure), gettext(measure.short_name))
+    }
 
 
 def guessed_columns(sheet: Sheet) -> dict[int, str]:
@@ -73,7 +82,7 @@ def check_results(
     found, used = order_of_dates(sheet, columns, results_file.DATE_FIELDS, order)
     studio = _Studio(class_group)
     reading = results_file.read_results(
-        sheet, columns, date_order=used or "ambiguous", measures=studio.measure_words, today=today, gettext=gettext
+        sheet, columns, date_order=used or "ambiguous", measures=measure_words(), today=today, gettext=gettext
     )
     studio.load_results(row.on for row in reading.rows if row.on)
     return ResultsCheck(
@@ -110,10 +119,6 @@ class _Studio:
 
     def __post_init__(self) -> None:
         self.measures = {measure.key: measure for measure in Measure.objects.all()}
-        self.measure_words = {
-            word: measure.key for measure in self.measures.values()
-            for word in (measure.key, measure.name, measure.short_name, str(measure), gettext(measure.short_name))
-        }
         self.classes = {fold(group.name): group for group in ClassGroup.objects.all()}
         self.people = {fold(user.name): user for user in User.objects.all()}
         self.protocols: dict[int, dict[str, Protocol]] = defaultdict(dict)

@@ -64,15 +64,20 @@ _BY_FORM = fields_by_form(
 )
 
 
+def fields_of(heading: str) -> str:
+    """The field that a heading names, "" for none."""
+    return field_named(heading, _BY_FORM)
+
+
 def guess_columns(headings: Sequence[str]) -> Mapping[int, str]:
     """Column index -> a name of FIELDS, or "" where the heading says nothing known; for a person to confirm.
 
     >>> guess_columns(["Dancer", "Test", "L/R", "Result", "Date tested"])
     {0: 'student', 1: 'measure', 2: 'side', 3: 'value', 4: 'date'}
     """
-    return first_of_each([field_named(heading, _BY_FORM) for heading in headings])
+    return first_of_each([fields_of(heading) for heading in headings])
 
 
 def heading_score(cells: Sequence[str]) -> int:
     """How many different fields a row of cells would name if it were the heading row; for `read_sheet`."""
-    return len({field_named(cell, _BY_FORM) for cell in cells} - {""})
+    return len({fields_of(cell) for cell in cells} - {""})

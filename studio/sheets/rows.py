@@ -22,7 +22,7 @@ YOUNGEST_USUAL_AGE_YEARS, OLDEST_USUAL_AGE_YEARS = 6, 18
 MAX_NAME_CHARS = 120
 
 # What people write into a cell that holds nothing.
-_BLANK_MARKS = frozenset({"-", "–", "—", "−", "/", ".", "n/a", "N/A"})
+BLANK_MARKS = frozenset({"-", "–", "—", "−", "/", ".", "n/a", "N/A"})
 # A spreadsheet runs text that begins with these (OWASP, "CSV Injection").
 _FORMULA_SIGNS = ("=", "+", "-", "@")
 _NAME_SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "iv"})
@@ -182,7 +182,7 @@ class RowCells:
                 continue
             if index in troubles:
                 self.refuse(name, self._trouble_message(troubles[index], headings[index]))
-            elif row.cells[index] not in _BLANK_MARKS:
+            elif row.cells[index] not in BLANK_MARKS:
                 self._texts[name] = f"{self._texts.get(name, '')} {row.cells[index]}".strip()
 
     def _trouble_message(self, kind: str, heading: str) -> str:

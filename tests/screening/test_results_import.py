@@ -270,3 +270,17 @@ def test_the_command_stops_with_one_sentence_and_writes_nothing(command, cast, c
         command(content, group=group)
     assert sentence in str(stopped.value)
     assert everything() == before
+
+
+def test_a_table_with_a_column_for_each_test_is_shown_result_by_result(as_owner, cast):
+    preview = bring(as_owner, cast, (
+        "Student;Date;Rises left;Rises right;Balance left\n"
+        "Ama Owiredu;2026-03-10;14;15;9.5\nBettina Krall;2026-03-10;11;;\n"
+    ))
+    assert outcomes(preview) == ["add"] * 4
+    confirm(as_owner, preview)
+    rows = Result.objects.order_by("pk").values_list("student__name", "measure__key", "side", "value")
+    assert [(*row[:3], float(row[3])) for row in rows] == [
+        ("Ama Owiredu", "rises", "L", 14), ("Ama Owiredu", "rises", "R", 15),
+        ("Ama Owiredu", "passe-balance", "L", 9.5), ("Bettina Krall", "rises", "L", 11),
+    ]

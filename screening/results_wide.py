@@ -1,0 +1,97 @@
+"""A table with a column for each test into one row for each result; knows no student and no value."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from screening.results_headings import fields_of, guess_columns
+from studio.sheets.cells import MAX_ROWS, CellTrouble, Sheet, SheetRow, fold, too_many_rows
+from studio.sheets.headings import heading_forms
+from studio.sheets.rows import BLANK_MARKS, side_named
+
+# The headings of the columns that are made, as `guess_columns` knows them.
+_MADE = ("Measure", "Side", "Attempt", "Value")
+_ATTEMPTS = frozenset("12345")
+
+
+@dataclass(frozen=True)
+class MeasureColumn:
+    """What a heading says of the cells below it: a measure's folded name, "L", "R" or "", "1" to "5" or ""."""
+
+    measure: str
+    side: str = ""
+    attempt: str = ""
+
+
+def column_named(heading: str, measures: frozenset[str]) -> MeasureColumn | None:
+    """The measure that a heading names, with the foot and the attempt beside it; None for anything else.
+
+    measures: folded names.
+
+    >>> known = frozenset({"rises", "rises one foot", "balance"})
+    >>> column_named("Rises, one foot (left)", known)
+    MeasureColumn(measure='rises one foot', side='L', attempt='')
+    >>> column_named("Balance R 2", known), column_named("Left foot", known)
+    (MeasureColumn(measure='balance', side='R', attempt='2'), None)
+    """
+    for form in heading_forms(heading):
+        words, side, attempt = form.split(), "", ""
+        while words and " ".join(words) not in measures:
+            if not attempt and words[-1] in _ATTEMPTS:
+                attempt = words.pop()
+                if words and fields_of(words[-1]) == "attempt":
+                    words.pop()
+                continue
+            cut = None if side else _side_at_an_end(words)
+            if cut is None:
+                words = []
+            else:
+                side, words = cut
+        if words:
+            return MeasureColumn(" ".join(words), side, attempt)
+    return None
+
+
+def _side_at_an_end(words: list[str]) -> tuple[str, list[str]] | None:
+    """The side that the last or first words name, "left" or "left foot", and the words without them."""
+    for number in (1, 2):
+        for said, rest in ((words[-number:], words[:-number]), (words[:number], words[number:])):
+            side = side_named(" ".join(said))
+            if side and rest:
+                return side, rest
+    return None
+
+
+def long_sheet(sheet: Sheet, measures: Iterable[str]) -> Sheet:
+    """The sheet itself where it names measures or values; else one row for each filled cell of its tests.
+
+    measures: the names and short names by which a heading may call a measure. The other columns stay in front, each
+    row keeps the number of the row it came from, and a cell that holds nothing is no result. Raises UnreadableFile
+    for more than MAX_ROWS results.
+    """
+    fields = guess_columns(sheet.headings)
+    known = frozenset(filter(None, map(fold, measures)))
+    tests = {
+        at: test for at, heading in enumerate(sheet.headings)
+        if not fields[at] and (test := column_named(heading, known)) is not None
+    }
+    if not tests or {"measure", "value"} & set(fields.values()):
+        return sheet
+    kept = [at for at in range(len(sheet.headings)) if at not in tests]
+    rows = [row for each in sheet.rows for row in _rows(each, kept, tests)]
+    if len(rows) > MAX_ROWS:
+        raise too_many_rows()
+    return replace(sheet, headings=(*(sheet.headings[at] for at in kept), *_MADE), rows=tuple(rows))
+
+
+def _rows(row: SheetRow, kept: list[int], tests: Mapping[int, MeasureColumn]) -> Iterable[SheetRow]:
+    place = {before: now for now, before in enumerate(kept)}
+    value_at = len(kept) + len(_MADE) - 1
+    for at, test in tests.items():
+        if row.cells[at] in BLANK_MARKS | {""} and not any(each.column == at for each in row.troubles):
+            continue
+        troubles = tuple(
+            CellTrouble(value_at if each.column == at else place.get(each.column, value_at + 1), each.kind)
+            for each in row.troubles if each.column == at or each.column not in tests
+        )
+        cells = (*(row.cells[each] for each in kept), test.measure, test.side, test.attempt, row.cells[at])
+        yield SheetRow(row.number, cells, troubles)
