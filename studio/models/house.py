@@ -1,0 +1,105 @@
+"""Whose house this is, who works in it, and a file that waits to be brought in."""
+import zoneinfo
+
+from django.conf import settings
+from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
+
+
+def validate_time_zone(name: str) -> None:
+    """Refuses a name that the time-zone database does not know."""
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError(_("“%(name)s” is not a time zone. Example: Europe/London."), params={"name": name})
+
+
+class Studio(models.Model):
+    """The one row that says whose house this is and how it writes dates and numbers."""
+
+    name = models.CharField(_("name"), max_length=120, default="Risebook")
+    language_code = models.CharField(
+        _("language and dates"), max_length=10, choices=settings.LANGUAGES, default=settings.LANGUAGE_CODE
+    )
+    time_zone = models.CharField(
+        _("time zone"), max_length=60, default=settings.TIME_ZONE, validators=[validate_time_zone]
+    )
+    first_aid_policy = models.TextField(_("first aid, the studio’s own policy"), blank=True)
+    idle_minutes = models.PositiveSmallIntegerField(
+        _("minutes until a tablet locks"), default=10, validators=[MinValueValidator(1), MaxValueValidator(120)]
+    )
+    NOBODY, OWNERS, EVERYBODY = "nobody", "owner", "everybody"
+    second_factor_for = models.CharField(
+        _("second factor"), max_length=10, default=NOBODY, choices=[
+            (NOBODY, _("as each person likes")), (OWNERS, _("of every owner")), (EVERYBODY, _("of everybody")),
+        ],
+    )
+    sends_digest = models.BooleanField(_("a mail each day to everyone who has something to see to"), default=False)
+    consent_asked_from = models.DateField(
+        _("consent is asked for from"), null=True, blank=True,
+        help_text=_("From this day on, measurements and pain notes need a recorded consent. Empty: only a consent "
+                    "that was taken back counts."),
+    )
+    family_address = models.URLField(
+        _("address for families"), blank=True, max_length=200,
+        help_text=_("What stands on their cards, for example https://studio.example. Empty: the address this page "
+                    "was opened with."),
+    )
+    months_kept = models.PositiveSmallIntegerField(
+        _("months kept after leaving"), default=24,
+        help_text=_("Then a student’s records are due for erasure. The studio’s own rule; local law may ask for "
+                    "longer."),
+    )
+    is_demo = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(pk=1), name="one_studio_only")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @classmethod
+    def current(cls) -> "Studio":
+        return cls.objects.filter(pk=1).first() or cls(pk=1)
+
+
+class User(AbstractUser):
+    """Somebody who works here. Guardians have no account."""
+
+    OWNER, TEACHER = "owner", "teacher"
+    ROLES = [(OWNER, _("owner")), (TEACHER, _("teacher"))]
+    first_name = last_name = None
+    name = models.CharField(_("name"), max_length=120)
+    role = models.CharField(_("role"), max_length=10, choices=ROLES, default=TEACHER)
+    gets_digest = models.BooleanField(_("a mail each day that has something to see to"), default=False)
+    digest_sent_on = models.DateField(null=True, editable=False)
+
+    REQUIRED_FIELDS = ["name"]
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(role__in=["owner", "teacher"]), name="user_role_known")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_full_name(self) -> str:
+        return self.name
+
+    def get_short_name(self) -> str:
+        return self.name.split(" ")[0]
+
+
+class ImportDraft(models.Model):
+    """A file that was brought in and waits for its preview to be confirmed; thrown away after a day."""
+
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")
+    kind = models.CharField(max_length=10, choices=[("roster", _("roster")), ("results", _("results"))])
+    filename = models.CharField(max_length=200)
+    content = models.BinaryField()
+    answers = models.JSONField(default=dict)
+    brought_at = models.DateTimeField(auto_now_add=True)
+
+    def __str__(self) -> str:
+        return self.filename
