@@ -1,4 +1,6 @@
 """Lays a student's record out as one page of HTML for paper; knows the template, no database and no clock."""
+from dataclasses import replace
+
 from django.template.loader import render_to_string
 from django.utils.translation import get_language
 
@@ -23,4 +25,5 @@ def record_html(record: StudentRecord, *, printed: str, voice: Voice) -> str:
 def _drawn(strand: Strand, size: str, voice: Voice) -> tuple[Strand, str, str]:
     if strand.chart is None:
         return strand, "", ""
-    return strand, picture(strand.chart, size, voice), strand.chart.sentence
+    # How to read it stands at the foot of the record.
+    return strand, picture(replace(strand.chart, note=""), size, voice), strand.chart.sentence

@@ -44,6 +44,12 @@ def test_attendance_exercises_and_load_are_those_of_the_log(logged):
     assert load == "Rises on one foot, each foot, weeks 9 to 12: 24, 0, 24, 24."
 
 
+def test_what_was_done_equally_often_is_counted_once(logged):
+    logged.term.starts_on = TODAY
+    exercises = practised_lines(logged.ama, logged.term, as_of=TODAY)[1]
+    assert exercises.startswith("Short foot (doming) and ") and exercises.endswith(" (1 time each).")
+
+
 def test_a_single_week_is_no_span_of_weeks():
     view = LoadView(1, 1, ((12, "24 March"),), ("1",), (("rises on two feet", (Cell(12, "8"),)),), (), "")
     assert load_lines(view) == ("Rises on two feet, week 12: 8",)

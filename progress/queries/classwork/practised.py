@@ -38,12 +38,15 @@ def _exercises(student: Student, term: Term, as_of: dt.date) -> str:
     done = Counter(row.exercise_id for row in rows)
     names = {row.exercise_id: str(row.version) for row in rows}
     ordered = sorted(done, key=lambda pk: (-done[pk], names[pk]))
+    shown, more = ordered[:EXERCISES_NAMED], len(ordered) - EXERCISES_NAMED
+    if len(shown) > 1 and more <= 0 and len({done[pk] for pk in shown}) == 1:
+        return ngettext("%(exercises)s (%(n)s time each).", "%(exercises)s (%(n)s times each).", done[shown[0]]) % {
+            "exercises": names_in_a_row([names[pk] for pk in shown]), "n": done[shown[0]]}
     named = [
         ngettext("%(exercise)s (%(n)s time)", "%(exercise)s (%(n)s times)", done[pk]) % {
             "exercise": names[pk], "n": done[pk]}
-        for pk in ordered[:EXERCISES_NAMED]
+        for pk in shown
     ]
-    more = len(ordered) - len(named)
-    if more:
+    if more > 0:
         named.append(ngettext("%(n)s more", "%(n)s more", more) % {"n": more})
     return f"{names_in_a_row(named)}."
