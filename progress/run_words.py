@@ -47,5 +47,7 @@ def _hints() -> dict:
         "not_kept": _("This tablet could not keep it. Write it down: %what"),
         "off": _("%name is not tested: %why"),
         "away": _("%name: %why. Here after all? Tap Not today, then her name."),
+        "back": _("%name is back."), "back_next": _("%name is back, from the next start on."),
+        "next_run": _("%name was not up at the start. She is counted from the next start on."),
         "nobody_line": _("Nobody is in this class on this day."),
     }

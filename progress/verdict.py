@@ -64,7 +64,7 @@ def reason(
     if line.verdict in ("stalled", "slipping"):
         parts.append(_one_foot(line, voice) if line.one_sided else "")
         # Of flags on simulated lines that gained again a half went by three, nearly all by five (tests/bench/).
-        parts.append("" if line.with_class else voice.gettext("Three to five better results usually end it."))
+        parts.append("" if line.with_class else voice.gettext("Three to five better days usually end it."))
     if line.with_class:
         parts.append(voice.gettext("So is most of the class: ask about the programme first."))
     if line.held_back:

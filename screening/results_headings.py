@@ -64,7 +64,7 @@ _BY_FORM = fields_by_form(
 )
 
 
-def fields_of(heading: str) -> str:
+def field_of(heading: str) -> str:
     """The field that a heading names, "" for none."""
     return field_named(heading, _BY_FORM)
 
@@ -75,9 +75,9 @@ def guess_columns(headings: Sequence[str]) -> Mapping[int, str]:
     >>> guess_columns(["Dancer", "Test", "L/R", "Result", "Date tested"])
     {0: 'student', 1: 'measure', 2: 'side', 3: 'value', 4: 'date'}
     """
-    return first_of_each([fields_of(heading) for heading in headings])
+    return first_of_each([field_of(heading) for heading in headings])
 
 
 def heading_score(cells: Sequence[str]) -> int:
     """How many different fields a row of cells would name if it were the heading row; for `read_sheet`."""
-    return len({fields_of(cell) for cell in cells} - {""})
+    return len({field_of(cell) for cell in cells} - {""})

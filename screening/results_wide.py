@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from screening.results_headings import fields_of, guess_columns
-from studio.sheets.cells import MAX_ROWS, CellTrouble, Sheet, SheetRow, fold, too_many_rows
+from screening.results_headings import field_of, guess_columns
+from studio.sheets.cells import MAX_ROWS, CellTrouble, Sheet, SheetRow, UnreadableFile, fold, gettext_noop
 from studio.sheets.headings import heading_forms
 from studio.sheets.rows import BLANK_MARKS, side_named
 
@@ -38,7 +38,7 @@ def column_named(heading: str, measures: frozenset[str]) -> MeasureColumn | None
         while words and " ".join(words) not in measures:
             if not attempt and words[-1] in _ATTEMPTS:
                 attempt = words.pop()
-                if words and fields_of(words[-1]) == "attempt":
+                if words and field_of(words[-1]) == "attempt":
                     words.pop()
                 continue
             cut = None if side else _side_at_an_end(words)
@@ -76,14 +76,20 @@ def long_sheet(sheet: Sheet, measures: Iterable[str]) -> Sheet:
     }
     if not tests or {"measure", "value"} & set(fields.values()):
         return sheet
-    kept = [at for at in range(len(sheet.headings)) if at not in tests]
-    rows = [row for each in sheet.rows for row in _rows(each, kept, tests)]
+    # What a heading says of foot and attempt goes before a column that says it of the whole row.
+    of_row = {name: at for at, name in fields.items() if name in ("side", "attempt")}
+    kept = [at for at in range(len(sheet.headings)) if at not in tests and at not in of_row.values()]
+    rows = [row for each in sheet.rows for row in _rows(each, kept, tests, of_row)]
     if len(rows) > MAX_ROWS:
-        raise too_many_rows()
+        many = gettext_noop("The file has more than %(limit)s results. Please split it into smaller files.")
+        raise UnreadableFile(many, limit=MAX_ROWS)
     return replace(sheet, headings=(*(sheet.headings[at] for at in kept), *_MADE), rows=tuple(rows))
 
 
-def _rows(row: SheetRow, kept: list[int], tests: Mapping[int, MeasureColumn]) -> Iterable[SheetRow]:
+def _rows(
+    row: SheetRow, kept: list[int], tests: Mapping[int, MeasureColumn], of_row: Mapping[str, int]
+) -> Iterable[SheetRow]:
+    side, attempt = (row.cells[of_row[name]] if name in of_row else "" for name in ("side", "attempt"))
     place = {before: now for now, before in enumerate(kept)}
     value_at = len(kept) + len(_MADE) - 1
     for at, test in tests.items():
@@ -93,5 +99,7 @@ def _rows(row: SheetRow, kept: list[int], tests: Mapping[int, MeasureColumn]) ->
             CellTrouble(value_at if each.column == at else place.get(each.column, value_at + 1), each.kind)
             for each in row.troubles if each.column == at or each.column not in tests
         )
-        cells = (*(row.cells[each] for each in kept), test.measure, test.side, test.attempt, row.cells[at])
+        cells = (
+            *(row.cells[each] for each in kept), test.measure, test.side or side, test.attempt or attempt, row.cells[at]
+        )
         yield SheetRow(row.number, cells, troubles)

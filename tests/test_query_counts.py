@@ -96,6 +96,7 @@ def addresses(cast) -> dict[str, str]:
         "my follow-ups": reverse("progress:follow-ups") + "?view=mine",
         "sheet": reverse("progress:sheet", args=[*screening, "rises"]),
         "run": reverse("progress:run", args=[*screening, "rises"]),
+        "run, one at a time": reverse("progress:run-one", args=[*screening, "rises"]),
         "screening": reverse("progress:screening", args=screening),
         "open a screening": reverse("progress:open-screening", args=group),
         "programme": reverse("progress:programme", args=group),

@@ -18,6 +18,7 @@ from studio.models import Consent, Enrolment, Student, User
 
 # A line without a result for three weeks is asked about; the judgement's own limit.
 NOT_MEASURED_AFTER = dt.timedelta(weeks=3)
+_WITHDRAWN = screening_actions.Entry(reason_missing=Result.WITHDRAWN)
 
 
 @transaction.atomic
@@ -47,11 +48,16 @@ def record_missing(
     The first row carries the tap's own key, every other one's is made from it: sent twice, it is stored once.
     """
     lock_judgement(student=student, class_group=screening.class_group)
+    told = _leave_out(key, screening, student, measure, entry, by)
     if entry.reason_missing == Result.ABSENT:
-        for other in battery_measures(screening.battery):
-            if other != measure:
-                _leave_out(uuids.uuid5(key, other.key), screening, student, other, entry, by)
-    return _leave_out(key, screening, student, measure, entry, by)
+        _leave_out_all_day(key, screening, student, by)
+    return told
+
+
+def _leave_out_all_day(key: uuids.UUID, screening: Screening, student: Student, by: User) -> None:
+    absent = screening_actions.Entry(reason_missing=Result.ABSENT)
+    for measure in battery_measures(screening.battery):
+        _leave_out(uuids.uuid5(key, measure.key), screening, student, measure, absent, by)
 
 
 def _leave_out(
@@ -80,41 +86,63 @@ def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.
 
 @transaction.atomic
 def correct_entry(*, key: uuids.UUID, result: Result, entry: screening_actions.Entry, by: User) -> Result:
-    """Puts an entry of the barre right, also one that stands again because a later tap was taken back."""
+    """Puts an entry of the barre right, also one that stands again because a later tap was taken back. Whoever was
+    absent and is measured is here: no other measure of the day says absent any more."""
     there = Result.objects.filter(uuid=key).first()
     before = there.supersedes if there is not None and there in later_rows(result) else standing_again(result)
-    return correct_result(key=key, result=before, entry=entry, by=by)
+    corrected = correct_result(key=key, result=before, entry=entry, by=by)
+    if before.reason_missing == Result.ABSENT and entry.value is not None:
+        _withdraw_reason(before, by=by)
+    return corrected
 
 
 @transaction.atomic
 def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
     """Undoes one tap: a first entry no longer counts, a correction gives way to what stood before it, and a reason
     is taken back from every side it was given for, absent from every measure. Taps made after this one must have been
-    taken back before; the same key twice takes back once."""
+    taken back before. The same key twice takes back once, and what was taken back by somebody else is so already."""
     there = Result.objects.filter(uuid=key).first()
     if there is not None:
         if there not in later_rows(result):
             raise screening_actions.Conflict
         return there
-    before, standing = result.supersedes, standing_again(result)
-    if result.value is None and before is None:
-        others = Result.objects.standing().filter(
-            screening=result.screening, student=result.student, supersedes__isnull=True,
-            reason_missing=result.reason_missing, recorded_by=result.recorded_by,
-        )
-        if result.reason_missing != Result.ABSENT:
-            others = others.filter(measure=result.measure)
-        for other in others.exclude(pk=result.pk).select_related("screening", "student"):
-            correct_result(
-                key=uuids.uuid4(), result=other, entry=screening_actions.Entry(reason_missing=Result.WITHDRAWN), by=by
-            )
-    entry = screening_actions.Entry(reason_missing=Result.WITHDRAWN)
+    first = _first_to_say(result)
+    standing, before = standing_again(first), first.supersedes
+    if (last := [first, *later_rows(first)][-1]).reason_missing == Result.WITHDRAWN:
+        return last
+    entry = _WITHDRAWN
     if before is not None:
         entry = screening_actions.Entry(
             value=before.value, reason_missing=before.reason_missing, fault=before.fault,
             is_confirmed=before.is_confirmed, at_least=before.reached_cap,
         )
-    return correct_result(key=key, result=standing, entry=entry, by=by)
+    taken_back = correct_result(key=key, result=standing, entry=entry, by=by)
+    if first.value is None and before is None:
+        _withdraw_reason(first, by=by)
+    elif entry.reason_missing == Result.ABSENT and result.screening.is_open:
+        _leave_out_all_day(key, result.screening, result.student, by)
+    return taken_back
+
+
+def _withdraw_reason(told: Result, *, by: User) -> None:
+    """The reason of this row no longer stands for any side of the measure; absent for none of the day. Nothing that
+    is judged changes by it."""
+    rows = Result.objects.standing().filter(
+        screening=told.screening_id, student=told.student_id, reason_missing=told.reason_missing
+    )
+    if told.reason_missing != Result.ABSENT:
+        rows = rows.filter(measure=told.measure_id, recorded_by=told.recorded_by_id)
+    for row in rows.select_related("screening", "student", "measure", "protocol"):
+        screening_actions.correct_result(key=uuids.uuid4(), result=row, entry=_WITHDRAWN, by=by)
+
+
+def _first_to_say(result: Result) -> Result:
+    """The earliest row before this one that says the same, where this one only stands for it again; else this one."""
+    first, row = result, result
+    while (row := row.supersedes) is not None:
+        if _said(row) == _said(result):
+            first = row
+    return first
 
 
 def later_rows(result: Result) -> list[Result]:
@@ -128,8 +156,11 @@ def later_rows(result: Result) -> list[Result]:
 def standing_again(result: Result) -> Result:
     """The row that says once more what this one says, after a later correction of it was undone; else this one."""
     last = [result, *later_rows(result)][-1]
-    said = ("value", "reason_missing", "fault", "reached_cap")
-    return last if all(getattr(last, name) == getattr(result, name) for name in said) else result
+    return last if _said(last) == _said(result) else result
+
+
+def _said(row: Result) -> tuple:
+    return row.value, row.reason_missing, row.fault, row.reached_cap
 
 
 def missing_from(screening: Screening) -> dict[Student, list[Measure]]:

@@ -55,6 +55,12 @@ def report_pain(
     return row
 
 
+def stop_key(report: uuids.UUID) -> uuids.UUID:
+    """The key of the stop in a run that a report brings: its own with the last bit turned, as static/js/hurts.js has
+    it."""
+    return uuids.UUID(int=report.int ^ 1)
+
+
 def _kind(asked: str, lasts: bool) -> str:
     if pain.is_stop_sign(asked):
         return FollowUp.STOP_SIGN
@@ -64,7 +70,7 @@ def _kind(asked: str, lasts: bool) -> str:
 @transaction.atomic
 def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
     """A mistaken tap: the report stays, answered as a mistake, and what it alone opened is closed with that note;
-    the pain that stopped her in a run goes with it.
+    the stop in a run that it brought goes with it.
 
     Only on its own day and only by who tapped it; anybody else answers it on the follow-ups.
     """
@@ -78,18 +84,10 @@ def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
         raise Refused(_("Only who reported it can take it back. Answer it on the follow-ups."))
     PainAnswer.objects.create(report=locked, kind=PainAnswer.MISTAKE, note=_("Tapped by mistake."), answered_by=by)
     close_mistaken(report=locked, on=on, by=by)
-    others = report.student.pain_reports.meant().filter(reported_on=on)
-    if not others.exclude(asks=pain.EASE).exists():
+    if not report.student.pain_reports.meant().filter(reported_on=on).exclude(asks=pain.EASE).exists():
         step_was_mistake(student=report.student, on=on, by=by)
-    if not others.filter(screening=report.screening_id).exists():
-        _let_go_on(report, by=by)
-
-
-def _let_go_on(report: PainReport, *, by: User) -> None:
-    """Takes back the pain that stopped her in a run, as far as this person tapped it and the day is open."""
-    stopped = Result.objects.standing().filter(
-        student=report.student_id, screening=report.screening_id, measure=report.measure_id, recorded_by=by,
-        reason_missing=Result.PAIN, screening__closed_at=None,
+    stopped = Result.objects.filter(
+        uuid=stop_key(report.uuid), student=report.student_id, reason_missing=Result.PAIN, screening__closed_at=None
     )
     if row := stopped.select_related("student", "screening", "measure", "protocol").first():
         measuring.take_back(key=uuids.uuid4(), result=row, by=by)

@@ -72,14 +72,16 @@
       var isCapped = value !== null && sheet.cap !== null && value >= sheet.cap;
       return {
         key: row.key, of: row.key, value: isCapped ? sheet.cap : value, isCapped: isCapped || row.fields.at_least === "1",
-        reason: row.fields.reason || "", order: 1e9 + order, attempt: 1e9 + order, state: row.state, mine: true,
+        reason: row.fields.reason || "", order: 1e9 + order, attempt: 1e9 + order, state: row.state,
+        /* Told at another measure and not sent yet: it is taken back there. */
+        mine: !row.fields.reason || row.path === sheet.missing,
         student: row.fields.student, before: null, row: row,
       };
     }
     function lay(cells, row, order) {
       var student = row.fields.student + "|", entry = entryOf(row, order);
       if (row.fields.of) return takeBack(cells, row);
-      if (row.path === sheet.missing) {
+      if (row.fields.reason) {
         Object.keys(sheet.sides).forEach(function (side) {
           if (cells.has(student + side) && !cells.get(student + side).length) put(cells, student + side, Object.assign({}, entry));
         });

@@ -58,7 +58,7 @@
     kept = "";
     form.hidden = false;
     panel.hidden = true;
-    if (stopped) keepForRun("take-back/", { of: stopped }, panel.querySelector("[data-undo]").textContent + ": " + panel.dataset.wordsStopped);
+    if (stopped) keepForRun("take-back/", outbox.key(), { of: stopped }, panel.querySelector("[data-undo]").textContent + ": " + panel.dataset.wordsStopped);
     stopped = "";
     form.elements.key.value = outbox.key();
     delete form.dataset.kept;
@@ -73,10 +73,14 @@
   findWayBack();
 
   /* Whoever was up in a run when it hurt is stopped there, by the report and not before it. */
-  function keepForRun(path, fields, words) {
-    fields.key = outbox.key();
+  function keepForRun(path, key, fields, words) {
+    fields.key = key;
     outbox.keep({ path: sheet + path, fields: fields, words: words });
-    return fields.key;
+    return key;
+  }
+  /* Made from the report's, as progress/actions/pain.py does, so that the studio knows which stop a report brought. */
+  function stopKey() {
+    return form.elements.key.value.replace(/.$/, function (last) { return (parseInt(last, 16) ^ 1).toString(16); });
   }
 
   var lacking = form.querySelector("[data-lacking]");
@@ -85,7 +89,7 @@
   form.addEventListener("submit", function (event) {
     lacking.hidden = !!isWhole();
     if (lacking.hidden) {
-      if (sheet && query.has("up") && !form.dataset.kept) stopped = keepForRun("missing/", { student: child[1], reason: "pain" }, panel.dataset.wordsStopped);
+      if (sheet && query.has("up") && !form.dataset.kept) stopped = keepForRun("missing/", stopKey(), { student: child[1], reason: "pain" }, panel.dataset.wordsStopped);
       return;
     }
     event.preventDefault();

@@ -136,7 +136,8 @@
     }
     var fields = { student: cell.dataset.student, side: cell.dataset.side, value: text.trim(), protocol: String(sheet.protocol) };
     if (isConfirmed) fields.confirmed = "1";
-    if (reopened === at(cell)) fields.corrects_key = cell.entries[cell.entries.length - 1].key;
+    var last = cell.entries[cell.entries.length - 1];
+    if (reopened === at(cell) && (last.mine || last.state === "sent")) fields.corrects_key = last.key;
     reopened = null;
     ask(cell, "", false);
     var box = cell.querySelector("input.box");
@@ -243,7 +244,12 @@
     if (event.detail.is_open !== sheet.isOpen) { window.location.reload(); return; }
     draw();
   });
-  function isOfThisSheet(row) { return [sheet.record, sheet.missing, sheet.takeBack].indexOf(row.path) >= 0; }
+  /* Whoever is absent is so in every measure of the day, wherever it was told, until it is taken back there. */
+  var day = sheet.record.replace(/[^/]+\/record\/$/, "");
+  function isOfThisSheet(row) {
+    if ([sheet.record, sheet.missing, sheet.takeBack].indexOf(row.path) >= 0) return true;
+    return row.path.indexOf(day) === 0 && (!!row.fields.of || row.fields.reason === "absent");
+  }
   /* The page may be an old one that was kept: what was told and tapped since is laid over it. */
   function load() {
     return Promise.all([window.outbox.pending(), window.outbox.recall(here)]).then(function (found) {

@@ -32,12 +32,18 @@ async function file(request, url) {
 }
 
 async function page(event, url) {
-  const kept = await find(url.pathname), asked = fetch(event.request);
-  event.waitUntil(asked.then((answer) => keep(url, answer.clone())).catch(() => {}));
-  if (!kept) return asked.catch(() => elsewhere(url));
+  const kept = await find(url.pathname), asked = fetch(event.request), whole = asked.then(wholly);
+  event.waitUntil(whole.then((answer) => keep(url, answer.clone())).catch(() => {}));
+  if (!kept) return asked.then((answer) => answer.clone()).catch(() => elsewhere(url));
   const late = new Promise((resolve) => { setTimeout(resolve, PATIENCE_MS); });
-  const answer = await Promise.race([asked, late]).catch(() => null);
+  const answer = await Promise.race([whole, late]).catch(() => null);
   return !answer || answer.status >= 500 ? kept : answer;
+}
+
+/* An answer once its last word is here: a network may die in the middle of a page. */
+async function wholly(answer) {
+  if (answer.body) await answer.clone().arrayBuffer();
+  return answer;
 }
 
 /* Only a page that says whose it is, and nobody else's beside it; an address with a question is another view of it. */

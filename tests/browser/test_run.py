@@ -165,26 +165,6 @@ def test_not_today_is_taken_back_like_any_tap(run: Run, cast: Cast):
     assert stored(cast) == []
 
 
-def test_who_was_absent_and_comes_late_is_up_again_in_every_measure(run: Run, cast: Cast, server: str):
-    measuring.record_missing(
-        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.balance, by=cast.other_teacher,
-        entry=Entry(reason_missing=Result.ABSENT),
-    )
-    run.page.reload()
-    drawn(run.page)
-    run.start()
-    run.says("Ama", "absent")
-    run.tap_name("Ama")
-    run.hint("Ama: absent. Here after all? Tap Not today, then her name.")
-    run.press("Not today")
-    run.tap_name("Ama")
-    run.says("Ama", "up")
-    run.all_sent()
-    assert stored(cast) == []
-    run.page.reload()
-    run.says("Ama", "up")
-
-
 @either_way
 def test_what_was_tapped_without_network_is_there_after_a_reload(run: Run, cast: Cast, server: str):
     run.page.route("**/record/", lambda route: route.abort("internetdisconnected"))

@@ -236,35 +236,6 @@ def test_a_correction_keeps_which_foot_went_first(cast):
     assert correct(cast, first, 19).is_first_side is True
 
 
-def test_whoever_is_absent_is_so_in_every_measure_of_the_day_and_is_taken_back_from_all(cast):
-    record(cast, 9, side="R", measure=cast.balance)
-    key = uuid.uuid4()
-    told = [
-        measuring.record_missing(
-            key=key, screening=cast.screening, student=cast.ama, measure=cast.rises, by=cast.teacher,
-            entry=Entry(reason_missing=Result.ABSENT),
-        )
-        for _twice in range(2)
-    ]
-    absent = Result.objects.filter(student=cast.ama, reason_missing=Result.ABSENT)
-    assert {row.measure for row in told[0]} == {cast.rises} and told[0] == told[1]
-    assert sorted(absent.values_list("measure__key", "side")) == [
-        ("landing-control", "L"), ("landing-control", "R"), ("passe-balance", "L"), ("rises", "L"), ("rises", "R"),
-    ]
-    assert [*measuring.missing_from(cast.screening)] == [cast.bettina]
-    take_back(cast, told[0][0])
-    assert Result.objects.standing().exclude(reason_missing=Result.WITHDRAWN).get().value == 9
-    assert {*measuring.missing_from(cast.screening)} == {cast.ama, cast.bettina}
-
-
-def test_not_today_is_about_one_measure(cast):
-    measuring.record_missing(
-        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, by=cast.teacher,
-        entry=Entry(reason_missing=Result.NOT_TODAY),
-    )
-    assert {row.measure for row in Result.objects.all()} == {cast.rises}
-
-
 def test_whom_to_measure_again_is_named_once_under_each_measure(cast, client):
     past_results(cast, [8, 10, 11, 12])
     past_results(cast, [10, 11, 13, 12], student=cast.bettina)

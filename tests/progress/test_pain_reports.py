@@ -8,7 +8,7 @@ from django.db.models import ProtectedError
 from django.urls import reverse
 
 from progress.actions import answering, measuring
-from progress.actions.pain import report_pain, take_back_report
+from progress.actions.pain import report_pain, stop_key, take_back_report
 from progress.demo.factories import ResultFactory
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students
@@ -86,16 +86,26 @@ def test_a_mistaken_tap_stays_on_record_and_closes_what_it_opened(cast):
     assert resting_students([cast.ama.pk]) == set()
 
 
-def test_the_stop_in_a_run_goes_with_the_mistaken_report_and_not_with_one_of_two(cast):
-    measuring.record_missing(
-        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, by=cast.teacher,
+def say_pain(cast, key):
+    return measuring.record_missing(
+        key=key, screening=cast.screening, student=cast.ama, measure=cast.rises, by=cast.teacher,
         entry=Entry(reason_missing=Result.PAIN),
     )
-    mistaken, meant = report(cast), report(cast, feels="dull")
+
+
+def test_the_stop_in_a_run_that_a_report_brought_goes_with_it(cast):
+    key = uuid.uuid4()
+    say_pain(cast, stop_key(key))
+    mistaken = report(cast, key=key)
     take_back_report(report=mistaken, by=cast.teacher, on=mistaken.reported_on)
-    assert {row.reason_missing for row in Result.objects.standing()} == {Result.PAIN}
-    take_back_report(report=meant, by=cast.teacher, on=meant.reported_on)
-    assert {row.reason_missing for row in Result.objects.standing()} == {Result.WITHDRAWN}
+    assert [row.reason_missing for row in Result.objects.standing()] == [Result.WITHDRAWN] * 2
+
+
+def test_pain_that_was_said_on_the_sheet_stays_when_a_report_is_taken_back(cast):
+    say_pain(cast, uuid.uuid4())
+    mistaken = report(cast)
+    take_back_report(report=mistaken, by=cast.teacher, on=mistaken.reported_on)
+    assert [row.reason_missing for row in Result.objects.standing()] == [Result.PAIN] * 2
 
 
 def test_a_mistaken_tap_does_not_close_a_stop_sign_that_was_meant(cast):

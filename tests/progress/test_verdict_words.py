@@ -28,7 +28,7 @@ def changed(**more: object) -> Line:
 def test_a_stall_says_since_when_how_fast_how_sure_and_which_foot():
     assert reason(LINE, units={"rises": "rises"}) == (
         "Level since about week 6: +0.1 rises a week (likely −0.2 to +0.4). Level is now 9 times as likely as still "
-        "gaining, given how much one count wobbles. Left foot only. Three to five better results usually end it."
+        "gaining, given how much one count wobbles. Left foot only. Three to five better days usually end it."
     )
 
 
@@ -38,7 +38,7 @@ def test_very_long_odds_are_only_more_than_twenty():
 
 def test_a_stall_of_the_whole_class_points_to_the_programme():
     text = reason(changed(with_class=True))
-    assert "So is most of the class" in text and "better results" not in text
+    assert "So is most of the class" in text and "better days" not in text
 
 
 def test_too_early_says_how_many_more():

@@ -12,7 +12,7 @@ from screening.results_wide import long_sheet
 from studio.sheet_file import MAX_ROWS, CellTrouble, Sheet, SheetRow, UnreadableFile, read_sheet
 
 TODAY = date(2031, 3, 20)
-MEASURES = {"single-leg-rise": "single-leg-rise", "Knee to wall": "knee-to-wall"}
+MEASURES = {"Single-leg rise": "single-leg-rise", "Knee to wall": "knee-to-wall"}
 
 
 def test_a_column_for_each_test_becomes_a_row_for_each_result():
@@ -39,6 +39,14 @@ def test_a_table_of_one_result_a_row_stays_as_it_is():
     assert long_sheet(sheet, MEASURES) is sheet
 
 
+def test_a_column_of_feet_is_of_those_tests_that_name_none():
+    row = SheetRow(2, ("Ada Moss", "left", "9", "12"))
+    wide = long_sheet(Sheet(("Dancer", "Foot", "Single-leg rise", "Knee to wall right"), (row,), "csv"), MEASURES)
+    assert [each.cells[1:] for each in wide.rows] == [
+        ("single leg rise", "left", "", "9"), ("knee to wall", "R", "", "12"),
+    ]
+
+
 def test_what_is_wrong_in_a_cell_is_refused_for_its_own_result_only():
     row = SheetRow(2, ("Ada Moss", "2031-03-04", "9", "=1"), (CellTrouble(3, "formula"),))
     sheet = Sheet(("Dancer", "Date", "Knee to wall L", "Knee to wall R"), (row,), "csv")
@@ -49,7 +57,7 @@ def test_what_is_wrong_in_a_cell_is_refused_for_its_own_result_only():
 
 def test_more_results_than_a_file_may_have_rows_are_refused():
     rows = tuple(SheetRow(at, ("Ada", "1", "2")) for at in range(MAX_ROWS))
-    with pytest.raises(UnreadableFile, match="2000 rows"):
+    with pytest.raises(UnreadableFile, match="2000 results"):
         long_sheet(Sheet(("Dancer", "Knee to wall L", "Knee to wall R"), rows, "csv"), MEASURES)
 
 

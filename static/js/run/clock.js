@@ -107,7 +107,7 @@
       run(isCount ? now + COUNT_IN * 60000 / plan.beats : now);
     };
     self.goOn = function (place) {
-      self.place = { group: place.group, step: place.step };
+      self.place = { group: place.group, step: place.step, ids: place.ids };
       run(performance.now() + place.startedAt - Date.now());
     };
     self.stop = function () {
@@ -126,6 +126,8 @@
       if (frame && !sound.isPlaying()) sound.play(plans, plans.beatAt(performance.now()) + 1);
     };
     self.isRunning = function () { return frame !== 0; };
+    /* Who came since the start is counted from the next one on. */
+    self.counts = function (child) { return !frame || !self.place.ids || self.place.ids.indexOf(child.id) >= 0; };
     self.isCountingIn = function () { return frame !== 0 && isCount && performance.now() < startedAt; };
     self.isUp = function () { return frame !== 0 && performance.now() >= startedAt; };
     self.valueAt = function (when) { return hand !== null ? hand : Math.min(timeAt(when), limit()); };

@@ -33,10 +33,11 @@
       var child = byId[row.student];
       if (!child || known[row.key]) return;
       known[row.key] = true;
-      if (child.away && row.corrects && child.away.keys.indexOf(row.corrects) >= 0) { comeBack(child); return; }
-      if (row.reason && row.reason !== "withdrawn") { goAway(child, row); return; }
-      if (!child.tries[row.side]) return;
-      if (row.corrects) correct(child, row);
+      var isBack = child.away && row.corrects && child.away.keys.indexOf(row.corrects) >= 0;
+      if (isBack) comeBack(child);
+      if (row.reason && row.reason !== "withdrawn") { takeOut(child, row); goAway(child, row); return; }
+      if (!child.tries[row.side] || (isBack && row.value === null)) return;
+      if (row.corrects && !isBack) correct(child, row);
       else if (row.value !== null) {
         var first = { of: row.key, value: row.value, fault: row.fault, least: row.least };
         child.tries[row.side].push({ attempt: row.attempt, standing: row.key, states: [first], isMine: row.mine });
@@ -45,8 +46,16 @@
     }
     function goAway(child, row) {
       if (child.away) { child.away.keys.push(row.key); return; }
-      child.away = { reason: row.reason, keys: [row.key] };
+      child.away = { reason: row.reason, keys: [row.key], elsewhere: row.elsewhere };
       note(child, row.side, row.key, row.mine);
+    }
+    /* A result that gave way to a reason is none any more. */
+    function takeOut(child, row) {
+      if (!row.corrects || !child.tries[row.side]) return;
+      child.tries[row.side] = child.tries[row.side].filter(function (each) {
+        if (each.standing === row.corrects) each.states.forEach(function (state) { forget(state.of); });
+        return each.standing !== row.corrects;
+      });
     }
     function comeBack(child) {
       forget(child.away.keys[0]);
@@ -85,13 +94,14 @@
     function applyOwn(row) {
       var fields = row.fields;
       if (/\/take-back\/$/.test(row.path)) { applyTakeBack(fields.of, fields.key); return; }
-      var isMissing = /\/missing\/$/.test(row.path);
+      /* Told at another measure and not sent yet: it is taken back there. */
+      var isMissing = /\/missing\/$/.test(row.path), elsewhere = row.path.indexOf(plan.paths.run) !== 0;
       if (!isMissing && !/\/record\/$/.test(row.path)) return;
       apply({
         key: fields.key, student: Number(fields.student), side: isMissing ? plan.sides[0] : fields.side, attempt: 0,
         value: isMissing ? null : capped(Number(fields.value)), fault: fields.fault || "",
         least: fields.at_least === "1" || isCap(Number(fields.value)), reason: isMissing ? fields.reason : "",
-        corrects: fields.corrects_key || "", mine: true,
+        corrects: fields.corrects_key || "", mine: !elsewhere, elsewhere: elsewhere,
       });
     }
     function applyTakeBack(of, key) {
@@ -200,8 +210,10 @@
           apply({ key: key, student: child.id, side: plan.sides[0], value: null, reason: reason, corrects: "", mine: true });
         });
       },
-      /* Whoever is here after all; pain is answered, not tapped away. */
-      mayComeBack: function (child) { return !!child.away && child.away.reason !== "pain"; },
+      /* Whoever is here after all; rest and pain are answered, not tapped away. */
+      mayComeBack: function (child) {
+        return plan.isOpen && !!child.away && !child.rests && !child.away.elsewhere && child.away.reason !== "pain";
+      },
       bringBack: function (child) {
         return this.undo({ of: child.away.keys[0], words: child.name + " " + reasonFor(child.away.reason) });
       },

@@ -19,7 +19,8 @@
   }
   function here() { return order.inGroup(at.group); }
   function step() { return steps[at.step]; }
-  function left() { return order.wanting(at.group, step()); }
+  /* While the clock runs: those who stood at the barre when it was started. */
+  function left() { return order.wanting(at.group, step()).filter(clock.counts); }
   function nextGroup() { return order.nextGroup(at.group); }
 
   /* --- drawing ----------------------------------------------------------------------------------------------- */
@@ -82,7 +83,7 @@
     ["not", "hurts"].forEach(function (name) { $("pick-" + name).setAttribute("aria-pressed", String(at.picking === name)); });
     hint(usualHint());
   }
-  function isUp(child) { return (clock.isUp() || clock.byHand()) && facts.wants(child, step()); }
+  function isUp(child) { return (clock.isUp() || clock.byHand()) && clock.counts(child) && facts.wants(child, step()); }
 
   /* --- deeds -------------------------------------------------------------------------------------------------- */
 
@@ -96,7 +97,7 @@
   }
   function start() {
     at.selected = null;
-    clock.start({ group: at.group, step: at.step });
+    clock.start({ group: at.group, step: at.step, ids: left().map(function (child) { return child.id; }) });
     draw();
   }
   function kept(promise, what) {
@@ -150,6 +151,7 @@
       hint(fill(facts.mayComeBack(child) ? words.away : words.off, { name: child.name, why: child.rests || facts.reasonFor(child.away.reason) }));
       return;
     }
+    if (!clock.counts(child)) { hint(fill(words.next_run, { name: child.name })); return; }
     if (clock.byHand() || (clock.isUp() && clock.valueAt(when) > 0)) { takeFor(child, when); return; }
     hint(clock.isRunning() ? words.early : words.not_yet);
   }
@@ -166,8 +168,10 @@
     var what = at.picking;
     at.picking = "";
     if (what === "not") {
-      if (facts.mayComeBack(child)) kept(facts.bringBack(child), child.name);
-      else if (!child.away && !child.rests) kept(facts.miss(child, "not_today"), child.name);
+      if (facts.mayComeBack(child)) {
+        refusal = fill(clock.isRunning() ? words.back_next : words.back, { name: child.name });
+        kept(facts.bringBack(child), child.name);
+      } else if (!child.away && !child.rests) kept(facts.miss(child, "not_today"), child.name);
       settle();
       return;
     }
@@ -275,7 +279,11 @@
 
   /* --- the outbox and the other tablets ------------------------------------------------------------------------ */
 
-  function isOurs(row) { return row.path.indexOf(plan.paths.run) === 0; }
+  function isHere(row) { return row.path.indexOf(plan.paths.run) === 0; }
+  /* Whoever is absent is so in every measure of the day, wherever it was told, until it is taken back there. */
+  function isOurs(row) {
+    return isHere(row) || (row.path.indexOf(plan.paths.screening) === 0 && (!!row.fields.of || row.fields.reason === "absent"));
+  }
   function isWaiting(row) { return isOurs(row) && row.state !== "refused"; }
   function loadOwn() {
     return window.outbox.pending().catch(function () { return []; }).then(function (rows) { facts.own(rows.filter(isWaiting)); });
@@ -291,7 +299,13 @@
   document.addEventListener("outbox:answered", function (event) {
     var row = event.detail, told = row.answer || {};
     if (!isOurs(row)) return;
-    if (row.status === 200) { facts.accepted(told.results || (told.result ? [told.result] : [])); return; }
+    if (row.status === 200) {
+      var results = isHere(row) ? told.results || (told.result ? [told.result] : []) : [];
+      /* Nothing came of it where somebody else had said why before. */
+      if (results.length) facts.accepted(results);
+      else facts.drop(row.key);
+      return;
+    }
     if (row.status < 400 || row.status === 401) return;
     facts.drop(row.key);
     draw();
