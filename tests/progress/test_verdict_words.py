@@ -28,7 +28,7 @@ def changed(**more: object) -> Line:
 def test_a_stall_says_since_when_how_fast_how_sure_and_which_foot():
     assert reason(LINE, units={"rises": "rises"}) == (
         "Level since about week 6: +0.1 rises a week (likely −0.2 to +0.4). Level is now 9 times as likely as still "
-        "gaining, given how much one count wobbles. Left foot only. Three to five better days usually end it."
+        "gaining, given how much one count wobbles. Left foot only. Three to five better days may end it."
     )
 
 
