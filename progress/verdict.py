@@ -61,13 +61,14 @@ def reason(
         parts = [_at_target(line, voice, unit)]
     else:
         parts = [_trend(line, voice, unit), _odds(line, voice), _ahead(line, voice)]
-    if line.verdict in ("stalled", "slipping"):
-        parts.append(_one_foot(line, voice) if line.one_sided else "")
-        # Of flags on simulated lines that gained again more than half went by three results; by five 90 % in the plain
-        # world, a half of few lines in the rough one (tests/bench/).
-        parts.append("" if line.with_class else voice.gettext("Three to five better days may end it."))
+    if line.verdict in ("stalled", "slipping") and line.one_sided:
+        parts.append(_one_foot(line, voice))
     if line.with_class:
         parts.append(voice.gettext("So is most of the class: ask about the programme first."))
+    elif line.verdict in ("stalled", "slipping"):
+        # Of flags on simulated lines that gained again more than half went by three results; by five 90 % in the plain
+        # world, a half of few lines in the rough one (tests/bench/).
+        parts.append(voice.gettext("Three to five better days may end it."))
     if line.held_back:
         parts.append(
             voice.ngettext(

@@ -60,13 +60,14 @@ class ResultsCheck(FileCheck):
 
 def open_results(content: bytes, filename: str) -> Sheet:
     """The file as a table of one result a row; UnreadableFile with a sentence where it is none."""
-    return long_sheet(read_sheet(content, filename, heading_score=results_file.heading_score), measure_words())
+    sheet = read_sheet(content, filename, heading_score=results_file.heading_score)
+    return long_sheet(sheet, _measure_words(Measure.objects.all()))
 
 
-def measure_words() -> dict[str, str]:
+def _measure_words(measures: Iterable[Measure]) -> dict[str, str]:
     """What a file may call a measure -> its key."""
     return {
-        word: measure.key for measure in Measure.objects.all()
+        word: measure.key for measure in measures
         for word in (measure.key, measure.name, measure.short_name, str(measure), gettext(measure.short_name))
     }
 
@@ -81,8 +82,9 @@ def check_results(
     """Every row read, understood and compared with the results there are; a fixed number of queries."""
     found, used = order_of_dates(sheet, columns, results_file.DATE_FIELDS, order)
     studio = _Studio(class_group)
+    words = _measure_words(studio.measures.values())
     reading = results_file.read_results(
-        sheet, columns, date_order=used or "ambiguous", measures=measure_words(), today=today, gettext=gettext
+        sheet, columns, date_order=used or "ambiguous", measures=words, today=today, gettext=gettext
     )
     studio.load_results(row.on for row in reading.rows if row.on)
     return ResultsCheck(

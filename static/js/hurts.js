@@ -58,7 +58,7 @@
     kept = "";
     form.hidden = false;
     panel.hidden = true;
-    if (stopped) keepForRun("take-back/", outbox.key(), { of: stopped }, panel.querySelector("[data-undo]").textContent + ": " + panel.dataset.wordsStopped);
+    if (stopped) keepForRun("take-back/", { key: outbox.key(), of: stopped }, panel.querySelector("[data-undo]").textContent + ": " + panel.dataset.wordsStopped);
     stopped = "";
     form.elements.key.value = outbox.key();
     delete form.dataset.kept;
@@ -73,10 +73,9 @@
   findWayBack();
 
   /* Whoever was up in a run when it hurt is stopped there, by the report and not before it. */
-  function keepForRun(path, key, fields, words) {
-    fields.key = key;
+  function keepForRun(path, fields, words) {
     outbox.keep({ path: sheet + path, fields: fields, words: words });
-    return key;
+    return fields.key;
   }
   /* Made from the report's, as progress/actions/pain.py does, so that the studio knows which stop a report brought. */
   function stopKey() {
@@ -89,7 +88,7 @@
   form.addEventListener("submit", function (event) {
     lacking.hidden = !!isWhole();
     if (lacking.hidden) {
-      if (sheet && query.has("up") && !form.dataset.kept) stopped = keepForRun("missing/", stopKey(), { student: child[1], reason: "pain" }, panel.dataset.wordsStopped);
+      if (sheet && query.has("up") && !form.dataset.kept) stopped = keepForRun("missing/", { key: stopKey(), student: child[1], reason: "pain" }, panel.dataset.wordsStopped);
       return;
     }
     event.preventDefault();

@@ -35,7 +35,12 @@
       known[row.key] = true;
       var isBack = child.away && row.corrects && child.away.keys.indexOf(row.corrects) >= 0;
       if (isBack) comeBack(child);
-      if (row.reason && row.reason !== "withdrawn") { takeOut(child, row); goAway(child, row); return; }
+      if (row.reason && row.reason !== "withdrawn") {
+        /* A result that gave way to a reason is none any more. */
+        if (row.corrects && child.tries[row.side]) correct(child, row);
+        goAway(child, row);
+        return;
+      }
       if (!child.tries[row.side] || (isBack && row.value === null)) return;
       if (row.corrects && !isBack) correct(child, row);
       else if (row.value !== null) {
@@ -49,19 +54,11 @@
       child.away = { reason: row.reason, keys: [row.key], elsewhere: row.elsewhere };
       note(child, row.side, row.key, row.mine);
     }
-    /* A result that gave way to a reason is none any more. */
-    function takeOut(child, row) {
-      if (!row.corrects || !child.tries[row.side]) return;
-      child.tries[row.side] = child.tries[row.side].filter(function (each) {
-        if (each.standing === row.corrects) each.states.forEach(function (state) { forget(state.of); });
-        return each.standing !== row.corrects;
-      });
-    }
     function comeBack(child) {
       forget(child.away.keys[0]);
       child.away = null;
     }
-    /* A row that says again what stood before the last one is its undoing; "withdrawn" undoes the first one. */
+    /* A row that says again what stood before the last one is its undoing; a reason leaves no result. */
     function correct(child, row) {
       var tries = child.tries[row.side];
       var found = tries.filter(function (each) { return each.standing === row.corrects; })[0];
