@@ -33,5 +33,10 @@
     window.addEventListener("online", ask);
     window.addEventListener("pageshow", function (event) { if (event.persisted) ask(); });
   };
+  /* Whether an entry of this tablet, kept at another measure of the `day` (its address), holds in all of them: whoever is
+     absent is so everywhere, until it is taken back where it was told. */
+  window.barreNews.isOfDay = function (row, day) {
+    return row.path.indexOf(day) === 0 && (!!row.fields.of || row.fields.reason === "absent");
+  };
   window.barreNews.again = function () { stamp = ""; };
 })();

@@ -244,11 +244,9 @@
     if (event.detail.is_open !== sheet.isOpen) { window.location.reload(); return; }
     draw();
   });
-  /* Whoever is absent is so in every measure of the day, wherever it was told, until it is taken back there. */
   var day = sheet.record.replace(/[^/]+\/record\/$/, "");
   function isOfThisSheet(row) {
-    if ([sheet.record, sheet.missing, sheet.takeBack].indexOf(row.path) >= 0) return true;
-    return row.path.indexOf(day) === 0 && (!!row.fields.of || row.fields.reason === "absent");
+    return [sheet.record, sheet.missing, sheet.takeBack].indexOf(row.path) >= 0 || window.barreNews.isOfDay(row, day);
   }
   /* The page may be an old one that was kept: what was told and tapped since is laid over it. */
   function load() {

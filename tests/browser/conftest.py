@@ -11,7 +11,9 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 import pytest
 import time_machine as machine
+from django.core.handlers.base import BaseHandler
 from django.core.signals import request_finished, request_started
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.test import Client
 from playwright.sync_api import BrowserContext, Error, Page, expect
 
@@ -80,6 +82,27 @@ def everything_answered() -> Iterator[None]:
         time.sleep(0.01)
     request_started.disconnect(begin)
     request_finished.disconnect(end)
+
+
+@pytest.fixture
+def in_pieces(monkeypatch) -> Callable[..., None]:
+    """Lets the server send its pages, or those whose address holds `of`, as `pieces` cuts their bytes."""
+    whole = BaseHandler.get_response
+
+    def cut(pieces: Callable[[bytes], Iterator[bytes]], of: str = "") -> None:
+        def answer(handler: BaseHandler, request: HttpRequest) -> HttpResponse:
+            response = whole(handler, request)
+            is_page = not response.streaming and response.headers.get("Content-Type", "").startswith("text/html")
+            if not is_page or of not in request.path:
+                return response
+            headers = {name: words for name, words in response.headers.items() if name != "Content-Length"}
+            sent = StreamingHttpResponse(pieces(response.content), status=response.status_code, headers=headers)
+            sent.cookies = response.cookies
+            return sent
+
+        monkeypatch.setattr(BaseHandler, "get_response", answer)
+
+    return cut
 
 
 @pytest.fixture

@@ -3,8 +3,6 @@ import time
 from collections.abc import Callable, Iterator
 
 import pytest
-from django.core.handlers.base import BaseHandler
-from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from playwright.sync_api import Page
 
 from tests.browser.conftest import drawn, either_way, painted
@@ -31,19 +29,8 @@ WATCH = """(() => {
 
 
 @pytest.fixture
-def arrives_in_pieces(monkeypatch) -> None:
-    whole = BaseHandler.get_response
-
-    def answer(handler: BaseHandler, request: HttpRequest) -> HttpResponse:
-        response = whole(handler, request)
-        if response.streaming or not response.headers.get("Content-Type", "").startswith("text/html"):
-            return response
-        headers = {name: words for name, words in response.headers.items() if name != "Content-Length"}
-        pieces = StreamingHttpResponse(_pieces(response.content), status=response.status_code, headers=headers)
-        pieces.cookies = response.cookies
-        return pieces
-
-    monkeypatch.setattr(BaseHandler, "get_response", answer)
+def arrives_in_pieces(in_pieces: Callable) -> None:
+    in_pieces(_pieces)
 
 
 def _pieces(body: bytes) -> Iterator[bytes]:

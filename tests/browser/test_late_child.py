@@ -12,6 +12,7 @@ from screening.models import Result, Screening
 from tests.browser.conftest import drawn
 from tests.browser.run_hands import Run, open_run, run_address, stored
 from tests.conftest import Cast
+from tests.progress.test_absent import leave_out
 
 pytestmark = pytest.mark.django_db(transaction=True)
 BACK = "Ama: absent. Here after all? Tap Not today, then her name."
@@ -25,10 +26,7 @@ def run(page: Page, cast: Cast, enter, server: str) -> Run:
 
 def is_absent(cast: Cast) -> None:
     """Another teacher says so, at another measure."""
-    measuring.record_missing(
-        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.balance, by=cast.other_teacher,
-        entry=Entry(reason_missing=Result.ABSENT),
-    )
+    leave_out(cast, measure=cast.balance, by=cast.other_teacher)
 
 
 def opened_again(run: Run) -> None:

@@ -6,8 +6,6 @@ import uuid
 from decimal import Decimal
 
 import pytest
-from django.core.handlers.base import BaseHandler
-from django.http import StreamingHttpResponse
 from playwright.sync_api import BrowserContext, Page, expect
 
 from progress.actions import measuring
@@ -154,21 +152,15 @@ def test_pain_is_two_taps_from_a_group_run_without_network_too(hub: Page, cast: 
     expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
 
 
-def test_a_network_that_dies_in_the_middle_of_a_page_gives_way_to_the_kept_one(hub: Page, monkeypatch):
-    whole, is_seen = BaseHandler.get_response, threading.Event()
+def test_a_network_that_dies_in_the_middle_of_a_page_gives_way_to_the_kept_one(hub: Page, in_pieces):
+    is_seen = threading.Event()
 
     def dying(body: bytes):
         yield body[: len(body) // 2]
         is_seen.wait(60)
         yield body[len(body) // 2 :]
 
-    def answer(handler: BaseHandler, request):
-        response = whole(handler, request)
-        if "landing-control/" not in request.path or "text/html" not in response.headers.get("Content-Type", ""):
-            return response
-        return StreamingHttpResponse(dying(response.content), headers=dict(response.headers))
-
-    monkeypatch.setattr(BaseHandler, "get_response", answer)
+    in_pieces(dying, of="landing-control/")
     try:
         hub.get_by_role("link", name="Landing control").tap(no_wait_after=True)
         expect(hub.get_by_role("button", name="Ama, left: clean")).to_be_visible()

@@ -7,14 +7,15 @@ import pytest
 from django.db.models import ProtectedError
 from django.urls import reverse
 
-from progress.actions import answering, measuring
+from progress.actions import answering
 from progress.actions.pain import report_pain, stop_key, take_back_report
 from progress.demo.factories import ResultFactory
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students
-from screening.actions import Conflict, Entry
+from screening.actions import Conflict
 from screening.models import Result
 from studio.actions import Refused
+from tests.progress.test_absent import leave_out
 
 
 def answer(cast, kind=PainAnswer.TEACHER, *, note="Settled in class.", by=None, step=8, seen=None, **said):
@@ -86,23 +87,16 @@ def test_a_mistaken_tap_stays_on_record_and_closes_what_it_opened(cast):
     assert resting_students([cast.ama.pk]) == set()
 
 
-def say_pain(cast, key):
-    return measuring.record_missing(
-        key=key, screening=cast.screening, student=cast.ama, measure=cast.rises, by=cast.teacher,
-        entry=Entry(reason_missing=Result.PAIN),
-    )
-
-
 def test_the_stop_in_a_run_that_a_report_brought_goes_with_it(cast):
     key = uuid.uuid4()
-    say_pain(cast, stop_key(key))
+    leave_out(cast, Result.PAIN, key=stop_key(key))
     mistaken = report(cast, key=key)
     take_back_report(report=mistaken, by=cast.teacher, on=mistaken.reported_on)
     assert [row.reason_missing for row in Result.objects.standing()] == [Result.WITHDRAWN] * 2
 
 
 def test_pain_that_was_said_on_the_sheet_stays_when_a_report_is_taken_back(cast):
-    say_pain(cast, uuid.uuid4())
+    leave_out(cast, Result.PAIN)
     mistaken = report(cast)
     take_back_report(report=mistaken, by=cast.teacher, on=mistaken.reported_on)
     assert [row.reason_missing for row in Result.objects.standing()] == [Result.PAIN] * 2

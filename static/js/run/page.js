@@ -11,7 +11,7 @@
   var order = window.groupRun.steps(plan, facts), groups = order.groups, steps = order.all;
   /* Where we are: the group, the step shown, the child whose reasons are open, whom the next tap is about. */
   var at = { group: 1, step: 0, selected: null, picking: "" };
-  var downAt = {}, moveOn = 0, hintWords = "", refusal = "";
+  var downAt = {}, moveOn = 0, hintWords = "", notice = "";
 
   function $(name) { return root.querySelector("[data-" + name + "]"); }
   function fill(text, by) {
@@ -27,8 +27,8 @@
 
   function hint(text) { hintWords = text; tiles.write($("hint"), text); }
   function usualHint() {
-    /* What the server refused, or could not tell, is said until the next tap, whatever else is heard meanwhile. */
-    if (refusal) return refusal;
+    /* What a tap came to, or the server refused or could not tell, is said until the next tap, whatever is heard meanwhile. */
+    if (notice) return notice;
     if (!plan.isOpen) return words.closed;
     if (at.picking) return words["who_" + at.picking];
     if (clock.isCountingIn()) return words.four;
@@ -169,7 +169,7 @@
     at.picking = "";
     if (what === "not") {
       if (facts.mayComeBack(child)) {
-        refusal = fill(clock.isRunning() ? words.back_next : words.back, { name: child.name });
+        notice = fill(clock.isRunning() ? words.back_next : words.back, { name: child.name });
         kept(facts.bringBack(child), child.name);
       } else if (!child.away && !child.rests) kept(facts.miss(child, "not_today"), child.name);
       settle();
@@ -193,7 +193,7 @@
         window.location.assign(address);
       });
     }).catch(function () {
-      refusal = fill(words.no_pain_page, { name: child.name });
+      notice = fill(words.no_pain_page, { name: child.name });
       kept(stops && child.hasNotes ? facts.miss(child, "pain") : isOut, child.name);
       draw();
     });
@@ -208,7 +208,7 @@
   var menu = root.querySelector(".run-menu");
   document.addEventListener("click", function (event) { if (!menu.contains(event.target)) menu.open = false; });
   root.addEventListener("click", function (event) {
-    refusal = "";
+    notice = "";
     clock.wake();
     var button = event.target.closest("button");
     var tile = event.target.closest(".tile");
@@ -280,10 +280,7 @@
   /* --- the outbox and the other tablets ------------------------------------------------------------------------ */
 
   function isHere(row) { return row.path.indexOf(plan.paths.run) === 0; }
-  /* Whoever is absent is so in every measure of the day, wherever it was told, until it is taken back there. */
-  function isOurs(row) {
-    return isHere(row) || (row.path.indexOf(plan.paths.screening) === 0 && (!!row.fields.of || row.fields.reason === "absent"));
-  }
+  function isOurs(row) { return isHere(row) || window.barreNews.isOfDay(row, plan.paths.screening); }
   function isWaiting(row) { return isOurs(row) && row.state !== "refused"; }
   function loadOwn() {
     return window.outbox.pending().catch(function () { return []; }).then(function (rows) { facts.own(rows.filter(isWaiting)); });
@@ -310,7 +307,7 @@
     facts.drop(row.key);
     draw();
     var child = facts.children.filter(function (each) { return String(each.id) === row.fields.student; })[0];
-    if (child && told.why) { refusal = fill(words.refused, { name: child.name, why: told.why }); hint(refusal); }
+    if (child && told.why) { notice = fill(words.refused, { name: child.name, why: told.why }); hint(notice); }
   });
   document.addEventListener("outbox:dropped", function (event) { facts.drop(event.detail.key); draw(); });
   document.addEventListener("outbox:changed", function () { loadOwn().then(draw); });
