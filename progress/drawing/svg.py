@@ -8,7 +8,7 @@ import itertools
 from collections.abc import Sequence
 from html import escape
 
-from progress import marks
+from progress.drawing import marks
 from progress.drawing.ink import TOKENS, fill, stroke
 from progress.drawing.layout import BREAK_HALF, Ending, Layout, layout
 from progress.drawing.notes import ARROW, Placed, cap_span, placed_points, target_start

@@ -1,7 +1,7 @@
 """A drawing as a picture in a page: the printer lays that out much faster than a drawing inside the text."""
 from base64 import b64encode
 
-from progress import charts
+from progress.drawing import charts
 from progress.drawing.parts import Chart
 from progress.voice import Voice
 

@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 from django.utils.translation import get_language, gettext_noop, pgettext
 from django.utils.translation import gettext as _
 
-from progress import charts
+from progress.drawing import charts
 from progress.drawing.parts import Chart, ChartSide
 from progress.family_words import FamilyFacts, FamilyWords, Hurt, Strand, family_words
 from progress.judgement import Line

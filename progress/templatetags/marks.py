@@ -2,7 +2,7 @@
 from django import template
 from django.utils.safestring import SafeString, mark_safe
 
-from progress import marks
+from progress.drawing import marks
 
 register = template.Library()
 

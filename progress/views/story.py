@@ -4,7 +4,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET
 
-from progress import charts
+from progress.drawing import charts
 from progress.papers import paper
 from progress.queries.papers.referral import referral_note
 from progress.queries.resting import ladder_in_force

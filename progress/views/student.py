@@ -6,8 +6,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from progress import charts
 from progress.actions import measuring
+from progress.drawing import charts
 from progress.drawing.parts import Chart
 from progress.queries import student as queries
 from progress.queries.charts import describe_chart

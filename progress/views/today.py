@@ -4,10 +4,10 @@ import datetime as dt
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_GET
 
+from progress.drawing.term_ruler import term_ruler
 from progress.queries import follow_ups_in_reach
 from progress.queries.follow_ups import follow_up_rows
 from progress.queries.today import today_rows
-from progress.term_ruler import term_ruler
 from studio.pages import show
 from studio.permissions import reachable_classes
 from studio.queries import term_on

@@ -13,7 +13,7 @@ import plotly.graph_objects as go
 import pytest
 from defusedxml import ElementTree
 
-from progress import charts
+from progress.drawing import charts
 from progress.drawing.ink import style_rules
 from progress.drawing.layout import layout
 from progress.drawing.scales import scales

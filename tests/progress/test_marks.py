@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from defusedxml import ElementTree
 
-from progress import marks
+from progress.drawing import marks
 
 EVERY_MARK = (
     [marks.verdict(key) for key in marks.VERDICT_KEYS]
