@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from progress.judge_file import UnreadableResults, measure_kind, read_results_file
-from progress.judge_rows import COLUMNS, judged_rows, written
+from progress.judge_command.judge_file import UnreadableResults, measure_kind, read_results_file
+from progress.judge_command.judge_rows import COLUMNS, judged_rows, written
 from tests.progress.facts_of import GAINS, STANDS, TUESDAY, one_line
 from tests.progress.facts_of import facts as facts_of_term
 

@@ -9,8 +9,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from progress.judge_file import ResultsFile, UnreadableResults, read_results_file
-from progress.judge_rows import judged_rows, written
+from progress.judge_command.judge_file import ResultsFile, UnreadableResults, read_results_file
+from progress.judge_command.judge_rows import judged_rows, written
 
 MEGABYTE = 1_000_000
 # About three million rows: more than a large school writes in ten years (our choice).

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 
-from progress.judge_file import ResultsFile
+from progress.judge_command.judge_file import ResultsFile
 from progress.judgement import ClassJudgement, Line, judge_classes, judge_weekly
 from progress.papers.guarded import guarded
 from progress.verdict import reason
