@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from progress.judgement import Knot, Line
+from progress.judging.judgement import Knot, Line
 from progress.voice import Voice
 
 GREW, GREW_AND_KEPT, KEPT, LESS, OPEN = "grew", "grew and kept", "kept", "less", "open"

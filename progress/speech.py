@@ -4,7 +4,7 @@ import datetime as dt
 from django.utils.formats import date_format
 from django.utils.translation import gettext, ngettext, pgettext
 
-from progress.judgement import Line
+from progress.judging.judgement import Line
 from progress.voice import Voice
 from screening.models import Measure, Protocol
 from studio.models import Term

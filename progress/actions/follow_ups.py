@@ -6,7 +6,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress.line_record import read_line
+from progress.judging.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, Standing
 from studio.actions import Refused
 from studio.models import ClassGroup, Enrolment, Student, User

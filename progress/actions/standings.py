@@ -4,9 +4,9 @@ from collections.abc import Iterable
 from django.db import transaction
 from django.db.models import OuterRef, QuerySet, Subquery
 
-from progress import judgement
 from progress.actions.follow_ups import open_judged_follow_ups
-from progress.line_record import write_line, write_stall
+from progress.judging import judgement
+from progress.judging.line_record import write_line, write_stall
 from progress.models import ClassStanding, LearnedValue, Standing
 from progress.queries.learned import in_force, learned_values
 from screening.models import Measure, Result

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from progress.engine.stories import DEFAULT_ERROR, DEFAULT_GAIN, OTHER_ASSESSOR_FACTOR
-from progress.judgement import MeasureFacts, ResultFact
+from progress.judging.judgement import MeasureFacts, ResultFact
 from studio.sheets.cells import fold
 from studio.sheets.dates import date_order, one_date
 from studio.sheets.headings import field_named, fields_by_form, first_of_each

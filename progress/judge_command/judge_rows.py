@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import date
 
 from progress.judge_command.judge_file import ResultsFile
-from progress.judgement import ClassJudgement, Line, judge_classes, judge_weekly
+from progress.judging.judgement import ClassJudgement, Line, judge_classes, judge_weekly
 from progress.papers.guarded import guarded
 from progress.verdict import reason
 from progress.voice import PLAIN, Voice, counted_weeks

@@ -10,7 +10,7 @@ from django.utils.translation import ngettext
 
 from progress.drawing import parts as parts
 from progress.growth import Reading
-from progress.judgement import Line
+from progress.judging.judgement import Line
 from progress.models import PainReport
 from progress.queries.growth import event_words
 from progress.queries.pain import report_words

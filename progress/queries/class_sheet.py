@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress import verdict
-from progress.line_record import read_line, read_stall
+from progress.judging.line_record import read_line, read_stall
 from progress.models import ClassStanding, Standing
 from progress.queries.resting import from_rising, rests
 from progress.resting import Rest

@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _
 from progress.drawing import charts
 from progress.drawing.parts import Chart, ChartSide
 from progress.family_words import FamilyFacts, FamilyWords, Hurt, Strand, family_words
-from progress.judgement import Line
-from progress.line_record import read_line
+from progress.judging.judgement import Line
+from progress.judging.line_record import read_line
 from progress.models import FollowUp, PainReport, Standing
 from progress.queries import resting_students
 from progress.queries.charts import KINDS, StrandFacts, describe_chart

@@ -9,8 +9,8 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from progress.judgement import Line
-from progress.line_record import read_line
+from progress.judging.judgement import Line
+from progress.judging.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, PainReport, Standing
 from progress.queries import resting_students
 from progress.queries.pain import referral_of_follow_up, report_words, was_mistake

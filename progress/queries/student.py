@@ -10,8 +10,8 @@ from django.utils.translation import gettext as _
 
 from progress import growth, verdict
 from progress.drawing.parts import Chart
-from progress.judgement import Line
-from progress.line_record import read_line
+from progress.judging.judgement import Line
+from progress.judging.line_record import read_line
 from progress.models import FollowUp, PainAnswer, PainReport, Standing
 from progress.queries import agreed_follow_ups
 from progress.queries.charts import StrandFacts, describe_chart

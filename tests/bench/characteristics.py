@@ -66,7 +66,7 @@ def follow_with_list(worlds: list[World], most: int) -> tuple[list[Followed], in
 
 
 def _measure_asked(world: World, followed: Followed, week: int, most: int) -> int:
-    # The rule of progress.measure_again, on arrays: unsettled, nearest to the flag first, a handful a class.
+    # The rule of progress.judging.measure_again, on arrays: unsettled, nearest to the flag first, a handful a class.
     stand, codes = followed.history.p_stand[-1], followed.codes[-1]
     open_ones = (codes == ruling.GAINING) | (codes == ruling.NOT_CLEAR)
     open_ones &= (stand >= ruling.ASK_CHANCE) & (stand < ruling.FLAG_CHANCE)

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from progress.engine.class_arrays import SHORTEST_HOLD_SECONDS
 from progress.engine.stories import SCALES
-from progress.judgement import MeasureFacts, judge_class
-from progress.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
+from progress.judging.judgement import MeasureFacts, judge_class
+from progress.judging.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
 from tests.bench.true_lines import MEASURES
 from tests.bench.worlds import NORMAL_CLASS, World, classes
 
@@ -19,7 +19,7 @@ FINISHED_CLASSES = 4
 def learned_measures(name: str, seed: int, **cast: object) -> dict[str, MeasureFacts]:
     """The measures as the judge is told of them after one term of four usual classes of that world.
 
-    Typical error and gain by progress.learned, from the defaults; another assessor's error in the same
+    Typical error and gain by progress.judging.learned, from the defaults; another assessor's error in the same
     proportion to it as before.
     """
     worlds = list(classes(name, FINISHED_CLASSES, seed, shares=NORMAL_CLASS, **cast))

@@ -12,7 +12,7 @@ from progress.engine import ruling
 from progress.engine.history import Recorder
 from progress.engine.lines import Calendar, Lines, Results
 from progress.engine.school_arrays import LINES_PER_PASS
-from progress.judgement import judge_class
+from progress.judging.judgement import judge_class
 from progress.trend import follow
 from tests.bench.true_lines import MEASURES
 from tests.bench.worlds import classes

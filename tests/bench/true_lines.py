@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from progress.engine.stories import WORTHWHILE_GAIN
-from progress.judgement import MeasureFacts
+from progress.judging.judgement import MeasureFacts
 
 SIDES = ("L", "R")
 BREAK_WEEKS = 4

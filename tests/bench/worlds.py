@@ -14,7 +14,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from progress.judgement import MeasureFacts, ResultFact
+from progress.judging.judgement import MeasureFacts, ResultFact
 from tests.bench.true_lines import (
     BREAK_WEEKS,
     FATES,

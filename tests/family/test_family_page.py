@@ -13,7 +13,7 @@ from django.test import Client
 from django.utils import timezone, translation
 
 from progress.demo.load import load_demo
-from progress.line_record import read_line
+from progress.judging.line_record import read_line
 from progress.models import Standing
 from progress.queries.family import family_page, term_in_a_sentence
 from progress.queries.resting import resting_students

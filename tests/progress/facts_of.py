@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from progress.judgement import ClassJudgement, MeasureFacts, ResultFact, judge_class
+from progress.judging.judgement import ClassJudgement, MeasureFacts, ResultFact, judge_class
 
 TUESDAY = date(2031, 1, 7)
 MEASURES = {

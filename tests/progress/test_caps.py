@@ -1,7 +1,7 @@
 """A cap belongs to its protocol: a student once stopped at sixteen is not at target under the next protocol."""
 import datetime as dt
 
-from progress.judgement import MeasureFacts, ResultFact, judge_class, judge_weekly
+from progress.judging.judgement import MeasureFacts, ResultFact, judge_class, judge_weekly
 
 RISES = MeasureFacts("rises", "count", 2.4, 3.0, 0.65)
 MONDAY = dt.date(2026, 1, 5)

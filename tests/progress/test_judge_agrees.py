@@ -9,7 +9,7 @@ from django.core.management import call_command
 
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
-from progress.line_record import read_line
+from progress.judging.line_record import read_line
 from progress.models import Standing
 from progress.verdict import reason
 from progress.voice import PLAIN, counted_weeks

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from progress.judgement import ResultFact, judge_class, judge_classes, judge_weekly
+from progress.judging.judgement import ResultFact, judge_class, judge_classes, judge_weekly
 from tests.progress.facts_of import GAINS, MEASURES, SLIPS, STANDS, TUESDAY, facts, judged, one_line
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from progress.engine.stories import COUNT, HOLD
-from progress.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
+from progress.judging.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
 
 
 def studio(error: float, *, lines: int, gain: float = 0.65, seed: int = 3) -> list[Repeat]:

@@ -13,7 +13,7 @@ import pytest
 from django.utils import timezone
 
 from progress.actions.papers import reports
-from progress.line_record import read_line
+from progress.judging.line_record import read_line
 from progress.queries.family import family_page
 from progress.speech import write_level, write_pace
 from screening.models import Measure

@@ -5,7 +5,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from progress.judgement import ResultFact, judge_weekly
+from progress.judging.judgement import ResultFact, judge_weekly
 from tests.progress.facts_of import GAINS, MEASURES, STANDS, TUESDAY, facts, judged
 
 NAMES = [f"S{number}" for number in range(12)]

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from progress.judgement import ClassStall, Line
+from progress.judging.judgement import ClassStall, Line
 from progress.verdict import VERDICTS, class_question, label, reason, spoken
 from progress.voice import PLAIN, plain_number, plain_signed
 

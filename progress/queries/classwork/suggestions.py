@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from progress.classwork import suggestions
 from progress.classwork.suggestions import Need
-from progress.line_record import read_line, read_stall
+from progress.judging.line_record import read_line, read_stall
 from progress.models import ClassStanding, ExerciseVersion, LadderStep, Standing
 from progress.queries import resting_students
 from progress.queries.classwork.exercises import dose_words, ladders

@@ -6,7 +6,7 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress.line_record import read_line
+from progress.judging.line_record import read_line
 from progress.models import Standing
 from progress.speech import side_word, verdict_word
 from screening.models import Measure, Result

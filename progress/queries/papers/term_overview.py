@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress import verdict
-from progress.line_record import read_stall
+from progress.judging.line_record import read_stall
 from progress.models import Attendance, ClassStanding, FollowUp, Standing
 from progress.queries import agreed_follow_ups
 from progress.speech import voice_for

@@ -2,7 +2,7 @@
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
-from progress.judgement import Knot, Line
+from progress.judging.judgement import Knot, Line
 from progress.papers.term_report import Row, Strand, StudentRecord
 from progress.queries.classwork.practised import practised_lines
 from progress.queries.student import StrandView, StudentView, student_view

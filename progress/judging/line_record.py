@@ -3,7 +3,7 @@ import dataclasses
 import datetime as dt
 from typing import Any
 
-from progress.judgement import ClassStall, Gap, Knot, Line
+from progress.judging.judgement import ClassStall, Gap, Knot, Line
 
 
 def _plain(value: Any) -> Any:

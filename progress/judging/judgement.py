@@ -25,7 +25,7 @@ from progress.engine.facts import (
 from progress.engine.read_line import LineReader
 from progress.engine.ruling import VERDICTS
 from progress.engine.school_arrays import Followed, follow_classes
-from progress.measure_again import lines_to_ask
+from progress.judging.measure_again import lines_to_ask
 
 __all__ = [
     "VERDICTS",
