@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.engine import normal
+from progress.judging.engine import normal
 
 # Two-sided normal points.
 Z95, Z90 = 1.959963984540054, 1.6448536269514722

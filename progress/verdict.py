@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
-from progress.engine.facts import ClassStall, Line
-from progress.engine.ruling import VERDICTS
-from progress.engine.stories import WORTHWHILE_GAIN
+from progress.judging.engine.facts import ClassStall, Line
+from progress.judging.engine.ruling import VERDICTS
+from progress.judging.engine.stories import WORTHWHILE_GAIN
 from progress.voice import PLAIN, Voice
 
 __all__ = ["VERDICTS", "class_question", "label", "reason", "spoken"]

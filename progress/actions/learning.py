@@ -5,8 +5,8 @@ import math
 from django.db import transaction
 
 from progress.actions.standings import SCALES, judge_facts, measure_facts, refresh_standings, students_judged_in
-from progress.engine.stories import SCALES as WORKING_SCALES
 from progress.judging import judgement
+from progress.judging.engine.stories import SCALES as WORKING_SCALES
 from progress.judging.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
 from progress.models import LearnedValue, Standing
 from progress.queries.learned import learned_values

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from progress.engine.stories import DEFAULT_ERROR, DEFAULT_GAIN, OTHER_ASSESSOR_FACTOR
+from progress.judging.engine.stories import DEFAULT_ERROR, DEFAULT_GAIN, OTHER_ASSESSOR_FACTOR
 from progress.judging.judgement import MeasureFacts, ResultFact
 from studio.sheets.cells import fold
 from studio.sheets.dates import date_order, one_date

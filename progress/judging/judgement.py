@@ -9,10 +9,10 @@ from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
-from progress.class_stall import Stall
-from progress.engine.class_arrays import class_arrays
-from progress.engine.class_reading import gap, joins, stalls
-from progress.engine.facts import (
+from progress.judging.engine.class_arrays import class_arrays
+from progress.judging.engine.class_reading import gap, joins, stalls
+from progress.judging.engine.class_stall import Stall
+from progress.judging.engine.facts import (
     ClassJudgement,
     ClassStall,
     Gap,
@@ -22,9 +22,9 @@ from progress.engine.facts import (
     MeasureFacts,
     ResultFact,
 )
-from progress.engine.read_line import LineReader
-from progress.engine.ruling import VERDICTS
-from progress.engine.school_arrays import Followed, follow_classes
+from progress.judging.engine.read_line import LineReader
+from progress.judging.engine.ruling import VERDICTS
+from progress.judging.engine.school_arrays import Followed, follow_classes
 from progress.judging.measure_again import lines_to_ask
 
 __all__ = [

@@ -10,7 +10,7 @@ from datetime import date
 
 import numpy as np
 
-from progress.engine.stories import Scale
+from progress.judging.engine.stories import Scale
 
 # The default counts as much as twenty pairs of results, or twenty terms (assumption).
 DEFAULT_WEIGHT = 20.0

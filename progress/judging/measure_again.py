@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from progress.engine import ruling
-from progress.engine.facts import Line, LineKey
+from progress.judging.engine import ruling
+from progress.judging.engine.facts import Line, LineKey
 
 # A handful: what a teacher can do at the barre besides the class (assumption).
 MOST_ASKED = 5

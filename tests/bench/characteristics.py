@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.class_stall import JOINS_CHANCE
-from progress.engine import ruling
-from progress.engine.class_arrays import ClassArrays, class_arrays
-from progress.engine.school_arrays import Followed, follow_classes
+from progress.judging.engine import ruling
+from progress.judging.engine.class_arrays import ClassArrays, class_arrays
+from progress.judging.engine.class_stall import JOINS_CHANCE
+from progress.judging.engine.school_arrays import Followed, follow_classes
 from tests.bench.true_lines import Strand, TrueLine
 from tests.bench.worlds import ASKED_DAY, CLASS_DAY, World
 

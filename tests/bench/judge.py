@@ -19,9 +19,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from progress.engine import ruling
-from progress.engine.school_arrays import Followed, follow_classes
-from progress.engine.stories import WORTHWHILE_GAIN
+from progress.judging.engine import ruling
+from progress.judging.engine.school_arrays import Followed, follow_classes
+from progress.judging.engine.stories import WORTHWHILE_GAIN
 from tests.bench.characteristics import (
     Found,
     Term,

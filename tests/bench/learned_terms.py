@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from progress.engine.class_arrays import SHORTEST_HOLD_SECONDS
-from progress.engine.stories import SCALES
+from progress.judging.engine.class_arrays import SHORTEST_HOLD_SECONDS
+from progress.judging.engine.stories import SCALES
 from progress.judging.judgement import MeasureFacts, judge_class
 from progress.judging.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
 from tests.bench.true_lines import MEASURES

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from progress.engine import ruling
-from progress.engine.school_arrays import Followed, follow_classes
+from progress.judging.engine import ruling
+from progress.judging.engine.school_arrays import Followed, follow_classes
 from tests.bench.characteristics import arrays_of, found, judge_terms, lingers, share
 from tests.bench.true_lines import STRANDS
 from tests.bench.worlds import World, classes

@@ -8,12 +8,12 @@ import numpy as np
 import pymannkendall
 from scipy import stats
 
-from progress.engine import ruling
-from progress.engine.history import Recorder
-from progress.engine.lines import Calendar, Lines, Results
-from progress.engine.school_arrays import LINES_PER_PASS
+from progress.judging.engine import ruling
+from progress.judging.engine.history import Recorder
+from progress.judging.engine.lines import Calendar, Lines, Results
+from progress.judging.engine.school_arrays import LINES_PER_PASS
+from progress.judging.engine.trend import follow
 from progress.judging.judgement import judge_class
-from progress.trend import follow
 from tests.bench.true_lines import MEASURES
 from tests.bench.worlds import classes
 from tests.progress.lines_of import NO_CAPS

@@ -7,9 +7,9 @@ move only when the judge or the worlds do. CAUGHT lists the deliberate changes t
 import numpy as np
 import pytest
 
-from progress.engine import ruling
-from progress.engine.class_reading import stalls
-from progress.engine.school_arrays import follow_classes
+from progress.judging.engine import ruling
+from progress.judging.engine.class_reading import stalls
+from progress.judging.engine.school_arrays import follow_classes
 from tests.bench.characteristics import (
     Term,
     arrays_of,

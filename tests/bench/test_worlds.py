@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from progress.engine.stories import WORTHWHILE_GAIN
+from progress.judging.engine.stories import WORTHWHILE_GAIN
 from tests.bench.odd_terms import DIPPING, with_slips
 from tests.bench.true_lines import DIP_WEEKS, FASTEST_GAIN, SLOWEST_GAIN
 from tests.bench.worlds import TERM_WEEKS, classes

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from progress.engine.stories import WORTHWHILE_GAIN
+from progress.judging.engine.stories import WORTHWHILE_GAIN
 from progress.judging.judgement import MeasureFacts
 
 SIDES = ("L", "R")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from progress.engine.class_reading import gap, gap_limit, stalls
-from progress.engine.school_arrays import Followed, follow_classes
+from progress.judging.engine.class_reading import gap, gap_limit, stalls
+from progress.judging.engine.school_arrays import Followed, follow_classes
 from tests.bench.characteristics import arrays_of, lone_stall_told_class, share
 from tests.bench.worlds import NORMAL_CLASS, World, classes
 

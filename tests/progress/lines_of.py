@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from progress.engine.caps import Caps
-from progress.engine.lines import AT_LEAST, EXACT, Calendar, Lines, Moment, Results
-from progress.engine.stories import RULES, Rules
-from progress.trend import follow
+from progress.judging.engine.caps import Caps
+from progress.judging.engine.lines import AT_LEAST, EXACT, Calendar, Lines, Moment, Results
+from progress.judging.engine.stories import RULES, Rules
+from progress.judging.engine.trend import follow
 
 NO_CAPS = Caps(*(np.zeros(0, dtype=np.int64) for _ in range(4)))
 

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from progress.class_effects import SharedRows, shared_offsets
-from progress.class_stall import class_stalls, leans, log_bayes_factor, prior_no_gain
-from progress.engine.class_weeks import class_time, class_weeks
-from progress.engine.stories import RULES
-from progress.side_gap import side_gap
+from progress.judging.engine.class_effects import SharedRows, shared_offsets
+from progress.judging.engine.class_stall import class_stalls, leans, log_bayes_factor, prior_no_gain
+from progress.judging.engine.class_weeks import class_time, class_weeks
+from progress.judging.engine.side_gap import side_gap
+from progress.judging.engine.stories import RULES
 
 
 def measured(weeks: list[int], students: int = 10) -> tuple[np.ndarray, np.ndarray]:

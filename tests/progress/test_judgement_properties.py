@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from progress.engine.stories import one_story
 from progress.judge_command.judge_file import read_results_file
 from progress.judge_command.judge_rows import judged_rows
+from progress.judging.engine.stories import one_story
 from progress.judging.judgement import judge_class
 from tests.progress.facts_of import MEASURES, TUESDAY, facts, judged, one_line
 from tests.progress.lines_of import weekly

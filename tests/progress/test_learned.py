@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from progress.engine.stories import COUNT, HOLD
+from progress.judging.engine.stories import COUNT, HOLD
 from progress.judging.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
 
 

@@ -7,7 +7,7 @@ import pytest
 from scipy import integrate, stats
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
-from progress.engine.stories import Rules, one_story
+from progress.judging.engine.stories import Rules, one_story
 from tests.progress.lines_of import weekly
 
 SERIES = [12.0, 14.0, np.nan, 13.0, 17.0, np.nan, np.nan, 18.0, 16.0, 21.0]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import special
 
-from progress.engine import normal
+from progress.judging.engine import normal
 
 
 def test_the_distribution_function_is_scipys():

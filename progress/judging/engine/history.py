@@ -9,11 +9,11 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from progress.engine import ruling
-from progress.engine.caps import Caps
-from progress.engine.lines import Moment, joined
-from progress.engine.readings import chance_at_least, mixed, mixture_limits, weeks_until
-from progress.engine.stories import FLAT, GAINING, SLIPPING
+from progress.judging.engine import ruling
+from progress.judging.engine.caps import Caps
+from progress.judging.engine.lines import Moment, joined
+from progress.judging.engine.readings import chance_at_least, mixed, mixture_limits, weeks_until
+from progress.judging.engine.stories import FLAT, GAINING, SLIPPING
 
 # The earliest plausible start: one in ten that it began before.
 EARLIEST_SHARE = 0.1

@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from progress.engine.readings import Stories
+from progress.judging.engine.readings import Stories
 
 EXACT, AT_LEAST, AT_MOST = 0, 1, -1
 

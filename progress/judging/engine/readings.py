@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.engine import normal
+from progress.judging.engine import normal
 
 # Quantiles of the 80 % limits: 1.2816 standard normal deviations.
 LIMIT = 1.2815515655446004

@@ -10,7 +10,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from progress.engine.stories import FLAT, RULES, Rules
+from progress.judging.engine.stories import FLAT, RULES, Rules
 
 # Half the evidence of each student, bounded, and a fifth who may go their own way: one child cannot decide.
 EVIDENCE_SHARE = 0.5

@@ -11,14 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.engine import ruling
-from progress.engine.caps import joined
-from progress.engine.class_arrays import ClassArrays
-from progress.engine.class_weeks import DAYS_PER_WEEK
-from progress.engine.history import History, Recorder
-from progress.engine.lines import Calendar, Lines, Results
-from progress.engine.stories import RULES, Rules
-from progress.trend import follow
+from progress.judging.engine import ruling
+from progress.judging.engine.caps import joined
+from progress.judging.engine.class_arrays import ClassArrays
+from progress.judging.engine.class_weeks import DAYS_PER_WEEK
+from progress.judging.engine.history import History, Recorder
+from progress.judging.engine.lines import Calendar, Lines, Results
+from progress.judging.engine.stories import RULES, Rules
+from progress.judging.engine.trend import follow
 
 # About the number of lines whose hypotheses stay in a core's cache (measured: 256 is a quarter slower, 4096 no faster).
 LINES_PER_PASS = 1024

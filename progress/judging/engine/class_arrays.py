@@ -15,12 +15,12 @@ from operator import attrgetter
 
 import numpy as np
 
-from progress.class_effects import SharedRows, shared_offsets
-from progress.engine.caps import Caps, caps_of
-from progress.engine.class_weeks import DAYS_PER_WEEK, ClassWeeks, class_time, class_weeks
-from progress.engine.facts import LineKey, MeasureFacts, ResultFact
-from progress.engine.lines import AT_LEAST, AT_MOST, EXACT
-from progress.engine.stories import SCALES
+from progress.judging.engine.caps import Caps, caps_of
+from progress.judging.engine.class_effects import SharedRows, shared_offsets
+from progress.judging.engine.class_weeks import DAYS_PER_WEEK, ClassWeeks, class_time, class_weeks
+from progress.judging.engine.facts import LineKey, MeasureFacts, ResultFact
+from progress.judging.engine.lines import AT_LEAST, AT_MOST, EXACT
+from progress.judging.engine.stories import SCALES
 
 # A hold of nothing is "at most half a second": the logarithm has no zero.
 SHORTEST_HOLD_SECONDS = 0.5

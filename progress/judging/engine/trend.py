@@ -12,10 +12,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from progress.engine import hypotheses, learning
-from progress.engine.lines import Calendar, Lines, Moment, Results, result_variance
-from progress.engine.readings import Stories
-from progress.engine.stories import RULES, Rules
+from progress.judging.engine import hypotheses, learning
+from progress.judging.engine.lines import Calendar, Lines, Moment, Results, result_variance
+from progress.judging.engine.readings import Stories
+from progress.judging.engine.stories import RULES, Rules
 
 
 def follow(

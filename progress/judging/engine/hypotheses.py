@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.engine.lines import Lines, result_variance
-from progress.engine.readings import Stories
-from progress.engine.stories import GAINING, Rules
+from progress.judging.engine.lines import Lines, result_variance
+from progress.judging.engine.readings import Stories
+from progress.judging.engine.stories import GAINING, Rules
 
 _TINY = 1e-290
 

@@ -11,7 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from progress.class_stall import (
+from progress.judging.engine import ruling
+from progress.judging.engine.class_arrays import HALF_GRADE
+from progress.judging.engine.class_stall import (
     JOINS_CHANCE,
     Stall,
     class_stalls,
@@ -20,13 +22,11 @@ from progress.class_stall import (
     log_bayes_factor,
     prior_no_gain,
 )
-from progress.engine import ruling
-from progress.engine.class_arrays import HALF_GRADE
-from progress.engine.facts import Gap, MeasureFacts
-from progress.engine.lines import EXACT
-from progress.engine.school_arrays import Followed
-from progress.engine.stories import SCALES
-from progress.side_gap import limits80, side_gap
+from progress.judging.engine.facts import Gap, MeasureFacts
+from progress.judging.engine.lines import EXACT
+from progress.judging.engine.school_arrays import Followed
+from progress.judging.engine.side_gap import limits80, side_gap
+from progress.judging.engine.stories import SCALES
 
 # A student not measured for four weeks of class time says nothing about the class now (assumption).
 RECENT_WEEKS = 4.0

@@ -14,11 +14,11 @@ from functools import cached_property
 
 import numpy as np
 
-from progress.engine import ruling
-from progress.engine.facts import Gap, Knot, Line, MeasureFacts
-from progress.engine.lines import AT_LEAST
-from progress.engine.readings import LIMIT
-from progress.engine.school_arrays import Followed
+from progress.judging.engine import ruling
+from progress.judging.engine.facts import Gap, Knot, Line, MeasureFacts
+from progress.judging.engine.lines import AT_LEAST
+from progress.judging.engine.readings import LIMIT
+from progress.judging.engine.school_arrays import Followed
 
 # Nothing for three weeks of class time: the level is a guess by then.
 STALE_WEEKS = 3.0
