@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy
 
 from progress.models import Attendance, FollowUpNote, LogEntry, PainAnswer
 from progress.queries import agreed_follow_ups
-from progress.queries.barre.class_log import day_words
+from progress.queries.classwork.class_log import day_words
 from progress.queries.growth import readings, since_words
 from progress.queries.pain import answer_words, effect_words, report_words
 from progress.speech import side_word

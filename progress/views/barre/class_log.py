@@ -14,7 +14,7 @@ from progress.actions.classwork import class_log as actions
 from progress.actions.classwork.class_log import ClassDay
 from progress.forms.classwork import LogAsPlannedForm, LogChangeForm, LogTakeBackForm, TapForm
 from progress.models import Exercise
-from progress.queries.barre import class_log as queries
+from progress.queries.classwork import class_log as queries
 from screening.actions import Conflict
 from screening.forms import new_key
 from studio.actions import Refused
