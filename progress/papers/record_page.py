@@ -5,7 +5,7 @@ from django.template.loader import render_to_string
 from django.utils.translation import get_language
 
 from progress.papers.pictures import picture
-from progress.papers.term_report import Strand, StudentRecord, with_first_days
+from progress.queries.papers.record import Strand, StudentRecord, with_first_days
 from progress.voice import Voice
 
 

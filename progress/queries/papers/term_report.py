@@ -3,8 +3,8 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from progress.judging.judgement import Knot, Line
-from progress.papers.term_report import Row, Strand, StudentRecord
 from progress.queries.classwork.practised import practised_lines
+from progress.queries.papers.record import Row, Strand, StudentRecord
 from progress.queries.student import StrandView, StudentView, student_view
 from progress.speech import side_word, verdict_word, write_level, write_level_with_unit, write_pace
 from screening.models import Measure, Protocol
