@@ -12,9 +12,9 @@ from progress.actions.classwork.programme import plan_exercise
 from progress.actions.follow_ups import open_follow_up
 from progress.actions.growth import record_height
 from progress.actions.papers.letters import write_letter_text
-from progress.classwork.dose import Dose
 from progress.demo import factories
 from progress.models import Erasure, Exercise, FollowUp, ReportRun
+from progress.rules.dose import Dose
 from screening.actions import Entry
 from studio.actions import keep_draft
 from studio.entrance.actions import enrol_tablet

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from progress import pain
 from progress.actions.follow_ups import DUE_DAYS, may_close, open_again, open_follow_up, write_closing
 from progress.actions.returning import start_return
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
 from progress.queries.pain import referral_of_follow_up, referral_words
+from progress.rules import pain
 from studio.actions import Refused
 from studio.models import ClassGroup, Student, User
 from studio.permissions import may

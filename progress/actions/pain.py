@@ -7,12 +7,12 @@ from dataclasses import replace
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from progress import pain
 from progress.actions import measuring
 from progress.actions.answering import close_mistaken, open_pain_follow_up
 from progress.actions.returning import step_back, step_was_mistake
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries.pain import as_report
+from progress.rules import pain
 from screening.actions import Conflict
 from screening.models import Measure, Result, Screening
 from studio.actions import Refused

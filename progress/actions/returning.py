@@ -6,8 +6,8 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from progress.models import Attendance, PainReport, ReturnLadder, ReturnStep
-from progress.pain import EASE, STOP_SIGNS
 from progress.queries.resting import ladder_in_force, steps_of
+from progress.rules.pain import EASE, STOP_SIGNS
 from studio.actions import Refused
 from studio.models import Student, User
 

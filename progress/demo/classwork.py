@@ -6,11 +6,11 @@ from typing import Any
 from django.utils import timezone
 
 from progress.actions.classwork.programme import plan_exercise
-from progress.classwork.dose import Dose
 from progress.demo import story
 from progress.demo.house import WEEK, House
 from progress.models import Attendance, ClassLog, Exercise, ExerciseVersion, LadderStep, LogEntry, ProgrammeEntry
 from progress.queries.classwork.programme import Planned, planned_exercises
+from progress.rules.dose import Dose
 from studio.models import Student
 
 # The last weeks of the running term are logged; today's classes are still to come.

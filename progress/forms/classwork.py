@@ -6,8 +6,8 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from progress.classwork.dose import MOST_REPS, MOST_SECONDS, MOST_SETS
 from progress.models import Exercise, ExerciseVersion, LadderStep
+from progress.rules.dose import MOST_REPS, MOST_SECONDS, MOST_SETS
 from studio.models import Student
 
 

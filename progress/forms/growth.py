@@ -5,8 +5,8 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from progress import growth
 from progress.models.growth import HIGHEST, LOWEST
+from progress.rules import growth
 from studio.forms import DayInput, refuse_unlikely_day
 from studio.templatetags.wording import write_number
 

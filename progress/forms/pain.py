@@ -5,9 +5,9 @@ from django import forms
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from progress import feet, pain
 from progress.forms import CloseForm
 from progress.models import FollowUp, PainAnswer, ReturnLadder, ReturnStep
+from progress.rules import feet, pain
 from studio.forms import DayInput, refuse_unlikely_day
 
 

@@ -4,8 +4,8 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from progress.classwork.dose import CLEAN, CORRECTED, LOST, Dose, Practice
 from progress.models.exercises import DoseFields, Exercise, ExerciseVersion, LadderStep
+from progress.rules.dose import CLEAN, CORRECTED, LOST, Dose, Practice
 from studio.models import ClassGroup, Student, Term
 
 

@@ -3,8 +3,8 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from progress.classwork.dose import Dose
-from progress.resting import Rest
+from progress.rules.dose import Dose
+from progress.rules.resting import Rest
 
 
 class Exercise(models.Model):

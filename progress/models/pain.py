@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import OuterRef, Q, Subquery
 from django.utils.translation import gettext_lazy as _
 
-from progress.pain import BY_CLINICIAN, BY_MISTAKE, BY_OWNER, BY_TEACHER
+from progress.rules.pain import BY_CLINICIAN, BY_MISTAKE, BY_OWNER, BY_TEACHER
 from screening.models import Measure, Screening
 from studio.models import Student
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
-from progress.agreement import FEWEST_PAIRS, PairAgreement, pair_agreement
+from progress.rules.agreement import FEWEST_PAIRS, PairAgreement, pair_agreement
 from screening.models import Measure, Result
 from screening.queries import judged_measures
 from studio.models import User

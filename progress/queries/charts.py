@@ -9,12 +9,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.drawing import parts as parts
-from progress.growth import Reading
 from progress.judging.judgement import Line
 from progress.models import PainReport
 from progress.queries.growth import event_words
 from progress.queries.pain import report_words
-from progress.resting import Rest
+from progress.rules.growth import Reading
+from progress.rules.resting import Rest
 from progress.speech import (
     side_word,
     verdict_word,

@@ -10,7 +10,7 @@ from progress import verdict
 from progress.judging.line_record import read_line, read_stall
 from progress.models import ClassStanding, Standing
 from progress.queries.resting import from_rising, rests
-from progress.resting import Rest
+from progress.rules.resting import Rest
 from progress.speech import names_in_a_row, verdict_word, voice_for, write_level
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, current_protocols, judged_measures, open_screening_of

@@ -4,8 +4,8 @@ from collections.abc import Iterable
 
 from django.utils.translation import gettext as _
 
-from progress import growth
 from progress.models import Height
+from progress.rules import growth
 from progress.speech import voice_for
 from studio.models import Student, Term
 from studio.templatetags.wording import write_number, write_signed

@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from progress import feet, pain
 from progress.models import FollowUp, PainAnswer, PainReport
+from progress.rules import feet, pain
 
 
 def as_report(row: PainReport) -> pain.Report:

@@ -9,8 +9,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.models import PainReport, ReturnLadder, ReturnStep
-from progress.pain import DOCTOR_TODAY, STOP_SIGNS
-from progress.resting import BOTH, NOTHING, ONE, UNLOADED, Rest
+from progress.rules.pain import DOCTOR_TODAY, STOP_SIGNS
+from progress.rules.resting import BOTH, NOTHING, ONE, UNLOADED, Rest
 from screening.models import Measure
 from studio.family.queries import consented
 from studio.models import Consent

@@ -7,11 +7,11 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from progress import feet, pain
 from progress.actions import pain as actions
 from progress.forms.pain import PainForm
 from progress.models import PainReport
 from progress.queries.pain import effect_words, referral_so_far, report_words
+from progress.rules import feet, pain
 from progress.speech import voice_for
 from progress.views.barre.sheet import load_screening
 from screening.actions import Conflict

@@ -14,7 +14,7 @@
   function chosen(name) {
     return Array.prototype.map.call(form.querySelectorAll("[name=" + name + "]:checked"), function (each) { return each.value; });
   }
-  /* The same words for a place as progress/pain.py; a test compares the two on every combination. */
+  /* The same words for a place as progress/rules/pain.py; a test compares the two on every combination. */
   function kindOf(places) {
     var left = [], right = [], bones = panel.dataset.bones.split(" "), atBone = false;
     places.forEach(function (place) {

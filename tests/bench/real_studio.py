@@ -21,7 +21,7 @@ from django.test import Client
 from progress.actions.classwork.exercises import load_exercises
 from progress.actions.classwork.programme import plan_exercise
 from progress.demo import factories
-from progress.classwork.dose import Dose
+from progress.rules.dose import Dose
 from progress.models import Exercise
 from screening.actions import load_catalogue
 from screening.models import Battery

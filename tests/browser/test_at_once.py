@@ -3,8 +3,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from progress.actions.classwork.programme import plan_exercise
-from progress.classwork.dose import Dose
 from progress.models import Exercise
+from progress.rules.dose import Dose
 from screening.models import Result
 from tests.browser.conftest import all_sent, drawn
 from tests.browser.run_hands import open_run, run_address

@@ -8,9 +8,9 @@ from playwright.sync_api import Page, expect
 
 from progress.actions.classwork.class_log import ClassDay, log_change, state_attendance
 from progress.actions.classwork.programme import plan_exercise
-from progress.classwork.dose import Dose
 from progress.demo import factories
 from progress.models import Attendance, Exercise, LogEntry, PainReport
+from progress.rules.dose import Dose
 from studio.models import ClassMeeting, Student
 from tests.browser.conftest import all_sent, drawn, either_way, let_in
 from tests.conftest import Cast

@@ -4,8 +4,8 @@ import itertools
 import pytest
 from playwright.sync_api import Page, expect
 
-from progress import pain
 from progress.models import FollowUp, PainReport
+from progress.rules import pain
 from tests.browser.conftest import all_sent, drawn, either_way, moved, painted, watch_moves
 from tests.conftest import Cast
 

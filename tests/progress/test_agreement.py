@@ -6,7 +6,7 @@ import pytest
 from scipy import stats
 from statsmodels.stats.inter_rater import cohens_kappa
 
-from progress.agreement import FEWEST_PAIRS, pair_agreement, student_point, weighted_kappa
+from progress.rules.agreement import FEWEST_PAIRS, pair_agreement, student_point, weighted_kappa
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -7,8 +7,8 @@ from django.urls import reverse
 from progress.actions.classwork import class_log as actions
 from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.programme import plan_exercise
-from progress.classwork.dose import Dose
 from progress.models import Attendance, ClassLog, Exercise, LadderStep, LogEntry, PainReport
+from progress.rules.dose import Dose
 from screening.actions import Conflict
 from studio.actions import Refused
 

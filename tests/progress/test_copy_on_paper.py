@@ -10,12 +10,12 @@ from django.urls import reverse
 from django.utils import timezone, translation
 from django.utils.translation import gettext
 
-from progress import feet, pain
 from progress.actions import measuring
 from progress.actions.growth import correct_height
 from progress.models import FollowUpNote, Height, IssuedReport, PainAnswer, ReturnLadder, ReturnStep
 from progress.queries.everything import in_sections
 from progress.queries.hanging import everything_about, rows_about_her
+from progress.rules import feet, pain
 from progress.speech import verdict_word
 from screening.actions import Entry
 from studio.audit.models import AuditRow

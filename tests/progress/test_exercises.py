@@ -6,9 +6,9 @@ from django.conf import settings
 from django.urls import reverse
 
 from progress.actions.classwork.exercises import WORDS, load_exercises, save_exercise
-from progress.classwork.dose import Dose
-from progress.classwork.load import DEFAULT_PERCENT
 from progress.models import Exercise, ExerciseVersion, Ladder, LoadRule
+from progress.rules.dose import Dose
+from progress.rules.load_of_feet import DEFAULT_PERCENT
 
 FIXTURES = settings.BASE_DIR / "fixtures"
 CATALOGUE = json.loads((FIXTURES / "exercises.json").read_text(encoding="utf-8"))

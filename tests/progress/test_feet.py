@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from progress import feet
+from progress.rules import feet
 
 TEMPLATE = Path("templates/progress/_foot_plate.html").read_text(encoding="utf-8")
 ON_PLATE = [f"{side}-{region.key}" for region in feet.REGIONS for side in feet.SIDES]

@@ -5,12 +5,12 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from progress import growth
 from progress.actions.growth import correct_height, record_height
-from progress.growth import Reading, between, latest_growth, velocity_error
 from progress.models import Height
 from progress.queries.growth import gentle_note, growth_of
 from progress.queries.student import strand_facts, student_view
+from progress.rules import growth
+from progress.rules.growth import Reading, between, latest_growth, velocity_error
 from studio.actions import Refused
 from studio.family.queries import agreed_scopes
 from studio.models import ClassGroup

@@ -11,11 +11,11 @@ from progress.actions.classwork import class_log
 from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.exercises import set_load_rule
 from progress.actions.classwork.programme import plan_exercise
-from progress.classwork import load
-from progress.classwork.dose import FIRM, Dose
 from progress.models import Exercise
 from progress.queries.classwork.load import came_to_classes, student_load
 from progress.queries.student import student_view
+from progress.rules import load_of_feet as load
+from progress.rules.dose import FIRM, Dose
 from studio.models import ClassGroup
 from tests.family.conftest import agree
 

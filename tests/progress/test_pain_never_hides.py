@@ -9,13 +9,13 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
-from progress import pain
 from progress.actions import answering, follow_ups, returning
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students
 from progress.queries.pain import referral_of_follow_up, report_words
 from progress.queries.story import PAIN, story
+from progress.rules import pain
 from studio.actions import Refused
 from studio.models import User
 

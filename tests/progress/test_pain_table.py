@@ -3,7 +3,7 @@ import itertools
 
 import pytest
 
-from progress import pain
+from progress.rules import pain
 
 # One of each kind of place.
 PLACES = {

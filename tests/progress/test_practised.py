@@ -7,11 +7,11 @@ import pytest
 from progress.actions.classwork import class_log
 from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.programme import plan_exercise
-from progress.classwork.dose import Dose
 from progress.models import Exercise
 from progress.queries.classwork.load import Cell, LoadView, load_lines
 from progress.queries.classwork.practised import practised_lines
 from progress.queries.papers.term_report import student_record
+from progress.rules.dose import Dose
 from studio.models import ClassGroup
 from tests.conftest import TODAY
 

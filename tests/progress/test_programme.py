@@ -8,15 +8,15 @@ from django.urls import reverse
 from progress.actions.classwork import class_log
 from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.programme import move_to_step, plan_exercise
-from progress.classwork import suggestions
-from progress.classwork.dose import FIRM, Dose
-from progress.classwork.suggestions import Need, Offer, Seen
 from progress.demo import factories
 from progress.models import Exercise, LadderStep, PainReport, ProgrammeEntry
 from progress.queries.classwork.exercises import versions_by_exercise
 from progress.queries.classwork.programme import planned_exercises
 from progress.queries.classwork.steps import step_prompts
 from progress.queries.classwork.suggestions import ClassNeeds, suggested
+from progress.rules import suggestions
+from progress.rules.dose import FIRM, Dose
+from progress.rules.suggestions import Need, Offer, Seen
 from screening.models import Protocol, Result
 from studio.queries import barre_names
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from progress import reliability as rel
+from progress.rules import reliability as rel
 
 # Weir (2005), data set A: eight subjects, two trials.
 WEIR = np.array([[146, 148, 170, 90, 157, 156, 176, 205], [140, 152, 152, 99, 145, 153, 167, 218]]).T

@@ -13,8 +13,8 @@ from progress.actions.classwork import class_log
 from progress.actions.classwork.programme import plan_exercise
 from progress.actions.follow_ups import close_follow_up, open_follow_up
 from progress.actions.pain import report_pain
-from progress.classwork.dose import Dose
 from progress.models import ClassLog, Exercise, FollowUp, FollowUpNote, LogEntry, PainAnswer, PainReport
+from progress.rules.dose import Dose
 
 pytestmark = pytest.mark.django_db(transaction=True)
 TWENTY = 20

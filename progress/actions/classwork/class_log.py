@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from progress.classwork.dose import AS_PLANNED, Dose, Practice, changed
 from progress.models import Attendance, ClassLog, Exercise, ExerciseVersion, LogEntry, ProgrammeEntry
 from progress.queries.classwork.programme import planned_exercises
 from progress.queries.resting import left_out
+from progress.rules.dose import AS_PLANNED, Dose, Practice, changed
 from screening.actions import Conflict
 from studio.actions import Refused
 from studio.models import ClassGroup, Student, Term, User

@@ -5,8 +5,8 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from progress.classwork.dose import Dose
 from progress.models import Exercise, LadderStep, ProgrammeEntry
+from progress.rules.dose import Dose
 from studio.models import ClassGroup, Student, Term, User
 
 

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 from progress.models import Standing
 from progress.queries.barre.sheet_words import sheet_words
 from progress.queries.resting import excused, from_rising, left_out, rest_words
-from progress.resting import Rest
+from progress.rules.resting import Rest
 from progress.speech import names_in_a_row, side_word
 from screening import queries as screening_queries
 from screening.forms import ResultForm, new_key

@@ -7,12 +7,12 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from progress.classwork.dose import Dose, Practice, write_practice
 from progress.models import Attendance, ClassLog, Exercise, ExerciseVersion, LogEntry
 from progress.queries.classwork.exercises import dose_words, versions_by_exercise
 from progress.queries.classwork.programme import Planned, planned_exercises
 from progress.queries.resting import left_out
-from progress.resting import Rest
+from progress.rules.dose import Dose, Practice, write_practice
+from progress.rules.resting import Rest
 from progress.speech import voice_for
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student, Term, User

@@ -2,8 +2,8 @@
 from django.db.models import OuterRef, Prefetch, QuerySet, Subquery
 from django.utils.translation import gettext as _
 
-from progress.classwork.dose import Dose, write_dose
 from progress.models import ExerciseVersion, Ladder, LadderStep
+from progress.rules.dose import Dose, write_dose
 from progress.speech import voice_for
 from screening.models import Measure
 

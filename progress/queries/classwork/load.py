@@ -6,9 +6,9 @@ from django.utils.formats import date_format
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from progress.classwork.dose import Dose
-from progress.classwork.load import DEFAULT_PERCENT, Done, Jump, jumps, weekly_load
 from progress.models import Attendance, ExerciseVersion, LoadRule, LogEntry
+from progress.rules.dose import Dose
+from progress.rules.load_of_feet import DEFAULT_PERCENT, Done, Jump, jumps, weekly_load
 from progress.speech import voice_for
 from studio.models import ClassGroup, Student, Term
 from studio.templatetags.wording import write_number

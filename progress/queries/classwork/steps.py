@@ -5,11 +5,11 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from progress.classwork import ladder
 from progress.models import ExerciseVersion, LadderStep, LogEntry, PainReport
 from progress.queries import resting_students
 from progress.queries.classwork.exercises import dose_words, ladders
 from progress.queries.classwork.programme import Planned
+from progress.rules import ladder
 from progress.speech import voice_for
 from studio.family.queries import consented, withheld
 from studio.models import ClassGroup, Consent, Student, Term

@@ -7,13 +7,13 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from progress.classwork import suggestions
-from progress.classwork.suggestions import Need
 from progress.judging.line_record import read_line, read_stall
 from progress.models import ClassStanding, ExerciseVersion, LadderStep, Standing
 from progress.queries import resting_students
 from progress.queries.classwork.exercises import dose_words, ladders
 from progress.queries.classwork.programme import Planned
+from progress.rules import suggestions
+from progress.rules.suggestions import Need
 from progress.speech import names_in_a_row, voice_for
 from screening.models import Measure, Result
 from studio.family.queries import consented

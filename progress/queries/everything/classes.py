@@ -6,10 +6,10 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from progress.classwork.dose import Dose
 from progress.models import Attendance, IssuedReport, LetterText, LogEntry, ProgrammeEntry, RunSheet
 from progress.queries.classwork.exercises import dose_words, versions_by_exercise
 from progress.queries.everything.words import Entry, dated, replaced, stamp
+from progress.rules.dose import Dose
 from studio.templatetags.wording import full_day
 
 

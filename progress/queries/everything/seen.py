@@ -7,10 +7,10 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from progress.classwork.dose import FIRM
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, ReturnStep, Standing
 from progress.queries.everything.words import Entry, dated, instant, replaced, stamp, with_side
 from progress.queries.pain import answer_words, effect_words, report_words
+from progress.rules.dose import FIRM
 from progress.speech import side_word, verdict_word
 from screening.models import Result
 from screening.wording import write_value

@@ -12,7 +12,7 @@ from progress.queries.classwork.load import load_lines, student_load
 from progress.queries.pain import answer_words, effect_words, referral_of, referral_words, report_words
 from progress.queries.resting import rests
 from progress.queries.student import as_of_day, strand_facts, student_standings
-from progress.resting import Rest
+from progress.rules.resting import Rest
 from screening.models import Measure
 from studio.models import Consent, Enrolment, Student, Term
 

@@ -7,10 +7,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
 from progress.actions.classwork import exercises as actions
-from progress.classwork.load import DEFAULT_PERCENT
 from progress.forms.classwork import ExerciseForm, LoadRuleForm
 from progress.models import Exercise, LoadRule
 from progress.queries.classwork.exercises import dose_words, ladders, serves_words, versions_by_exercise
+from progress.rules.load_of_feet import DEFAULT_PERCENT
 from screening.forms import new_key
 from screening.models import Measure
 from screening.queries import current_protocols

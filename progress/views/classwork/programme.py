@@ -6,7 +6,6 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from progress.actions.classwork import programme as actions
-from progress.classwork.dose import Dose
 from progress.forms.classwork import PlanForm, StepMoveForm
 from progress.models import ProgrammeEntry
 from progress.papers import paper
@@ -14,6 +13,7 @@ from progress.queries.classwork.exercises import versions_by_exercise
 from progress.queries.classwork.programme import planned_exercises, planned_rows
 from progress.queries.classwork.steps import step_prompts
 from progress.queries.classwork.suggestions import ClassNeeds, suggested
+from progress.rules.dose import Dose
 from studio.audit.marks import mark_class
 from studio.models import ClassGroup, Student, Term
 from studio.pages import show

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.reliability import Z95, agreement
+from progress.rules.reliability import Z95, agreement
 
 # Fewer pairs say nothing about two people (our choice; a decent error estimate wants about 50, Hopkins 2000).
 FEWEST_PAIRS = 5

@@ -5,7 +5,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from progress.classwork.dose import CLEAN, LOST
+from progress.rules.dose import CLEAN, LOST
 from progress.voice import PLAIN, Voice
 
 UP, DOWN, STAY = "up", "down", "stay"
