@@ -15,9 +15,9 @@ from progress.views import (
     student,
     today,
 )
-from progress.views.barre import class_log, entries, hub, run
+from progress.views.barre import entries, hub, run
 from progress.views.barre import sheet as barre
-from progress.views.classwork import exercises, programme
+from progress.views.classwork import class_log, exercises, programme
 from progress.views.papers import class_papers, copies, letters, reports, spreadsheets
 from progress.views.papers import student as papers
 
