@@ -24,11 +24,11 @@ MO = PO.with_suffix(".mo")
 WRITTEN = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
 # Every file a word of which may come before a family, on a page, a card, a form or in a mail.
 FILES = (
-    "progress/family_words.py", "progress/family_strands.py", "progress/rules/feet.py", "progress/queries/family.py",
+    "progress/words/family.py", "progress/words/family_strands.py", "progress/rules/feet.py", "progress/queries/family.py",
     "studio/family/actions.py", "studio/family/cards.py", "studio/family/forms.py", "studio/family/mail.py",
     "studio/family/models.py", "studio/audit/models.py", "studio/audit/queries.py", "studio/audit/page_words.py",
     "progress/models/pain.py", "progress/models/follow_ups.py", "progress/models/reports.py",
-    "progress/models/class_log.py", "progress/rules/dose.py", "progress/speech.py", "progress/queries/pain.py",
+    "progress/models/class_log.py", "progress/rules/dose.py", "progress/words/speech.py", "progress/queries/pain.py",
     *sorted(f"progress/queries/everything/{name}.py" for name in ("__init__", "classes", "person", "seen", "words")),
     "screening/wording.py", "templates/progress/paper/everything.html",
     "templates/studio/_consent_form.html", "templates/studio/_error_summary.html",

@@ -4,7 +4,7 @@ from django.utils.translation import get_language
 
 from progress.papers.pictures import picture
 from progress.queries.papers.letter import FamilyLetter
-from progress.voice import Voice
+from progress.words.voice import Voice
 
 
 def letter_html(letter: FamilyLetter, *, printed: str, voice: Voice) -> str:

@@ -9,7 +9,7 @@ from django.utils.translation import get_language
 from progress.drawing.ink import TOKENS
 from progress.papers.pictures import data_uri, picture
 from progress.queries.papers.referral import ReferralNote
-from progress.voice import Voice
+from progress.words.voice import Voice
 
 # With more lines than this, those of the drawing's rail counted, a page of Letter has no room for a large chart.
 LINES_BESIDE_A_LARGE_CHART = 4

@@ -9,7 +9,7 @@ from progress.drawing.bars import bar
 from progress.papers.pictures import data_uri
 from progress.queries.class_sheet import ClassSheet
 from progress.queries.papers.term_overview import VERDICTS, ClassOverview, StrandCount, TermOverview
-from progress.speech import verdict_word
+from progress.words.speech import verdict_word
 from studio.models import ClassGroup, Studio, Term
 
 Bar = tuple[str, str]

@@ -6,7 +6,7 @@ from django.utils.translation import get_language
 
 from progress.papers.pictures import picture
 from progress.queries.papers.record import Strand, StudentRecord, with_first_days
-from progress.voice import Voice
+from progress.words.voice import Voice
 
 
 def record_html(record: StudentRecord, *, printed: str, voice: Voice) -> str:

@@ -15,7 +15,7 @@ from progress.queries.growth import event_words
 from progress.queries.pain import report_words
 from progress.rules.growth import Reading
 from progress.rules.resting import Rest
-from progress.speech import (
+from progress.words.speech import (
     side_word,
     verdict_word,
     voice_for,

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress import verdict
 from progress.judging.line_record import read_line, read_stall
 from progress.models import ClassStanding, Standing
 from progress.queries.resting import from_rising, rests
 from progress.rules.resting import Rest
-from progress.speech import names_in_a_row, verdict_word, voice_for, write_level
+from progress.words import verdict
+from progress.words.speech import names_in_a_row, verdict_word, voice_for, write_level
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, current_protocols, judged_measures, open_screening_of
 from screening.wording import write_result

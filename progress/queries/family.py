@@ -9,7 +9,6 @@ from django.utils.translation import gettext as _
 
 from progress.drawing import charts
 from progress.drawing.parts import Chart, ChartSide
-from progress.family_words import FamilyFacts, FamilyWords, Hurt, Strand, family_words
 from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, PainReport, Standing
@@ -18,7 +17,8 @@ from progress.queries.charts import KINDS, StrandFacts, describe_chart
 from progress.queries.follow_ups import report_words
 from progress.queries.growth import growth_of
 from progress.queries.student import as_of_day, days_of, measuring_days, strand_facts, student_standings
-from progress.speech import voice_for
+from progress.words.family import FamilyFacts, FamilyWords, Hurt, Strand, family_words
+from progress.words.speech import voice_for
 from screening.models import Measure
 from studio.family.models import Consent
 from studio.family.queries import agreed_scopes

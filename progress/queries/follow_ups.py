@@ -14,7 +14,7 @@ from progress.judging.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, PainReport, Standing
 from progress.queries import resting_students
 from progress.queries.pain import referral_of_follow_up, report_words, was_mistake
-from progress.speech import line_state, side_word, voice_for, write_level, write_rate
+from progress.words.speech import line_state, side_word, voice_for, write_level, write_rate
 from screening.models import Measure, Result
 from studio.models import Term
 

@@ -6,7 +6,7 @@ from django.utils.translation import gettext as _
 
 from progress.models import Height
 from progress.rules import growth
-from progress.speech import voice_for
+from progress.words.speech import voice_for
 from studio.models import Student, Term
 from studio.templatetags.wording import write_number, write_signed
 

@@ -16,7 +16,7 @@ from progress.queries import agreed_follow_ups
 from progress.queries.classwork.class_log import day_words
 from progress.queries.growth import readings, since_words
 from progress.queries.pain import answer_words, effect_words, report_words
-from progress.speech import side_word
+from progress.words.speech import side_word
 from screening.models import Measure, Protocol, Result
 from screening.queries import Score, scores
 from screening.wording import write_value

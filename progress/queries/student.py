@@ -8,7 +8,6 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress import verdict
 from progress.drawing.parts import Chart
 from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
@@ -22,7 +21,8 @@ from progress.queries.pain import report_words, was_mistake
 from progress.queries.resting import from_rising, rests
 from progress.rules import growth
 from progress.rules.resting import Rest
-from progress.speech import voice_for, write_level
+from progress.words import verdict
+from progress.words.speech import voice_for, write_level
 from screening.models import Measure, Protocol, Result, Screening
 from screening.queries import scores, targets_by_stage
 from screening.wording import write_value

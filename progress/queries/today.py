@@ -9,7 +9,7 @@ from django.utils.translation import ngettext
 
 from progress.models import ClassLog, Standing
 from progress.queries.resting import from_rising, rests
-from progress.speech import names_in_a_row
+from progress.words.speech import names_in_a_row
 from screening.models import Result, Screening
 from studio.family.queries import consented
 from studio.models import Consent, Enrolment, Student, Term, User

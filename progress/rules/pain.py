@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from progress.voice import PLAIN, Voice
+from progress.words.voice import PLAIN, Voice
 
 # What it feels like: (key, words). The words are the trade's and the child's, none of them names an injury.
 FEELS = (

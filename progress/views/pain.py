@@ -12,8 +12,8 @@ from progress.forms.pain import PainForm
 from progress.models import PainReport
 from progress.queries.pain import effect_words, referral_so_far, report_words
 from progress.rules import feet, pain
-from progress.speech import voice_for
 from progress.views.barre.sheet import load_screening
+from progress.words.speech import voice_for
 from screening.actions import Conflict
 from screening.forms import new_key
 from screening.models import Measure, Screening

@@ -9,7 +9,7 @@ from progress.papers import paper
 from progress.queries.papers.referral import referral_note
 from progress.queries.resting import ladder_in_force
 from progress.queries.story import KINDS, story
-from progress.speech import voice_for
+from progress.words.speech import voice_for
 from studio.family.queries import agreed_scopes
 from studio.models import Consent
 from studio.pages import show

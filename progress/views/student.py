@@ -13,9 +13,9 @@ from progress.queries import student as queries
 from progress.queries.charts import describe_chart
 from progress.queries.classwork.student_work import student_work
 from progress.queries.pain import referral_of
-from progress.speech import voice_for
 from progress.views.barre.sheet import load_result
-from progress.voice import Voice
+from progress.words.speech import voice_for
+from progress.words.voice import Voice
 from screening import actions as screening_actions
 from screening.forms import ResultForm, new_key
 from screening.models import Measure

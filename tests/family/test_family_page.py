@@ -17,7 +17,7 @@ from progress.judging.line_record import read_line
 from progress.models import Standing
 from progress.queries.family import family_page, term_in_a_sentence
 from progress.queries.resting import resting_students
-from progress.speech import write_level
+from progress.words.speech import write_level
 from studio.family.actions import make_key
 from studio.models import Student, Term, User
 from studio.queries import term_on

@@ -5,9 +5,9 @@ import re
 
 import pytest
 
-from progress.family_strands import Strand
-from progress.family_words import FamilyFacts, Hurt, family_words
 from progress.judging.judgement import Knot, Line
+from progress.words.family import FamilyFacts, Hurt, family_words
+from progress.words.family_strands import Strand
 
 STARTS, AS_OF, ENDS = dt.date(2031, 1, 6), dt.date(2031, 3, 24), dt.date(2031, 4, 19)
 VERDICTS = ("gaining", "at_target", "stalled", "slipping", "not_clear", "too_early")

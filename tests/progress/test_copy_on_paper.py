@@ -16,7 +16,7 @@ from progress.models import FollowUpNote, Height, IssuedReport, PainAnswer, Retu
 from progress.queries.everything import in_sections
 from progress.queries.hanging import everything_about, rows_about_her
 from progress.rules import feet, pain
-from progress.speech import verdict_word
+from progress.words.speech import verdict_word
 from screening.actions import Entry
 from studio.audit.models import AuditRow
 from studio.audit.page_words import PAGES, page_words

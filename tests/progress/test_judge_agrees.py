@@ -11,8 +11,8 @@ from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.judging.line_record import read_line
 from progress.models import Standing
-from progress.verdict import reason
-from progress.voice import PLAIN, counted_weeks
+from progress.words.verdict import reason
+from progress.words.voice import PLAIN, counted_weeks
 from screening.models import Protocol, Result
 
 START = dt.date(2026, 1, 6)

@@ -15,7 +15,7 @@ from django.utils import timezone
 from progress.actions.papers import reports
 from progress.judging.line_record import read_line
 from progress.queries.family import family_page
-from progress.speech import write_level, write_pace
+from progress.words.speech import write_level, write_pace
 from screening.models import Measure
 from studio.templatetags.wording import write_number, write_signed
 from tests.conftest import TODAY

@@ -7,8 +7,8 @@ from datetime import date
 import pytest
 
 from progress.judging.judgement import ClassStall, Line
-from progress.verdict import VERDICTS, class_question, label, reason, spoken
-from progress.voice import PLAIN, plain_number, plain_signed
+from progress.words.verdict import VERDICTS, class_question, label, reason, spoken
+from progress.words.voice import PLAIN, plain_number, plain_signed
 
 WEEK_6 = date(2031, 2, 3)
 LINE = Line(

@@ -13,7 +13,7 @@ from progress.papers.letter_page import letter_html
 from progress.papers.record_page import record_html
 from progress.queries.papers.letter import family_letter, in_her_language, reason_for_no_letter
 from progress.queries.papers.term_report import student_record
-from progress.speech import voice_for
+from progress.words.speech import voice_for
 from studio.family.queries import agreed_scopes
 from studio.models import ClassGroup, Consent, Student, Studio, Term
 from studio.templatetags.wording import full_day

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from progress.queries.barre.news import stamp
 from progress.queries.resting import excused, left_out, rest_words
-from progress.run_words import run_words
+from progress.words.run import run_words
 from screening.models import Measure, Protocol, Result, Screening
 from screening.queries import agreed_results
 from studio.family.queries import consented

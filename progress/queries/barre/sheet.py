@@ -9,7 +9,7 @@ from progress.models import Standing
 from progress.queries.barre.sheet_words import sheet_words
 from progress.queries.resting import excused, from_rising, left_out, rest_words
 from progress.rules.resting import Rest
-from progress.speech import names_in_a_row, side_word
+from progress.words.speech import names_in_a_row, side_word
 from screening import queries as screening_queries
 from screening.forms import ResultForm, new_key
 from screening.models import Measure, Protocol, Result, Screening

@@ -5,7 +5,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from progress.queries.barre.news import results_of, stamp
-from progress.speech import side_word
+from progress.words.speech import side_word
 from screening.models import Measure, Protocol, Result, Screening
 from studio.models import Student
 from studio.templatetags.wording import write_number

@@ -13,7 +13,7 @@ from progress.queries.classwork.programme import Planned, planned_exercises
 from progress.queries.resting import left_out
 from progress.rules.dose import Dose, Practice, write_practice
 from progress.rules.resting import Rest
-from progress.speech import voice_for
+from progress.words.speech import voice_for
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student, Term, User
 from studio.queries import barre_names

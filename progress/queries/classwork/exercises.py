@@ -4,7 +4,7 @@ from django.utils.translation import gettext as _
 
 from progress.models import ExerciseVersion, Ladder, LadderStep
 from progress.rules.dose import Dose, write_dose
-from progress.speech import voice_for
+from progress.words.speech import voice_for
 from screening.models import Measure
 
 

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from progress.models import Attendance, ExerciseVersion, LoadRule, LogEntry
 from progress.rules.dose import Dose
 from progress.rules.load_of_feet import DEFAULT_PERCENT, Done, Jump, jumps, weekly_load
-from progress.speech import voice_for
+from progress.words.speech import voice_for
 from studio.models import ClassGroup, Student, Term
 from studio.templatetags.wording import write_number
 

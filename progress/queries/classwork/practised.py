@@ -6,7 +6,7 @@ from django.utils.translation import ngettext
 
 from progress.models import LogEntry
 from progress.queries.classwork.load import load_lines, student_load
-from progress.speech import names_in_a_row
+from progress.words.speech import names_in_a_row
 from studio.models import Student, Term
 
 # So many exercises are named, the most practised first; how many more there were is said. Half a column of A4.

@@ -10,7 +10,7 @@ from progress.queries import resting_students
 from progress.queries.classwork.exercises import dose_words, ladders
 from progress.queries.classwork.programme import Planned
 from progress.rules import ladder
-from progress.speech import voice_for
+from progress.words.speech import voice_for
 from studio.family.queries import consented, withheld
 from studio.models import ClassGroup, Consent, Student, Term
 

@@ -14,7 +14,7 @@ from progress.queries.classwork.exercises import dose_words, ladders
 from progress.queries.classwork.programme import Planned
 from progress.rules import suggestions
 from progress.rules.suggestions import Need
-from progress.speech import names_in_a_row, voice_for
+from progress.words.speech import names_in_a_row, voice_for
 from screening.models import Measure, Result
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student, Term

@@ -11,7 +11,7 @@ from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, Retu
 from progress.queries.everything.words import Entry, dated, instant, replaced, stamp, with_side
 from progress.queries.pain import answer_words, effect_words, report_words
 from progress.rules.dose import FIRM
-from progress.speech import side_word, verdict_word
+from progress.words.speech import side_word, verdict_word
 from screening.models import Result
 from screening.wording import write_value
 from studio.audit.models import AuditRow

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress.speech import side_word
+from progress.words.speech import side_word
 from screening.models import Measure
 from studio.models import User
 from studio.templatetags.wording import full_day

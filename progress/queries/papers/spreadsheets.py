@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from progress.judging.line_record import read_line
 from progress.models import Standing
-from progress.speech import side_word, verdict_word
+from progress.words.speech import side_word, verdict_word
 from screening.models import Measure, Result
 from screening.queries import agreed_results, judged_measures
 from studio.family.queries import withheld

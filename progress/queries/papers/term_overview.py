@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress import verdict
 from progress.judging.line_record import read_stall
 from progress.models import Attendance, ClassStanding, FollowUp, Standing
 from progress.queries import agreed_follow_ups
-from progress.speech import voice_for
+from progress.words import verdict
+from progress.words.speech import voice_for
 from screening.models import Measure, Result
 from screening.queries import judged_measures
 from studio.family.queries import consented

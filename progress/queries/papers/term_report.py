@@ -6,7 +6,7 @@ from progress.judging.judgement import Knot, Line
 from progress.queries.classwork.practised import practised_lines
 from progress.queries.papers.record import Row, Strand, StudentRecord
 from progress.queries.student import StrandView, StudentView, student_view
-from progress.speech import side_word, verdict_word, write_level, write_level_with_unit, write_pace
+from progress.words.speech import side_word, verdict_word, write_level, write_level_with_unit, write_pace
 from screening.models import Measure, Protocol
 from studio.models import ClassGroup, Consent, Student, Studio, Term
 from studio.templatetags.wording import day, full_day

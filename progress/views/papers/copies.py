@@ -15,7 +15,7 @@ from progress.queries.hanging import everything_about
 from progress.queries.papers.letter import in_her_language
 from progress.queries.papers.spreadsheets import student_rows
 from progress.queries.papers.term_report import student_record
-from progress.speech import voice_for
+from progress.words.speech import voice_for
 from studio.models import ClassGroup, Student, Term
 from studio.pages import show
 from studio.permissions import load_student, only

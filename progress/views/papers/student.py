@@ -16,7 +16,7 @@ from progress.queries.papers.letter import family_letter, in_her_language, reaso
 from progress.queries.papers.referral import referral_note
 from progress.queries.papers.term_report import student_record
 from progress.queries.resting import ladder_in_force
-from progress.speech import voice_for
+from progress.words.speech import voice_for
 from studio.family.queries import agreed_scopes
 from studio.models import Consent, Term
 from studio.pages import key_from, show

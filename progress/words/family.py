@@ -10,9 +10,9 @@ import math
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from progress.family_strands import KEPT, LESS, Strand, first_foot, first_of_term, strand_sentence, ways_of
 from progress.judging.judgement import Knot, Line
-from progress.voice import PLAIN, Voice
+from progress.words.family_strands import KEPT, LESS, Strand, first_foot, first_of_term, strand_sentence, ways_of
+from progress.words.voice import PLAIN, Voice
 
 __all__ = ["FamilyFacts", "FamilyWords", "Hurt", "Part", "Row", "Strand", "family_words"]
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from progress.judging.judgement import Knot, Line
-from progress.voice import Voice
+from progress.words.voice import Voice
 
 GREW, GREW_AND_KEPT, KEPT, LESS, OPEN = "grew", "grew and kept", "kept", "less", "open"
 # What went forward is told first, then right before left as in the table.
