@@ -1,8 +1,6 @@
-"""Draws the term as a rail of weeks with this week standing on it; knows only dates."""
-import datetime as dt
+"""Draws the term as a rail of weeks with this week standing on it; knows only numbers of weeks."""
+from collections.abc import Iterable
 from dataclasses import dataclass
-
-from studio.models import Term
 
 WEEK_PX = 22
 
@@ -20,26 +18,25 @@ class Ruler:
     weeks: int
 
 
-def term_ruler(term: Term, today: dt.date) -> Ruler:
-    weeks = term.week_count
-    gaps = set()
-    for holiday in term.holidays.all():
-        first, last = term.week_number(holiday.starts_on), term.week_number(holiday.ends_on)
-        if (holiday.ends_on - holiday.starts_on).days >= 4:
-            gaps |= set(range(first, last + 1))
+def term_ruler(*, weeks: int, week: int, is_inside: bool, holidays: Iterable[tuple[int, int]]) -> Ruler:
+    """The rail of `weeks` weeks; `holidays` are its gaps, each from its first to its last week, counted from 1.
+
+    >>> rail = term_ruler(weeks=4, week=2, is_inside=True, holidays=[(3, 3)])
+    >>> rail.pieces, rail.bar
+    (((0, 44), (66, 88)), 22)
+    """
+    gaps = {each for first, last in holidays for each in range(first, last + 1)}
     pieces, posts, start = [], [], 0
-    for week in range(1, weeks + 1):
-        if week in gaps:
-            if (week - 1) * WEEK_PX > start:
-                pieces.append((start, (week - 1) * WEEK_PX))
-                posts.append((week - 1) * WEEK_PX)
-            start = week * WEEK_PX
+    for each in range(1, weeks + 1):
+        if each in gaps:
+            if (each - 1) * WEEK_PX > start:
+                pieces.append((start, (each - 1) * WEEK_PX))
+                posts.append((each - 1) * WEEK_PX)
+            start = each * WEEK_PX
             posts.append(start)
     pieces.append((start, weeks * WEEK_PX))
-    ticks = tuple(week * WEEK_PX for week in range(weeks + 1) if week * WEEK_PX not in posts)
-    week = term.week_number(today)
-    inside = term.starts_on <= today <= term.ends_on
+    ticks = tuple(each * WEEK_PX for each in range(weeks + 1) if each * WEEK_PX not in posts)
     return Ruler(
         width=weeks * WEEK_PX, ticks=ticks, pieces=tuple(pieces), posts=tuple(posts),
-        bar=(week - 1) * WEEK_PX if inside else None, week=week, weeks=weeks,
+        bar=(week - 1) * WEEK_PX if is_inside else None, week=week, weeks=weeks,
     )

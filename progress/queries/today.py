@@ -7,6 +7,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from progress.drawing.term_ruler import Ruler, term_ruler
 from progress.models import ClassLog, Standing
 from progress.queries.resting import from_rising, rests
 from progress.words.speech import names_in_a_row
@@ -18,6 +19,19 @@ from studio.queries import barre_names, classes_of_day
 
 # A class that was not measured for this long is asked about; screenings are about five weeks apart. Studio's rule.
 MEASURE_AFTER = dt.timedelta(weeks=5)
+
+
+# A holiday of so many days more than its first leaves a gap in the rail.
+GAP_FROM_DAYS = 4
+
+
+def ruler_of(term: Term, today: dt.date) -> Ruler:
+    """The rail of this term with the week of `today` on it."""
+    long = [each for each in term.holidays.all() if (each.ends_on - each.starts_on).days >= GAP_FROM_DAYS]
+    return term_ruler(
+        weeks=term.week_count, week=term.week_number(today), is_inside=term.starts_on <= today <= term.ends_on,
+        holidays=[(term.week_number(each.starts_on), term.week_number(each.ends_on)) for each in long],
+    )
 
 
 @dataclass

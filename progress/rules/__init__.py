@@ -1,1 +1,1 @@
-"""Doses, ladders, load and what to suggest; pure."""
+"""The rules of the studio on pain, rest, growth and work, each on plain facts."""

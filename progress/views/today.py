@@ -4,10 +4,9 @@ import datetime as dt
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_GET
 
-from progress.drawing.term_ruler import term_ruler
 from progress.queries import follow_ups_in_reach
 from progress.queries.follow_ups import follow_up_rows
-from progress.queries.today import today_rows
+from progress.queries.today import ruler_of, today_rows
 from studio.pages import show
 from studio.permissions import reachable_classes
 from studio.queries import term_on
@@ -27,5 +26,5 @@ def today(request: HttpRequest) -> HttpResponse:
         "room": "today", "term": term, "rows": today_rows(request.user, term, request.today),
         "due": due[:DUE_SHOWN], "open_count": open_ones.count(),
         "has_classes": reachable_classes(request.user).exists(),
-        "ruler": term_ruler(term, request.today) if term else None,
+        "ruler": ruler_of(term, request.today) if term else None,
     })

@@ -1,1 +1,1 @@
-"""TODO"""
+"""What staff and families are told, in sentences made from the same facts."""
