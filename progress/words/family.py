@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from progress.judging.judgement import Knot, Line
-from progress.words.family_strands import KEPT, LESS, Strand, first_foot, first_of_term, strand_sentence, ways_of
+from progress.words.family_strands import NO_STEP, Strand, first_foot, first_of_term, strand_sentence, ways_of
 from progress.words.voice import PLAIN, Voice
 
 __all__ = ["FamilyFacts", "FamilyWords", "Hurt", "Part", "Row", "Strand", "family_words"]
@@ -117,7 +117,7 @@ def family_words(facts: FamilyFacts, *, voice: Voice = PLAIN) -> FamilyWords:
     told = {"name": facts.called, "term": facts.term, "teacher": facts.teacher, "day": voice.day(facts.as_of)}
     teacher = {"teacher": facts.teacher.split(" ")[0]}
     starts = [pair for strand in facts.strands for pair in _pairs(strand, facts)]
-    months = {voice.month(strand.first_on) for strand, _line, _then in starts}
+    months = {voice.month(then.on) for _strand, _line, then in starts}
     return FamilyWords(
         title=say("%(name)s’s %(term)s") % told,
         subtitle=(say("For the family, from %(teacher)s, %(day)s") if facts.teacher else say("For the family, %(day)s"))
@@ -200,10 +200,10 @@ def _stronger(facts: FamilyFacts, voice: Voice) -> tuple[str, ...]:
     sentences = [sentence for sentence in sentences if sentence]
     if not sentences:
         return (voice.gettext("Numbers follow when there are a few more results."),)
-    if all_ways & {KEPT, LESS} and facts.has_grown:
+    if all_ways & NO_STEP and facts.has_grown:
         sentences.append(voice.gettext("%(name)s has grown a little, and that can slow things for a while.") % {
             "name": facts.called})
-    elif all_ways & {KEPT, LESS}:
+    elif all_ways & NO_STEP:
         sentences.append(voice.gettext("Weeks without a step forward are common. We look at it in class."))
     return tuple(sentences)
 

@@ -12,7 +12,12 @@ from datetime import date
 from progress.judging.judgement import Knot, Line
 from progress.words.voice import Voice
 
-GREW, GREW_AND_KEPT, KEPT, LESS, OPEN = "grew", "grew and kept", "kept", "less", "open"
+GREW, GREW_AND_KEPT, GREW_AND_LESS, KEPT = "grew", "grew and kept", "grew and less", "kept"
+MORE, LESS, OPEN = "more", "less", "open"
+# The ways that did not go forward lately: where they are told, it is said that such weeks are common.
+NO_STEP = frozenset({KEPT, GREW_AND_KEPT, GREW_AND_LESS, LESS})
+# Numbers this near are the same to a family: one rise, or a tenth of a balance (our choice; one result wobbles more).
+SAME_COUNT, SAME_SHARE = 1.0, 0.1
 # What went forward is told first, then right before left as in the table.
 FORWARD_FIRST = ("R", "L", "")
 
@@ -44,17 +49,50 @@ def first_of_term(line: Line, starts_on: date) -> Knot | None:
     return min(counted, key=lambda knot: knot.on, default=None)
 
 
-def way_of(line: Line, starts_on: date) -> str:
-    """Which way a line went, as a family would say it; what is judged at the target either grew or kept."""
+def as_written(level: float) -> float:
+    """A level as the table writes it: whole rises and whole seconds.
+
+    >>> as_written(11.4), as_written(17.6)
+    (11.0, 18.0)
+    """
+    return float(f"{level:.0f}")
+
+
+def way_of(strand: Strand, line: Line, starts_on: date) -> str:
+    """Which way a line went, as a family would say it: what was judged, held to the numbers of the table.
+
+    A foot never "kept its number" beside two that differ, and never grew beside a smaller one.
+    """
+    judged = {"gaining": GREW, "at_target": KEPT, "stalled": KEPT, "slipping": LESS, "not_clear": OPEN}[line.verdict]
+    then = first_of_term(line, starts_on)
+    if then is None:
+        return judged
+    if strand.kind == "grade":
+        has_grown = line.level_low80 is not None and then.level < line.level_low80
+        return GREW if line.verdict == "at_target" and has_grown else judged
+    first, now = as_written(then.level), as_written(line.level)
+    same = SAME_COUNT if strand.kind == "count" else max(SAME_COUNT, SAME_SHARE * first)
+    if line.verdict == "gaining":
+        return GREW if now > first else (KEPT if first - now <= same else OPEN)
+    if now - first > same:
+        return _more(line, then)
+    if first - now > same or (judged == LESS and now < first):
+        return LESS
+    return OPEN if judged == OPEN else KEPT
+
+
+def _more(line: Line, then: Knot) -> str:
+    """What is said of a larger number than at first, where the line does not gain any more."""
     if line.verdict == "at_target":
-        then = first_of_term(line, starts_on)
-        return GREW if then is not None and line.level_low80 is not None and then.level < line.level_low80 else KEPT
-    return {"gaining": GREW, "stalled": KEPT, "slipping": LESS, "not_clear": OPEN}[line.verdict]
+        return GREW
+    is_later = line.since_on is not None and line.since_on > then.on
+    later = {"stalled": GREW_AND_KEPT, "slipping": GREW_AND_LESS}
+    return later.get(line.verdict, MORE) if is_later else MORE
 
 
 def ways_of(strand: Strand, starts_on: date) -> dict[str, str]:
     """Side to way, of the sides of which there is something to say."""
-    return {line.side: way_of(line, starts_on) for line in strand.lines if line.verdict != "too_early"}
+    return {line.side: way_of(strand, line, starts_on) for line in strand.lines if line.verdict != "too_early"}
 
 
 def strand_sentence(strand: Strand, starts_on: date, voice: Voice) -> str:
@@ -62,29 +100,31 @@ def strand_sentence(strand: Strand, starts_on: date, voice: Voice) -> str:
     ways = ways_of(strand, starts_on)
     lines = {line.side: line for line in strand.lines}
     if len(ways) == 2 and len(set(ways.values())) == 1:
-        earliest = min((lines[side] for side in ways), key=lambda line: line.since_on or date.max)
-        clauses = [_clause(strand, "both", ways["L"], earliest, starts_on, voice)]
+        way = ways["L"]
+        earliest = min((_month_of(lines[side], way, starts_on) for side in ways), default=starts_on)
+        clauses = [_clause(strand, "both", way, earliest, voice)]
     else:
         told = [side for side in FORWARD_FIRST if side in ways]
         told.sort(key=lambda side: ways[side] != GREW)
-        clauses = [_clause(strand, side, ways[side], lines[side], starts_on, voice) for side in told]
+        clauses = [
+            _clause(strand, side, ways[side], _month_of(lines[side], ways[side], starts_on), voice) for side in told
+        ]
     if not clauses:
         return ""
     return voice.gettext("%(name)s: %(text)s.") % {"name": strand.name, "text": "; ".join(clauses)}
 
 
-def _clause(strand: Strand, feet: str, way: str, line: Line, starts_on: date, voice: Voice) -> str:
-    since = line.since_on if line.since_on and line.since_on >= starts_on else starts_on
-    if way == KEPT and strand.kind != "grade" and _grew_before(line, starts_on):
-        way = GREW_AND_KEPT
-    words = (_steadier(voice) if strand.kind == "grade" else _longer(voice))[way, feet]
-    return words % {"month": voice.month(since)}
-
-
-def _grew_before(line: Line, starts_on: date) -> bool:
+def _month_of(line: Line, way: str, starts_on: date) -> date:
+    """The day of the month that is named: that of the table's first number, or from which on it was judged so."""
     then = first_of_term(line, starts_on)
-    is_later = line.since_on is not None and then is not None and line.since_on > then.on
-    return is_later and line.level is not None and round(line.level) > round(then.level)
+    if way in (MORE, LESS) and then is not None:
+        return then.on
+    return line.since_on if line.since_on and line.since_on >= starts_on else starts_on
+
+
+def _clause(strand: Strand, feet: str, way: str, on: date, voice: Voice) -> str:
+    words = (_steadier(voice) if strand.kind == "grade" else _longer(voice))[way, feet]
+    return words % {"month": voice.month(on)}
 
 
 def _longer(voice: Voice) -> dict[tuple[str, str], str]:
@@ -102,6 +142,14 @@ def _longer(voice: Voice) -> dict[tuple[str, str], str]:
         (GREW_AND_KEPT, "R"): say(
             "the right foot grew stronger until %(month)s and has kept its number since"),
         (GREW_AND_KEPT, ""): say("stronger until %(month)s, and the same number since"),
+        (GREW_AND_LESS, "both"): say("both feet grew stronger until %(month)s and do a little less since"),
+        (GREW_AND_LESS, "L"): say("the left foot grew stronger until %(month)s and does a little less since"),
+        (GREW_AND_LESS, "R"): say("the right foot grew stronger until %(month)s and does a little less since"),
+        (GREW_AND_LESS, ""): say("stronger until %(month)s, and a little less since"),
+        (MORE, "both"): say("both feet do more than in %(month)s"),
+        (MORE, "L"): say("the left foot does more than in %(month)s"),
+        (MORE, "R"): say("the right foot does more than in %(month)s"),
+        (MORE, ""): say("more than in %(month)s"),
         (KEPT, "both"): say("both feet have kept their number since %(month)s"),
         (KEPT, "L"): say("the left foot has kept its number since %(month)s"),
         (KEPT, "R"): say("the right foot has kept its number since %(month)s"),
@@ -149,7 +197,7 @@ def first_foot(strands: Iterable[Strand], starts_on: date) -> str:
     behind = set()
     for strand in strands:
         ways = ways_of(strand, starts_on)
-        slow = [side for side, way in ways.items() if side and way in (KEPT, LESS)]
+        slow = [side for side, way in ways.items() if side and way in NO_STEP]
         if len(ways) == 2 and len(slow) == 1:
             behind.add(slow[0])
     return behind.pop() if len(behind) == 1 else ""

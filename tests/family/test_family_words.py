@@ -63,6 +63,31 @@ def test_the_table_has_then_and_now_of_each_foot_right_first():
     assert (words.then_words, words.now_words) == ("in January", "now")
 
 
+def test_the_month_over_a_number_is_the_month_of_that_number():
+    """Not that of her first day, which may lie in the month before the first level."""
+    words = told(rises(line("gaining", "R"), first_on=dt.date(2031, 1, 8)))
+    early = [Knot(dt.date(2031, 2, 3), 10, 9, 11, 7, 13, 1, False)]
+    later = told(rises(line("gaining", "R", knots=tuple(early)), first_on=dt.date(2031, 1, 29)))
+    assert (words.then_words, later.then_words) == ("in January", "in February")
+
+
+@pytest.mark.parametrize("verdict, then, now, words", [
+    ("stalled", 10, 6, "does less than in January"), ("stalled", 8, 12, "does more than in January"),
+    ("not_clear", 6, 10, "does more than in January"), ("not_clear", 9, 10, "up and down"),
+    ("gaining", 15, 15, "has kept its number"), ("gaining", 15, 12, "up and down"),
+    ("slipping", 10, 13, "does more than in January"), ("at_target", 20, 17, "does less than in January"),
+])
+def test_the_sentence_is_made_from_the_numbers_of_the_table(verdict, then, now, words):
+    told_so = told(rises(line(verdict, "R", then=then, now=now)))
+    assert words in told_so.stronger.sentences[0]
+    assert [(row.then, row.now) for row in told_so.rows] == [(str(then), str(now))]
+
+
+def test_a_foot_that_rose_and_fell_within_the_term_is_told_as_both():
+    words = told(rises(line("slipping", "L", then=10, now=13, since=dt.date(2031, 2, 24)), line("gaining", "R")))
+    assert "the left foot grew stronger until February and does a little less since" in words.stronger.sentences[0]
+
+
 def test_a_foot_that_went_on_and_one_that_stood_are_told_in_one_sentence():
     words = told(rises(line("stalled", "L", then=11, now=14, since=dt.date(2031, 2, 10)), line("gaining", "R")))
     assert words.stronger.sentences[0] == (
@@ -79,7 +104,7 @@ def test_two_feet_of_one_way_are_told_once():
 
 def test_what_became_less_is_said_and_said_to_be_common():
     words = told(rises(line("slipping", "L", now=7, since=dt.date(2031, 2, 24)), line("gaining", "R")))
-    assert "the left foot does less than in February" in words.stronger.sentences[0]
+    assert "the left foot does less than in January" in words.stronger.sentences[0]
     assert words.stronger.sentences[1] == "Weeks without a step forward are common. We look at it in class."
 
 
