@@ -42,6 +42,7 @@ class Measure(models.Model):
     loads_foot = models.BooleanField(
         _("loads the foot"), default=True, help_text=_("Not offered while a student rests from rising.")
     )
+    is_jump = models.BooleanField(_("is a jump"), default=False)
     decimals = models.PositiveSmallIntegerField(_("decimals"), default=0)
     hard_low = models.DecimalField(_("impossible below"), max_digits=7, decimal_places=2)
     hard_high = models.DecimalField(_("impossible above"), max_digits=7, decimal_places=2)
@@ -204,6 +205,10 @@ class Result(models.Model):
         (WITHDRAWN, _("taken back")),
     ]
 
+    # Why somebody recorded it although the student should have rested.
+    CLEARED, BEFORE = "cleared", "before"
+    DESPITE = [(CLEARED, _("a clinician allowed it")), (BEFORE, _("it was before the pain was told"))]
+
     uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     screening = models.ForeignKey(Screening, models.PROTECT, related_name="results")
     student = models.ForeignKey(Student, models.PROTECT, related_name="results")
@@ -216,6 +221,8 @@ class Result(models.Model):
     is_confirmed = models.BooleanField(default=False)
     reason_missing = models.CharField(max_length=12, choices=REASONS, blank=True)
     fault = models.CharField(max_length=40, blank=True)
+    # Such a result is shown and never judged.
+    despite_rest = models.CharField(max_length=8, choices=DESPITE, blank=True)
     # The foot that was tested first is the fresher one; unknown for what was typed or brought in.
     is_first_side = models.BooleanField(null=True)
     taken_on = models.DateField()

@@ -297,7 +297,7 @@ def _one_child(cast, child, group, number: int) -> dict:
     )
     report = pain.report_pain(
         key=uuid.UUID(int=number), student=child, class_group=group, screening=opened, measure=cast.rises,
-        places=["L-achilles"], feels="sharp", intensity=6, stopped="exercise", note="since Monday",
+        places=["L-achilles"], feels=["sharp"], intensity=6, stopped="exercise", note="since Monday",
         reported_on=cast.screening.held_on, by=cast.owner,
     )
     follow_up, _made = open_follow_up(

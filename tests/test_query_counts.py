@@ -56,7 +56,7 @@ def fill(cast, children: list[Student], screenings: list[Screening]) -> None:
         factories.GuardianFactory().students.add(child)
         agree(cast, child)
         report = PainReport.objects.create(
-            student=child, screening=cast.screening, measure=cast.rises, places=["L-achilles"], feels="sharp",
+            student=child, screening=cast.screening, measure=cast.rises, places=["L-achilles"], feels=["sharp"],
             intensity=6, asks="stop", reported_on=cast.screening.held_on, reported_by=cast.teacher,
         )
         opened = {"student": child, "class_group": cast.class_group, "opened_on": cast.screening.held_on}

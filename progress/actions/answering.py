@@ -10,13 +10,13 @@ from progress.actions.follow_ups import DUE_DAYS, may_close, open_again, open_fo
 from progress.actions.returning import start_return
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
 from progress.queries.pain import referral_of_follow_up, referral_words
-from progress.rules import pain
+from progress.rules import pain, pain_returns
 from studio.actions import Refused
 from studio.models import ClassGroup, Student, User
 from studio.permissions import may
 
 # A pain of one place that was answered and returns within this time opens its follow-up again: studio's own rule.
-SAME_PAIN = dt.timedelta(days=pain.STOP_COMES_BACK_DAYS)
+SAME_PAIN = dt.timedelta(days=pain_returns.STOP_COMES_BACK_DAYS)
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,8 @@ from studio.templatetags.wording import day as write_day
 
 # Days until somebody must have acted; the studio's own rule, pain first.
 DUE_DAYS = {
-    FollowUp.STOP_SIGN: 0, FollowUp.PAIN_LASTS: 1, FollowUp.NO_GAIN: 7, FollowUp.SIDES_APART: 7,
-    FollowUp.NOT_MEASURED: 7,
+    FollowUp.STOP_SIGN: 0, FollowUp.PAIN_LASTS: 1, FollowUp.PAIN_WATCHED: 7, FollowUp.NO_GAIN: 7,
+    FollowUp.SIDES_APART: 7, FollowUp.NOT_MEASURED: 7,
 }
 # What was closed a term's length ago or less and comes back is the same thing again; studio's own rule.
 SAME_AGAIN = dt.timedelta(days=84)

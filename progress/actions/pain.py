@@ -11,8 +11,8 @@ from progress.actions import measuring
 from progress.actions.answering import close_mistaken, open_pain_follow_up
 from progress.actions.returning import step_back, step_was_mistake
 from progress.models import FollowUp, PainAnswer, PainReport
-from progress.queries.pain import as_report
-from progress.rules import pain
+from progress.queries.pain import as_report, earlier_reports, stricter_rule
+from progress.rules import pain, pain_returns
 from screening.actions import Conflict
 from screening.models import Measure, Result, Screening
 from studio.actions import Refused
@@ -22,8 +22,9 @@ from studio.models import ClassGroup, Student, User
 @transaction.atomic
 def report_pain(
     *, key: uuids.UUID, student: Student, class_group: ClassGroup | None, screening: Screening | None,
-    measure: Measure | None, places: Sequence[str], feels: str, intensity: int | None, stopped: str, note: str,
-    reported_on: dt.date, by: User, since: str = "",
+    measure: Measure | None, places: Sequence[str], feels: Sequence[str], intensity: int | None, stopped: str,
+    note: str, reported_on: dt.date, by: User, since: str = "", signs: Sequence[str] = (),
+    not_meant: Sequence[str] = (), at_count: int | None = None,
 ) -> PainReport:
     """Stores a report and opens what it asks for, in one step; the same key twice gives the same report.
 
@@ -32,25 +33,29 @@ def report_pain(
     is answered as such and then counts for nothing.
     """
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
-    report = pain.Report(tuple(places), feels, intensity, stopped, reported_on, since)
+    report = pain.Report(
+        tuple(places), tuple(feels), intensity, stopped, reported_on, since, tuple(signs), note, tuple(not_meant)
+    )
     there = PainReport.objects.filter(uuid=key).first()
     if there is not None:
         # Not its day: a tablet that sends it again after midnight tells the same report.
         same = replace(as_report(there), on=reported_on) == report
-        if there.student_id != student.pk or not same or there.note != note:
+        if there.student_id != student.pk or not same:
             raise Conflict
         return there
-    asked = pain.asks(report)
-    returned = [row for row in student.pain_reports.meant() if pain.comes_back(report, [as_report(row)])]
+    asked = pain.asks(report, stricter_rule())
+    earlier = earlier_reports(student, reported_on)
+    returned = [row for row, before in earlier if pain_returns.comes_back(report, [before])]
+    referred = pain_returns.referral([report, *(before for row, before in earlier if row in returned)])
     row = PainReport.objects.create(
-        uuid=key, student=student, screening=screening, measure=measure, places=list(places), feels=feels,
-        intensity=intensity, stopped=stopped, since=since, note=note, asks=asked, reported_on=reported_on,
-        reported_by=by,
+        uuid=key, student=student, screening=screening, measure=measure, places=list(places), feels=list(feels),
+        intensity=intensity, stopped=stopped, since=since, note=note, signs=list(signs), not_meant=list(not_meant),
+        at_count=at_count, asks=asked, reported_on=reported_on, reported_by=by,
     )
-    kind = _kind(asked, bool(returned) or pain.referral([report]) == pain.LASTS)
-    if kind:
-        open_pain_follow_up(student=student, kind=kind, class_group=class_group, reports=[row, *returned], by=by)
-    if asked != pain.EASE:
+    open_pain_follow_up(
+        student=student, kind=_kind(asked, referred), class_group=class_group, reports=[row, *returned], by=by
+    )
+    if not pain.is_expected_ache(report):
         step_back(student=student, on=reported_on, by=by)
     return row
 
@@ -61,10 +66,10 @@ def stop_key(report: uuids.UUID) -> uuids.UUID:
     return uuids.UUID(int=report.int ^ 1)
 
 
-def _kind(asked: str, lasts: bool) -> str:
+def _kind(asked: str, referred: str) -> str:
     if pain.is_stop_sign(asked):
         return FollowUp.STOP_SIGN
-    return FollowUp.PAIN_LASTS if lasts else ""
+    return FollowUp.PAIN_LASTS if referred else FollowUp.PAIN_WATCHED
 
 
 @transaction.atomic
@@ -84,7 +89,8 @@ def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
         raise Refused(_("Only who reported it can take it back. Answer it on the follow-ups."))
     PainAnswer.objects.create(report=locked, kind=PainAnswer.MISTAKE, note=_("Tapped by mistake."), answered_by=by)
     close_mistaken(report=locked, on=on, by=by)
-    if not report.student.pain_reports.meant().filter(reported_on=on).exclude(asks=pain.EASE).exists():
+    others = report.student.pain_reports.meant().filter(reported_on=on)
+    if all(pain.is_expected_ache(as_report(row)) for row in others):
         step_was_mistake(student=report.student, on=on, by=by)
     stopped = Result.objects.filter(
         uuid=stop_key(report.uuid), student=report.student_id, reason_missing=Result.PAIN, screening__closed_at=None

@@ -6,8 +6,9 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from progress.models import Attendance, PainReport, ReturnLadder, ReturnStep
+from progress.queries.pain import as_report
 from progress.queries.resting import ladder_in_force, steps_of
-from progress.rules.pain import EASE, STOP_SIGNS
+from progress.rules.pain import STOP_SIGNS, is_expected_ache
 from studio.actions import Refused
 from studio.models import Student, User
 
@@ -41,10 +42,10 @@ def move_up(*, student: Student, class_on: dt.date, note: str, by: User) -> Retu
         raise Refused(_("She is in full class already."))
     if class_on < now.on or (class_on == now.on and now.kind != ReturnStep.START):
         raise Refused(_("One step for one class: say the day of a class after the last step."))
-    reports = student.pain_reports.meant().exclude(asks=EASE)
+    since = student.pain_reports.meant().filter(reported_on__gte=now.on, reported_at__gt=now.at)
     if PainReport.objects.unanswered().filter(student=student, asks__in=STOP_SIGNS).exists():
         raise Refused(_("A stop sign waits for an answer."))
-    if reports.filter(reported_on__gte=now.on, reported_at__gt=now.at).exists():
+    if not all(is_expected_ache(as_report(row)) for row in since):
         raise Refused(_("Pain was reported since the last step. Back a step, or answer it first."))
     if was_absent(student, class_on):
         raise Refused(_("The class log of that day says that she was absent."))

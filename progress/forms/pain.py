@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy
 
 from progress.forms import CloseForm
 from progress.models import FollowUp, PainAnswer, ReturnLadder, ReturnStep
-from progress.rules import feet, pain
+from progress.rules import feet, pain, red_words
 from studio.forms import DayInput, refuse_unlikely_day
 
 
@@ -16,7 +16,12 @@ class PainForm(forms.Form):
 
     key = forms.UUIDField()
     region = forms.MultipleChoiceField(choices=[(key, key) for key in feet.PLACE_KEYS], required=False)
-    feels = forms.ChoiceField(choices=[(key, gettext_lazy(words)) for key, words in pain.FEELS])
+    feels = forms.MultipleChoiceField(choices=[(key, gettext_lazy(words)) for key, words in pain.FEELS])
+    signs = forms.MultipleChoiceField(choices=[(key, gettext_lazy(words)) for key, words in pain.SIGNS], required=False)
+    not_meant = forms.MultipleChoiceField(
+        choices=[(key, key) for key in red_words.PATTERNS], required=False,
+    )
+    at_count = forms.IntegerField(min_value=0, max_value=999, required=False)
     intensity = forms.IntegerField(min_value=0, max_value=10, required=False)
     stopped = forms.ChoiceField(choices=[("", ""), *pain.STOPPED], required=False)
     since = forms.ChoiceField(choices=[("", ""), *pain.SINCE], required=False)

@@ -5,13 +5,14 @@ from progress.models.exercises import Exercise, ExerciseVersion, Ladder, LadderS
 from progress.models.follow_ups import FollowUp, FollowUpNote
 from progress.models.growth import Height
 from progress.models.letters import LetterText
-from progress.models.pain import PainAnswer, PainReport, ReturnLadder, ReturnStep
+from progress.models.pain import HomeTold, PainAnswer, PainReport, ReturnLadder, ReturnStep, StricterPainRule
 from progress.models.programme import ProgrammeEntry
 from progress.models.reports import IssuedReport, ReportRun, RunSheet
 from progress.models.standings import ClassStanding, LearnedValue, Standing
 
 __all__ = [
     "Attendance", "ClassLog", "ClassStanding", "Erasure", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote",
-    "Height", "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LetterText", "LoadRule", "LogEntry",
+    "Height", "HomeTold", "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LetterText", "LoadRule", "LogEntry",
     "PainAnswer", "PainReport", "ProgrammeEntry", "ReportRun", "ReturnLadder", "ReturnStep", "RunSheet", "Standing",
+    "StricterPainRule",
 ]

@@ -4,7 +4,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from progress.rules.dose import Dose
-from progress.rules.resting import Rest
+from progress.rules.resting import Rest, work_of
 
 
 class Exercise(models.Model):
@@ -76,14 +76,15 @@ class ExerciseVersion(DoseFields):
         return str(_(self.name))
 
     def is_rested_from(self, rest: Rest | None) -> bool:
-        """True where a student who rests, or comes back in steps, leaves it out.
+        """True where a student who rests, or comes back in steps, leaves it out."""
+        return rest is not None and rest.forbids(self.work)
 
-        Jumps wait for full class: a step on the way back says nothing of them but in words.
-        """
-        if rest is None:
-            return False
-        is_jump = self.counts_as == self.JUMPS
-        return is_jump or rest.forbids(loads_foot=self.loads_foot, both_feet=not self.each_foot)
+    @property
+    def work(self) -> str:
+        """What it asks of the foot."""
+        return work_of(
+            loads_foot=self.loads_foot, each_foot=self.each_foot, is_jump=self.counts_as == self.JUMPS
+        )
 
 
 class Ladder(models.Model):

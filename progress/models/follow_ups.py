@@ -12,12 +12,13 @@ from studio.models import ClassGroup, Student
 class FollowUp(models.Model):
     """Something about a student that somebody must see to; opened by facts, one for a cause."""
 
-    STOP_SIGN, PAIN_LASTS, NO_GAIN, SIDES_APART, NOT_MEASURED = (
-        "stop_sign", "pain_lasts", "no_gain", "sides_apart", "not_measured",
+    STOP_SIGN, PAIN_LASTS, PAIN_WATCHED, NO_GAIN, SIDES_APART, NOT_MEASURED = (
+        "stop_sign", "pain_lasts", "pain_watched", "no_gain", "sides_apart", "not_measured",
     )
-    ABOUT_PAIN = (STOP_SIGN, PAIN_LASTS)
+    ABOUT_PAIN = (STOP_SIGN, PAIN_LASTS, PAIN_WATCHED)
     KINDS = [
-        (STOP_SIGN, _("Stop signs")), (PAIN_LASTS, _("Pain that lasts or comes back")),
+        (STOP_SIGN, _("Stop signs")), (PAIN_LASTS, _("Pain to be seen")),
+        (PAIN_WATCHED, _("Pain to ask about in the next class")),
         (NO_GAIN, _("Stalled or slipping")), (SIDES_APART, _("Left and right apart")),
         (NOT_MEASURED, _("Not measured lately")),
     ]
@@ -68,10 +69,12 @@ class FollowUp(models.Model):
 class FollowUpNote(models.Model):
     """What was done about a follow-up, in somebody's words, and what else happened to it: its whole history."""
 
-    NOTE, CLOSED, REOPENED, CAME_BACK, HANDED_OVER = "note", "closed", "reopened", "came_back", "handed_over"
+    NOTE, CLOSED, REOPENED, CAME_BACK, HANDED_OVER, MOVED = (
+        "note", "closed", "reopened", "came_back", "handed_over", "moved",
+    )
     KINDS = [
         (NOTE, _("note")), (CLOSED, _("closed")), (REOPENED, _("opened again")), (CAME_BACK, _("came back")),
-        (HANDED_OVER, _("handed over")),
+        (HANDED_OVER, _("handed over")), (MOVED, _("another day")),
     ]
     kind = models.CharField(max_length=11, choices=KINDS, default=NOTE)
     follow_up = models.ForeignKey(FollowUp, models.PROTECT, related_name="notes")

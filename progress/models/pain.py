@@ -6,9 +6,11 @@ from django.db import models
 from django.db.models import OuterRef, Q, Subquery
 from django.utils.translation import gettext_lazy as _
 
-from progress.rules.pain import BY_CLINICIAN, BY_MISTAKE, BY_OWNER, BY_TEACHER
-from screening.models import Measure, Screening
-from studio.models import Student
+from progress.models.class_log import ClassLog
+from progress.rules.pain import BY_CLINICIAN, BY_MISTAKE, BY_OWNER, BY_TEACHER, SEVERE_FROM
+from progress.rules.resting import ALLOWANCES, STEP_ALLOWS, may_do
+from screening.models import Measure, Result, Screening
+from studio.models import Guardian, Student
 
 
 class PainReportQuerySet(models.QuerySet):
@@ -37,11 +39,17 @@ class PainReport(models.Model):
     screening = models.ForeignKey(Screening, models.PROTECT, related_name="pain_reports", null=True)
     measure = models.ForeignKey(Measure, models.PROTECT, related_name="+", null=True)
     places = models.JSONField(_("where"), default=list)
-    feels = models.CharField(_("what it feels like"), max_length=20)
+    feels = models.JSONField(_("what it feels like"), default=list)
+    signs = models.JSONField(_("also"), default=list)
+    # Signs that the words seemed to name and that were said not to be meant.
+    not_meant = models.JSONField(default=list)
     intensity = models.PositiveSmallIntegerField(_("how much, 0 to 10"), null=True)
-    stopped = models.CharField(_("what it stopped"), max_length=20, blank=True)
+    stopped = models.CharField(_("could go on"), max_length=20, blank=True)
     since = models.CharField(_("since when"), max_length=10, blank=True)
     note = models.CharField(_("in words"), max_length=300, blank=True)
+    # In a run: on which rise or at which second, and the count that the pain cut short, where it was kept before.
+    at_count = models.PositiveSmallIntegerField(_("at which count"), null=True)
+    stopped_result = models.ForeignKey(Result, models.PROTECT, related_name="+", null=True)
     asks = models.CharField(max_length=12)
     reported_on = models.DateField()
     reported_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
@@ -82,6 +90,12 @@ class PainAnswer(models.Model):
     said_by = models.CharField(_("clinician’s name"), max_length=120, blank=True)
     said_on = models.DateField(_("seen on"), null=True)
     allowed = models.CharField(_("what is allowed"), max_length=300, blank=True)
+    # The same as one of the steps that the program knows: nobody goes past it without a new clearance.
+    allows = models.CharField(
+        _("at most"), max_length=12, blank=True, choices=[(key, may_do(key)) for key in ALLOWANCES]
+    )
+    until_on = models.DateField(_("until when"), null=True)
+    see_again_on = models.DateField(_("to be seen again on"), null=True)
     answered_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     answered_at = models.DateTimeField(auto_now_add=True)
 
@@ -101,7 +115,7 @@ class PainAnswer(models.Model):
 class ReturnLadder(models.Model):
     """The owner's steps back into class; a change is a new row. The last step is full class.
 
-    steps: [{"words", "loads": "" (none), "both" (two feet) or "one" (one foot too)}], the gentlest first.
+    steps: [{"words", "loads": a key of STEP_ALLOWS}], the gentlest first. "pointe" is for students on pointe only.
     """
 
     steps = models.JSONField()
@@ -137,6 +151,9 @@ class ReturnStep(models.Model):
     ladder = models.ForeignKey(ReturnLadder, models.PROTECT, related_name="+")
     step = models.PositiveSmallIntegerField()
     kind = models.CharField(max_length=5, choices=KINDS)
+    # The clearance that the way back began with, and the class without pain that a step up leans on.
+    clearance = models.ForeignKey(PainAnswer, models.PROTECT, related_name="+", null=True)
+    class_log = models.ForeignKey(ClassLog, models.PROTECT, related_name="+", null=True)
     note = models.CharField(max_length=300, blank=True)
     on = models.DateField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
@@ -157,5 +174,55 @@ class ReturnStep(models.Model):
         return self.ladder.steps[self.step]["loads"]
 
     @property
+    def allows(self) -> str:
+        """What the student may do on this step: a key of ALLOWANCES."""
+        return STEP_ALLOWS[self.loads]
+
+    @property
     def is_full_class(self) -> bool:
         return self.step == self.ladder.last
+
+
+class HomeTold(models.Model):
+    """Somebody at home was told of a report: who, when and by whom. Rows are added, never changed."""
+
+    PHONE, IN_PERSON, MESSAGE, NOT_REACHED = "phone", "in_person", "message", "not_reached"
+    WAYS = [
+        (PHONE, _("by telephone")), (IN_PERSON, _("in person")), (MESSAGE, _("by message")),
+        (NOT_REACHED, _("not reached")),
+    ]
+    uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    report = models.ForeignKey(PainReport, models.PROTECT, related_name="told_home")
+    guardian = models.ForeignKey(Guardian, models.PROTECT, related_name="+", null=True)
+    who = models.CharField(_("who was told"), max_length=120)
+    way = models.CharField(_("how"), max_length=12, choices=WAYS)
+    note = models.CharField(max_length=300, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.report}: {self.who}"
+
+
+class StricterPainRule(models.Model):
+    """What the owner made stricter in the answers to pain; the newest row is in force."""
+
+    doctor_from = models.PositiveSmallIntegerField(_("a doctor today from"), default=SEVERE_FROM)
+    doctor_places = models.JSONField(default=list)
+    reason = models.CharField(_("why"), max_length=300, blank=True)
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(doctor_from__gte=1, doctor_from__lte=SEVERE_FROM), name="pain_rules_are_only_made_stricter"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"from {self.doctor_from} of 10"

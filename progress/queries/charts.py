@@ -13,6 +13,7 @@ from progress.judging.judgement import Line
 from progress.models import PainReport
 from progress.queries.growth import event_words
 from progress.queries.pain import report_words
+from progress.queries.resting import measure_work
 from progress.rules.growth import Reading
 from progress.rules.resting import Rest
 from progress.words.speech import (
@@ -50,7 +51,7 @@ class StrandFacts:
 
     def while_resting(self, rest: Rest | None) -> Self:
         """The same, where she rests from this measure without asking for another result or a harder version."""
-        if rest is None or not rest.forbids(loads_foot=self.measure.loads_foot):
+        if rest is None or not rest.forbids(measure_work(self.measure)):
             return self
         asking = self.lines.items()
         return replace(self, lines={side: replace(line, measure_again=False, at_cap=False) for side, line in asking})

@@ -60,7 +60,11 @@ ELSEWHERE = (
     ("R-shin", "right shin"),
     ("L-hip", "left hip"),
     ("R-hip", "right hip"),
+    ("L-outer-edge", "outer edge of the left foot"),
+    ("R-outer-edge", "outer edge of the right foot"),
     ("back", "back"),
+    ("head", "head"),
+    ("neck", "neck"),
 )
 
 # Every value the form may send: "L-toes", "R-toes", ... and the places elsewhere.
@@ -114,7 +118,11 @@ def _all_words(say: Callable[[str], str]) -> dict[str, str]:
         "R-shin": say("right shin"),
         "L-hip": say("left hip"),
         "R-hip": say("right hip"),
+        "L-outer-edge": say("outer edge of the left foot"),
+        "R-outer-edge": say("outer edge of the right foot"),
         "back": say("back"),
+        "head": say("head"),
+        "neck": say("neck"),
     }
     return words
 

@@ -1,30 +1,40 @@
 """What a pain report asks of the teacher: pure rules on what was tapped; knows no Django, no database, no diagnosis.
 
-Sources: warning signs as collected from the Ottawa ankle rules criteria and paediatric musculoskeletal red
-flags; every limit of days, classes and numbers is the studio's own rule. tests/progress/test_pain_table.py
-holds the whole table with the source of each line.
+The rows below only ever raise the answer: more pain, another feeling, sign, place or effect never lowers it. Where a
+source is a studio's own rule, the row says so; the owner may make it stricter (`Stricter`), never milder.
+tests/progress/test_pain_table.py holds every row with its source.
 """
 import datetime as dt
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from itertools import product
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, field
 
+from progress.rules.red_words import named_in
 from progress.words.voice import PLAIN, Voice
 
-# What it feels like: (key, words). The words are the trade's and the child's, none of them names an injury.
+# What it feels like: (key, words); several may be tapped. The words are the trade's and the child's, none of them
+# names an injury.
 FEELS = (
     ("sharp", "sharp, pin-point"),
     ("dull", "dull ache"),
-    ("limps", "limps, can’t take weight"),
+    ("limps", "limps"),
     ("swollen", "swollen or hot"),
     ("numb", "numb or tingling"),
     ("other", "something else"),
 )
+# What else there is: signs that are asked for in one row, beside whatever it feels like.
+SIGNS = (
+    ("night", "wakes at night"),
+    ("snap", "a snap was heard"),
+    ("gives_way", "gives way or locks"),
+    ("unwell", "fever or unwell"),
+    ("no_weight", "can’t put weight on it"),
+)
+# Could she go on?
 STOPPED = (
-    ("nothing", "nothing"),
-    ("changed", "done differently"),
-    ("exercise", "this exercise"),
-    ("class", "the whole class"),
+    ("nothing", "yes"),
+    ("changed", "with changes"),
+    ("exercise", "not this exercise"),
+    ("class", "not at all"),
 )
 SINCE = (
     ("today", "today"),
@@ -34,89 +44,169 @@ SINCE = (
 )
 # At least so many days ago it began.
 SINCE_DAYS = {"": 0, "today": 0, "days": 1, "week": 4, "longer": 8}
-DOCTOR_TODAY, STOP, WATCH, EASE = "doctor_today", "stop", "watch", "ease"
+# "ease" stands on reports of earlier days only: what it asked for, `WATCH` asks for now in gentler words.
+EASE, WATCH, STOP, DOCTOR_TODAY, HEAD = "ease", "watch", "stop", "doctor_today", "head"
 # From the mildest to the most urgent.
-URGENCY = (EASE, WATCH, STOP, DOCTOR_TODAY)
-# What forbids rising until somebody has answered it.
-STOP_SIGNS = frozenset({DOCTOR_TODAY, STOP})
-# Signs for a medical assessment on the same day: cannot take weight, swollen or hot joint, numbness
-# (Ottawa ankle rules criteria; regional health-service guidance; numbness from memory).
-SAME_DAY = frozenset({"limps", "swollen", "numb"})
-# Where the Ottawa ankle rules ask for bone tenderness; only an examiner can feel for it, so sharp pain there
-# that stopped the exercise is enough for the same day: the studio's own rule.
-ANKLE_BONES = frozenset({"ankle-inner", "ankle-outer"})
+URGENCY = (EASE, WATCH, STOP, DOCTOR_TODAY, HEAD)
+# What is to be seen by a doctor on the same day, and what forbids rising until somebody has answered it.
+SEEN_THE_SAME_DAY = frozenset({DOCTOR_TODAY, HEAD})
+STOP_SIGNS = frozenset({STOP, DOCTOR_TODAY, HEAD})
+# Where the Ottawa rules for ankle and midfoot ask for bone tenderness: both ankle bones, the instep and the outer
+# border of the foot. Only an examiner can feel for it, so sharp pain there that stopped the exercise is enough.
+OTTAWA_PLACES = frozenset({"ankle-inner", "ankle-outer", "top", "outer-edge"})
+HEAD_PLACES = frozenset({"head", "neck"})
+# Severe pain by the bands of a validated faces scale: 8 and 10 are severe (Tsze et al. 2018).
+SEVERE_FROM = 8
 # Pain that changes technique from 4 of 10 on: the studio's own rule.
-WATCH_FROM = 4
-# Severe pain by the bands of a validated faces scale: 8 and 10 are severe (Tsze et al. 2018); a report of 8 or
-# more is treated as a stop sign whatever it feels like: the studio's own rule.
-STOP_FROM = 8
-# An ache of both sides after new work is gone after 24 to 72 hours (secondary summary); later it is watched.
-EASE_SINCE = frozenset({"", "today", "days"})
-# Pain of one place that comes back within this time, or lasts longer, goes to a health professional: studio's rule.
-COMES_BACK_DAYS = 7
-# A stop sign of the same place is remembered for longer, for a class that meets once a week: studio's rule.
-STOP_COMES_BACK_DAYS = 28
-# Why a health professional should see it.
-SEEN_TODAY, CAME_BACK, LASTS = "seen_today", "came_back", "lasts"
+CHANGES_FROM = 4
+# Where an ache of both sides after new work is expected, and for how long (24 to 72 hours: secondary summary).
+WORKING_MUSCLES = frozenset({"calf", "under"})
+EXPECTED_SINCE = frozenset({"", "today", "days"})
 # Who may have answered a report; the keys are stored.
 BY_TEACHER, BY_CLINICIAN, BY_OWNER, BY_MISTAKE = "teacher", "clinician", "owner", "mistake"
 
 
 @dataclass(frozen=True)
 class Report:
-    """One pain report. `places`: region keys such as "L-achilles"; `intensity` 0 to 10 or None; `on`: its day."""
+    """One pain report.
+
+    places: keys such as "L-achilles", "back"; feels, signs: keys of FEELS and SIGNS; intensity: 0 to 10 or None;
+    on: its day; note: free words; not_meant: signs that the words seemed to name and that were said not to be meant.
+    settled_on: the day on which its matter was closed, None while it is open; was_followed: it was a stop sign or
+    was to be seen, so that what hurts later is a return of it.
+    """
 
     places: tuple[str, ...]
-    feels: str
+    feels: tuple[str, ...] = ()
     intensity: int | None = None
     stopped: str = ""
     on: dt.date | None = None
     since: str = ""
+    signs: tuple[str, ...] = ()
+    note: str = ""
+    not_meant: tuple[str, ...] = ()
+    settled_on: dt.date | None = None
+    was_followed: bool = False
+
+    @property
+    def names(self) -> frozenset[str]:
+        """The places without their sides, those that only the words name among them."""
+        in_words = HEAD_PLACES & (named_in(self.note) - set(self.not_meant))
+        return frozenset(place.split("-", 1)[1] if place[1:2] == "-" else place for place in self.places) | in_words
+
+    @property
+    def all_signs(self) -> frozenset[str]:
+        """What was tapped and what the words name, unless it was said not to be meant; a tap always stands."""
+        return frozenset(self.signs) | (named_in(self.note) - set(self.not_meant) - HEAD_PLACES)
 
 
-def asks(report: Report) -> str:
-    """What one report asks for: "doctor_today", "stop", "watch" or "ease".
+@dataclass(frozen=True)
+class Row:
+    """Where all of it holds, the answer is at least `asks`. An empty set asks for nothing; of the others one member
+    is enough. `number`: from so many of 10 on. `source`: where the row comes from."""
 
-    >>> asks(Report(("L-achilles",), "sharp")), asks(Report(("L-heel", "R-heel"), "dull", 2))
-    ('stop', 'ease')
-    >>> asks(Report((), "limps")), asks(Report(("L-ankle-outer",), "sharp", stopped="exercise"))
+    asks: str
+    source: str
+    feels: frozenset[str] = frozenset()
+    signs: frozenset[str] = frozenset()
+    places: frozenset[str] = frozenset()
+    stopped: frozenset[str] = frozenset()
+    number: int = 0
+
+    def fits(self, report: Report) -> bool:
+        return all((
+            not self.feels or self.feels & set(report.feels),
+            not self.signs or self.signs & report.all_signs,
+            not self.places or self.places & report.names,
+            not self.stopped or report.stopped in self.stopped,
+            (report.intensity or 0) >= self.number,
+        ))
+
+
+@dataclass(frozen=True)
+class Stricter:
+    """What the owner made stricter. doctor_from: intensity from which a doctor looks the same day, SEVERE_FROM at
+    most; doctor_places: places, without side, where any pain that stopped the exercise is seen the same day."""
+
+    doctor_from: int = SEVERE_FROM
+    doctor_places: frozenset[str] = field(default_factory=frozenset)
+
+    def __post_init__(self):
+        if not 1 <= self.doctor_from <= SEVERE_FROM:
+            raise ValueError("the owner's rule may be stricter, never milder")
+
+
+USUAL = Stricter()
+
+
+def rows(stricter: Stricter = USUAL) -> tuple[Row, ...]:
+    """The whole table; every row that fits counts, and the most urgent of them is the answer."""
+    not_this, not_at_all = frozenset({"exercise", "class"}), frozenset({"class"})
+    own = "the studio's own rule"
+    table = (
+        Row(HEAD, "concussion guidance for sport: a knock on the head or neck ends the class, seen the same day "
+            "(from memory)", places=HEAD_PLACES),
+        Row(DOCTOR_TODAY, "Ottawa ankle rules criteria: limps for four steps", feels=frozenset({"limps"})),
+        Row(DOCTOR_TODAY, "Ottawa ankle rules criteria: cannot take weight", signs=frozenset({"no_weight"})),
+        Row(DOCTOR_TODAY, "regional health-service guidance: swollen, red or hot joint, a doctor today",
+            feels=frozenset({"swollen"})),
+        Row(DOCTOR_TODAY, "numbness, pins and needles: within 24 to 48 h (from memory); today is " + own,
+            feels=frozenset({"numb"})),
+        Row(DOCTOR_TODAY, "paediatric musculoskeletal red flags: night pain that wakes", signs=frozenset({"night"})),
+        Row(DOCTOR_TODAY, "paediatric musculoskeletal red flags: fever, unwell", signs=frozenset({"unwell"})),
+        Row(DOCTOR_TODAY, "giving way, locking, an audible snap: within 24 to 48 h (from memory); today is " + own,
+            signs=frozenset({"gives_way", "snap"})),
+        Row(DOCTOR_TODAY, "severe band of a faces scale (Tsze et al. 2018); that severe pain is seen the same day: "
+            "paediatric musculoskeletal red flags", number=stricter.doctor_from),
+        Row(DOCTOR_TODAY, own + ": what it stopped tells more than how it feels", stopped=not_at_all),
+        Row(DOCTOR_TODAY, own + ", after the places of the Ottawa ankle and foot rules",
+            feels=frozenset({"sharp"}), places=OTTAWA_PLACES, stopped=not_this),
+        Row(STOP, "secondary summary: localised and sharper means stop", feels=frozenset({"sharp"})),
+        Row(STOP, own + ": pain that stopped the exercise and changes technique", stopped=not_this,
+            number=CHANGES_FROM),
+        Row(WATCH, own + ": whatever hurts is told at home and asked about in the next class"),
+    )
+    if stricter.doctor_places:
+        extra = Row(DOCTOR_TODAY, "this studio's owner", places=stricter.doctor_places, stopped=not_this)
+        table = (extra, *table)
+    return table
+
+
+def asks(report: Report, stricter: Stricter = USUAL) -> str:
+    """What one report asks for: "head", "doctor_today", "stop" or "watch".
+
+    >>> asks(Report(("L-achilles",), ("sharp",))), asks(Report(("L-calf", "R-calf"), ("dull",), 2))
+    ('stop', 'watch')
+    >>> asks(Report((), ("limps",))), asks(Report(("L-ankle-outer",), ("sharp",), stopped="exercise"))
     ('doctor_today', 'doctor_today')
+    >>> asks(Report((), ("other",), note="hit her head on the barre")), asks(Report(("R-shin",), ("dull",), 9))
+    ('head', 'doctor_today')
     """
-    if report.feels in SAME_DAY:
-        return DOCTOR_TODAY
-    if report.feels == "sharp":
-        at_ankle = any(place[2:] in ANKLE_BONES for place in report.places)
-        return DOCTOR_TODAY if at_ankle and report.stopped in ("exercise", "class") else STOP
-    intensity = report.intensity or 0
-    if intensity >= STOP_FROM or report.stopped == "class":
-        return STOP
-    is_mild = intensity < WATCH_FROM and report.stopped in ("", "nothing") and report.since in EASE_SINCE
-    # A dull ache of the same place on both sides after new work is expected; one-sided, it is watched.
-    if report.feels == "dull" and is_mild and is_on_both_sides(report.places):
-        return EASE
-    return WATCH
+    return max((row.asks for row in rows(stricter) if row.fits(report)), key=URGENCY.index)
 
 
-# The kinds of place that the rules tell apart, as pairs of (at an ankle bone, the same on both sides).
-PLACE_KINDS = ("", "bone", "both", "both bones")
-_OF_KIND = {"": ("L-heel",), "bone": ("L-ankle-outer",), "both": ("L-heel", "R-heel"),
-            "both bones": ("L-ankle-outer", "R-ankle-outer")}
+def table(stricter: Stricter = USUAL) -> list[dict]:
+    """The rows as a tablet reads them without a network, the sources apart."""
+    return [
+        {"asks": row.asks, "feels": sorted(row.feels), "signs": sorted(row.signs), "places": sorted(row.places),
+         "stopped": sorted(row.stopped), "number": row.number}
+        for row in rows(stricter)
+    ]
 
 
-def triage_table() -> str:
-    """What every combination asks for, one digit each (its place in URGENCY), for a tablet without a network.
+def is_expected_ache(report: Report) -> bool:
+    """A dull, mild ache of both calves or both soles that stopped nothing and is some days old at most: what new
+    work brings. It is watched like everything else, in gentler words.
 
-    In the order of FEELS, PLACE_KINDS, then "" and STOPPED, "" and SINCE, None and 0 to 10, the last running fastest.
-
-    >>> len(triage_table()), triage_table()[0] == str(URGENCY.index(asks(Report(("L-heel",), "sharp"))))
-    (7200, True)
+    >>> is_expected_ache(Report(("L-calf", "R-calf"), ("dull",), 2)), is_expected_ache(Report(("L-calf",), ("dull",)))
+    (True, False)
+    >>> is_expected_ache(Report(("L-heel", "R-heel"), ("dull",), 2))
+    False
     """
-    effects, times = (["", *(key for key, _words in words)] for words in (STOPPED, SINCE))
-    return "".join(
-        str(URGENCY.index(asks(Report(_OF_KIND[kind], feel, number, effect, since=time))))
-        for (feel, _words), kind, effect, time, number in product(
-            FEELS, PLACE_KINDS, effects, times, (None, *range(11))
-        )
+    return (
+        set(report.feels) == {"dull"} and not report.all_signs and report.names <= WORKING_MUSCLES
+        and is_on_both_sides(report.places) and (report.intensity or 0) < CHANGES_FROM
+        and report.stopped in ("", "nothing") and report.since in EXPECTED_SINCE
     )
 
 
@@ -136,50 +226,13 @@ def is_stop_sign(asked: str) -> bool:
     return asked in STOP_SIGNS
 
 
-def comes_back(report: Report, earlier: Iterable[Report]) -> tuple[Report, ...]:
-    """The reports of the same place on an earlier day, near enough to be pain that lasts or returns."""
-    return tuple(
-        before
-        for before in earlier
-        if before.on is not None and report.on is not None
-        and 0 < (report.on - before.on).days <= _remembered_days(report, before)
-        and set(before.places) & set(report.places)
-    )
+def most_urgent(asked: Iterable[str]) -> str:
+    """The most urgent of some answers; "" of none.
 
-
-def _remembered_days(report: Report, before: Report) -> int:
-    stops = is_stop_sign(asks(report)) or is_stop_sign(asks(before))
-    return STOP_COMES_BACK_DAYS if stops else COMES_BACK_DAYS
-
-
-def referral(reports: Iterable[Report]) -> str:
-    """Why a health professional should see what these reports of one student tell: "" where nothing asks for it.
-
-    "seen_today": a sign for a medical assessment today; "came_back": one place hurt in two classes (expected aches
-    alone do not count); "lasts": for more than seven days, as said or as reported again and again.
-
-    >>> day = dt.date(2031, 3, 3)
-    >>> one = Report(("L-achilles",), "sharp", on=day)
-    >>> referral([one]), referral([one, Report(("L-achilles",), "dull", on=day + dt.timedelta(7))])
-    ('', 'came_back')
-    >>> referral([Report(("L-heel", "R-heel"), "dull", since="longer", on=day)])
-    'lasts'
+    >>> most_urgent(["watch", "doctor_today", "stop"]), most_urgent([])
+    ('doctor_today', '')
     """
-    ordered = sorted((r for r in reports if r.on is not None), key=lambda r: r.on)
-    if any(asks(report) == DOCTOR_TODAY for report in ordered):
-        return SEEN_TODAY
-    found, began = "", []
-    for at, report in enumerate(ordered):
-        start = report.on - dt.timedelta(days=SINCE_DAYS[report.since])
-        for before, its_start in zip(ordered[:at], began, strict=True):
-            if comes_back(report, [before]):
-                start = min(start, its_start)
-                if {asks(report), asks(before)} != {EASE}:
-                    return CAME_BACK
-        if (report.on - start).days > COMES_BACK_DAYS:
-            found = LASTS
-        began.append(start)
-    return found
+    return max(asked, key=URGENCY.index, default="")
 
 
 def may_answer(kind: str, *, referred: str, may_overrule: bool) -> bool:
@@ -196,9 +249,25 @@ def may_answer(kind: str, *, referred: str, may_overrule: bool) -> bool:
     return not referred or may_overrule
 
 
-def next_step(asked: str, *, referred: str = "", voice: Voice = PLAIN) -> tuple[str, str]:
-    """(heading, sentence): what the teacher does now. Cautions, not advice for treatment; local rules come first."""
+# Why a health professional should see it; the reasons are found in progress/rules/pain_returns.py.
+SEEN_TODAY, CAME_BACK, LASTS, GROWING = "seen_today", "came_back", "lasts", "growing"
+
+
+def next_step(asked: str, *, referred: str = "", is_ache: bool = False, voice: Voice = PLAIN) -> tuple[str, str]:
+    """(heading, sentence): what the teacher does now. Cautions, not advice for treatment; local rules come first.
+
+    is_ache: an ache that new work brings (`is_expected_ache`).
+    """
     gettext = voice.gettext
+    if asked == HEAD:
+        return (
+            gettext("Stop now. Sit down. Ring home. To be seen by a doctor today."),
+            gettext(
+                "A knock to the head or neck ends the class, even if it feels fine again. Somebody stays with the "
+                "child until home has come. Passed out, confused, sick, drowsy, a fit, a worse headache or a painful "
+                "neck: do not move the child, ring the emergency number."
+            ),
+        )
     if asked == DOCTOR_TODAY:
         return (
             gettext("Stop now. Ring home. To be seen by a doctor today."),
@@ -208,33 +277,49 @@ def next_step(asked: str, *, referred: str = "", voice: Voice = PLAIN) -> tuple[
         return _referred_step(asked, referred, voice)
     if asked == STOP:
         return (
-            gettext("Stop the rises for today."),
+            gettext("Stop for today. Seated work and barre on flat feet only."),
             gettext(
                 "Ask again before going home, and tell the parent today. If it comes back in another class or "
                 "lasts over 7 days, a health professional should see it."
             ),
         )
-    if asked == WATCH:
+    if is_ache:
         return (
-            gettext("Leave out what hurts, and watch."),
-            gettext("Look at it again in the next class. If it rises, lasts over 7 days or turns sharp, stop."),
+            gettext("Ease off today, and watch."),
+            gettext(
+                "Tired calves or soles on both sides after new work are expected. Tell the parent today, and ask in "
+                "the next class. If it turns sharp or one-sided, stop."
+            ),
         )
     return (
-        gettext("Ease off today. It is in the log."),
-        gettext("Tired muscles on both sides after new work are expected. If it turns sharp or one-sided, stop."),
+        gettext("Leave out what hurts, and watch."),
+        gettext(
+            "Tell the parent today. It stands on the list of the next class: ask there. If it rises, lasts over "
+            "7 days or turns sharp, stop."
+        ),
     )
 
 
 def _referred_step(asked: str, referred: str, voice: Voice) -> tuple[str, str]:
     gettext = voice.gettext
     why = {
-        CAME_BACK: gettext("It has hurt in two classes."), LASTS: gettext("It has lasted over 7 days."),
+        CAME_BACK: gettext("It has come back."), LASTS: gettext("It has lasted over 7 days."),
+        GROWING: gettext("Heels or shins that hurt on both sides are looked at while a child grows."),
         SEEN_TODAY: gettext("There was a sign for a doctor on the same day."),
     }[referred]
     if is_stop_sign(asked):
-        heading = gettext("Stop the rises. A health professional should see it.")
-        what = gettext("Tell the parent today; no rises until it has been seen.")
+        heading = gettext("Stop for today. A health professional should see it.")
+        what = gettext("Tell the parent today. Seated work and barre on flat feet only, until it has been seen.")
     else:
-        heading = gettext("Leave out what hurts. A health professional should see it.")
+        heading = gettext("No rises, no jumps. A health professional should see it.")
         what = gettext("Tell the parent today, and leave out what hurts until it has been seen.")
     return heading, f"{why} {what}"
+
+
+def names_of(places: Collection[str]) -> frozenset[str]:
+    """The places without their sides.
+
+    >>> sorted(names_of(["L-heel", "R-heel", "back"]))
+    ['back', 'heel']
+    """
+    return Report(tuple(places)).names

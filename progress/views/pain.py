@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from progress.actions import pain as actions
 from progress.forms.pain import PainForm
 from progress.models import PainReport
-from progress.queries.pain import effect_words, referral_so_far, report_words
+from progress.queries.pain import effect_words, referral_so_far, report_words, stricter_rule
 from progress.rules import feet, pain
 from progress.views.barre.sheet import load_screening
 from progress.words.speech import voice_for
@@ -62,8 +62,10 @@ def _reported(
     cleaned = form.cleaned_data
     return actions.report_pain(
         key=cleaned["key"], student=student, screening=screening, measure=measure, class_group=group,
-        places=cleaned["region"], feels=cleaned["feels"], intensity=cleaned["intensity"], stopped=cleaned["stopped"],
-        since=cleaned["since"], note=cleaned["note"], reported_on=day_of_tap(request), by=request.user,
+        places=cleaned["region"], feels=cleaned["feels"], signs=cleaned["signs"],
+        not_meant=cleaned["not_meant"], at_count=cleaned["at_count"], intensity=cleaned["intensity"],
+        stopped=cleaned["stopped"], since=cleaned["since"], note=cleaned["note"],
+        reported_on=day_of_tap(request), by=request.user,
     )
 
 
@@ -73,7 +75,7 @@ def _choices() -> dict:
         "elsewhere_places": feet.elsewhere(_), "feels": [(key, _(words)) for key, words in pain.FEELS],
         "stopped": [(key, _(words)) for key, words in pain.STOPPED],
         "since": [(key, _(words)) for key, words in pain.SINCE], "numbers": range(11),
-        "triage": pain.triage_table(), "bones": " ".join(sorted(pain.ANKLE_BONES)),
+        "signs": [(key, _(words)) for key, words in pain.SIGNS], "table": pain.table(stricter_rule()),
         "steps": [(asked, *pain.next_step(asked, voice=voice_for(None))) for asked in pain.URGENCY],
     }
 

@@ -29,7 +29,7 @@ def test_the_script_of_a_page_at_the_barre_is_under_forty_kilobytes_without_a_fr
 ):
     report = report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening, measure=None,
-        places=["L-heel"], feels="dull", intensity=2, stopped="", note="", reported_on=cast.screening.held_on,
+        places=["L-heel"], feels=["dull"], intensity=2, stopped="", note="", reported_on=cast.screening.held_on,
         by=cast.teacher,
     )
     enter(cast.teacher, server)

@@ -162,7 +162,7 @@ def test_whoever_came_late_is_done_with_a_second_tap_and_the_others_stay(log: Pa
 
 def test_who_rests_is_shown_as_resting_and_cannot_be_tapped(page: Page, cast: Cast, sixteen, enter, server: str):
     PainReport.objects.create(
-        student=cast.ama, places=["L-achilles"], feels="sharp", asks="stop", reported_on=cast.screening.held_on,
+        student=cast.ama, places=["L-achilles"], feels=["sharp"], asks="stop", reported_on=cast.screening.held_on,
         reported_by=cast.teacher,
     )
     enter(cast.teacher, server)
@@ -178,7 +178,7 @@ def test_who_rests_is_shown_as_resting_and_cannot_be_tapped(page: Page, cast: Ca
 
 def test_a_child_who_rests_by_now_is_shown_so_once_the_server_has_said_it(log: Page, cast: Cast):
     PainReport.objects.create(
-        student=cast.ama, places=["L-achilles"], feels="sharp", asks="stop", reported_on=cast.screening.held_on,
+        student=cast.ama, places=["L-achilles"], feels=["sharp"], asks="stop", reported_on=cast.screening.held_on,
         reported_by=cast.teacher,
     )
     row(log, "rises-one-foot").get_by_role("button").tap()

@@ -107,7 +107,7 @@ def test_rest_and_a_closed_day_are_not_tapped_away(run: Run, cast: Cast):
     Screening.objects.update(closed_at=None, closed_by=None)
     report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening, measure=cast.rises,
-        places=["L-achilles"], feels="sharp", intensity=None, stopped="", note="",
+        places=["L-achilles"], feels=["sharp"], intensity=None, stopped="", note="",
         reported_on=cast.screening.held_on, by=cast.other_teacher,
     )
     opened_again(run)

@@ -25,7 +25,7 @@ def much_to_tell(cast: Cast) -> Cast:
     for place in ("L-achilles", "R-heel", "L-toes", "R-calf", "L-top", "R-ball", "L-ankle-inner"):
         report_pain(
             key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening,
-            measure=cast.rises, places=[place, "back"], feels="limps", intensity=10, stopped="class", since="longer",
+            measure=cast.rises, places=[place, "back"], feels=["limps"], intensity=10, stopped="class", since="longer",
             note="since the day of the village fair, when she ran all afternoon in thin shoes", reported_on=TODAY,
             by=cast.teacher,
         )

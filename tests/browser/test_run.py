@@ -134,7 +134,7 @@ def test_the_cap_ends_her_run_by_itself(page: Page, cast: Cast, enter, server: s
 
 def test_whoever_rests_or_is_not_here_is_never_asked(page: Page, cast: Cast, enter, server: str):
     PainReport.objects.create(
-        student=cast.ama, places=["L-achilles"], feels="sharp", asks="stop", reported_on=cast.screening.held_on,
+        student=cast.ama, places=["L-achilles"], feels=["sharp"], asks="stop", reported_on=cast.screening.held_on,
         reported_by=cast.teacher,
     )
     enrol_more(cast, "Carys")

@@ -126,7 +126,7 @@ def test_no_pain_note_is_asked_for_or_kept_and_the_next_step_is_told_all_the_sam
 def test_who_rests_goes_on_resting_after_pain_notes_are_taken_back_without_a_word_why(cast):
     pain.report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
-        places=["L-heel"], feels="sharp", intensity=6, stopped="exercise", note="", reported_on=TODAY, by=cast.owner,
+        places=["L-heel"], feels=["sharp"], intensity=6, stopped="exercise", note="", reported_on=TODAY, by=cast.owner,
     )
     agree(cast, cast.ama, Consent.PAIN, is_given=False)
     rest = rests([cast.ama.pk])[cast.ama.pk]

@@ -53,7 +53,7 @@ def keys(cast):
     rebuild_standings()
     pain.report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
-        places=["R-big-toe-joint"], feels="sharp", intensity=9, stopped="exercise", note="like needles",
+        places=["R-big-toe-joint"], feels=["sharp"], intensity=9, stopped="exercise", note="like needles",
         reported_on=TODAY, by=cast.owner,
     )
     agree(cast, cast.ama, at=NOON - dt.timedelta(days=60))

@@ -15,7 +15,7 @@ from studio.actions import Refused
 FULL_CLASS = 8
 
 
-def report(cast, *, feels="sharp", places=("L-achilles",), days_ago=0, since="", intensity=None):
+def report(cast, *, feels=["sharp"], places=("L-achilles",), days_ago=0, since="", intensity=None):
     return report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
         places=list(places), feels=feels, intensity=intensity, stopped="", note="", since=since,
@@ -62,13 +62,13 @@ def test_a_clinicians_clearance_closes_it_whoever_records_it(cast, reports):
 
 
 def test_the_owner_closes_it_with_a_reason_and_the_reason_is_kept(cast):
-    row = report(cast, feels="numb")
+    row = report(cast, feels=["numb"])
     answer(cast, PainAnswer.OWNER, cast.owner)
     assert (row.answer.kind, row.answer.note, row.answer.answered_by) == ("owner", "Looked at it.", cast.owner)
 
 
 def test_the_page_refuses_a_teacher_with_a_sentence_and_keeps_what_she_typed(as_teacher, cast):
-    report(cast, feels="numb")
+    report(cast, feels=["numb"])
     typed = {"answer": "owner", "text": "She says it is fine.", "step": "8"}
     page = as_teacher.post(f"/follow-ups/{FollowUp.objects.get().pk}/close/", typed)
     assert page.status_code == 422
@@ -77,7 +77,7 @@ def test_the_page_refuses_a_teacher_with_a_sentence_and_keeps_what_she_typed(as_
 
 
 def test_the_page_does_not_offer_a_teacher_what_only_the_owner_may(as_teacher, cast):
-    report(cast, feels="numb")
+    report(cast, feels=["numb"])
     page = as_teacher.get(f"/follow-ups/{FollowUp.objects.get().pk}/close/").content.decode()
     assert 'value="clinician"' in page
     assert 'value="owner"' not in page and 'value="mistake"' not in page
@@ -104,7 +104,7 @@ def test_a_clearance_of_tomorrow_is_refused(cast):
 
 def test_expected_aches_of_both_sides_are_not_referred_when_they_come_back_once(cast):
     for days_ago in (5, 0):
-        report(cast, feels="dull", places=("L-heel", "R-heel"), intensity=2, days_ago=days_ago)
+        report(cast, feels=["dull"], places=("L-heel", "R-heel"), intensity=2, days_ago=days_ago)
     assert referral_of_follow_up(FollowUp.objects.get()) == ""
 
 
@@ -152,7 +152,7 @@ def test_an_ache_that_turns_sharp_takes_its_follow_up_along(cast):
 
 def test_an_ache_where_a_stop_sign_waits_stays_with_that_one(cast):
     report(cast, days_ago=2)
-    report(cast, feels="dull")
+    report(cast, feels=["dull"])
     follow_up = FollowUp.objects.get()
     assert (follow_up.kind, follow_up.pain_reports.count()) == (FollowUp.STOP_SIGN, 2)
 

@@ -58,7 +58,7 @@ def hurt(cast) -> None:
     for number in range(3):
         pain.report_pain(
             key=uuid.UUID(int=number), student=cast.ama, class_group=cast.class_group, screening=None,
-            measure=cast.rises, places=["L-achilles", "R-achilles"], feels="sharp", intensity=6, stopped="exercise",
+            measure=cast.rises, places=["L-achilles", "R-achilles"], feels=["sharp"], intensity=6, stopped="exercise",
             note="", reported_on=TODAY - dt.timedelta(days=number), by=cast.teacher,
         )
 

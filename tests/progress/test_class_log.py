@@ -103,7 +103,7 @@ def test_the_same_tap_twice_is_one_row_and_with_other_contents_a_conflict(cast, 
 
 def test_whoever_rests_is_never_logged_as_done_where_the_foot_is_loaded(cast, planned):
     PainReport.objects.create(
-        student=cast.ama, places=["L-achilles"], feels="sharp", asks="stop", reported_on=cast.screening.held_on,
+        student=cast.ama, places=["L-achilles"], feels=["sharp"], asks="stop", reported_on=cast.screening.held_on,
         reported_by=cast.teacher,
     )
     as_planned(cast)
@@ -116,7 +116,7 @@ def test_whoever_rests_is_never_logged_as_done_where_the_foot_is_loaded(cast, pl
 def test_what_she_did_before_it_hurt_can_still_be_put_right(cast, planned):
     as_planned(cast)
     PainReport.objects.create(
-        student=cast.ama, places=["L-achilles"], feels="sharp", asks="stop", reported_on=cast.screening.held_on,
+        student=cast.ama, places=["L-achilles"], feels=["sharp"], asks="stop", reported_on=cast.screening.held_on,
         reported_by=cast.teacher,
     )
     change(cast, "sets:1")

@@ -121,7 +121,7 @@ def test_the_fullest_letter_has_two_pages(as_teacher, measured, tmp_path, size):
     for number in range(2):
         pain.report_pain(
             key=uuid.UUID(int=number), student=measured.ama, class_group=measured.class_group, screening=None,
-            measure=measured.rises, places=["L-achilles"], feels="sharp", intensity=6, stopped="exercise", note="",
+            measure=measured.rises, places=["L-achilles"], feels=["sharp"], intensity=6, stopped="exercise", note="",
             reported_on=TODAY, by=measured.teacher,
         )
     write_letter_text(
@@ -189,7 +189,7 @@ def test_of_a_term_that_was_measured_beyond_there_is_no_letter(measured):
 def test_pain_is_told_only_with_consent_and_never_in_the_words_of_the_staff(measured):
     pain.report_pain(
         key=uuid.UUID(int=7), student=measured.ama, class_group=measured.class_group, screening=None,
-        measure=measured.rises, places=["L-achilles"], feels="sharp", intensity=6, stopped="exercise",
+        measure=measured.rises, places=["L-achilles"], feels=["sharp"], intensity=6, stopped="exercise",
         note="she cried", reported_on=TODAY, by=measured.teacher,
     )
     def letter():

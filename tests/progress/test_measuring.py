@@ -255,7 +255,7 @@ def test_whoever_rests_from_rising_is_not_named_among_those_to_measure_again(cas
     Screening.objects.update(closed_at=timezone.now())
     report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening, measure=cast.rises,
-        places=["L-achilles"], feels="sharp", intensity=None, stopped="", note="",
+        places=["L-achilles"], feels=["sharp"], intensity=None, stopped="", note="",
         reported_on=cast.screening.held_on, by=cast.teacher,
     )
     client.force_login(cast.teacher)

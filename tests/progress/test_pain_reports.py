@@ -30,7 +30,7 @@ def clearance(cast, **other):
     answer(cast, PainAnswer.CLINICIAN, **(said | other))
 
 
-def report(cast, *, feels="sharp", places=("L-achilles",), days_ago=0, intensity=None, stopped="", key=None):
+def report(cast, *, feels=["sharp"], places=("L-achilles",), days_ago=0, intensity=None, stopped="", key=None):
     return report_pain(
         key=key or uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening,
         measure=cast.rises, places=list(places), feels=feels, intensity=intensity, stopped=stopped, note="",
@@ -58,9 +58,9 @@ def test_a_second_sharp_pain_joins_the_open_follow_up(cast):
 
 
 def test_a_dull_pain_of_one_place_that_returns_within_days_is_followed_up(cast):
-    report(cast, feels="dull", intensity=2, days_ago=6)
+    report(cast, feels=["dull"], intensity=2, days_ago=6)
     assert not FollowUp.objects.exists()
-    report(cast, feels="dull", intensity=2)
+    report(cast, feels=["dull"], intensity=2)
     assert FollowUp.objects.get().kind == FollowUp.PAIN_LASTS
 
 
@@ -117,8 +117,8 @@ def test_a_student_with_a_pain_report_cannot_be_deleted(cast):
 
 
 def test_two_reports_of_one_day_are_not_pain_that_came_back(cast):
-    report(cast, feels="dull", intensity=2)
-    report(cast, feels="dull", intensity=3)
+    report(cast, feels=["dull"], intensity=2)
+    report(cast, feels=["dull"], intensity=3)
     assert not FollowUp.objects.exists()
 
 
@@ -131,7 +131,7 @@ def test_the_same_key_with_another_place_is_a_conflict_and_loses_nothing(cast):
 
 def test_closing_is_refused_when_a_report_came_in_that_the_page_did_not_show(cast):
     seen = report(cast)
-    report(cast, feels="limps")
+    report(cast, feels=["limps"])
     with pytest.raises(Refused):
         clearance(cast, seen=seen.pk)
     assert resting_students([cast.ama.pk])
@@ -192,7 +192,7 @@ def test_nobody_is_in_full_class_again_after_a_stop_sign_because_nobody_chose(as
 
 def test_the_follow_up_says_what_each_report_said(cast, as_teacher):
     report(cast, intensity=6, days_ago=1)
-    taken_back = report(cast, feels="numb", places=["R-heel"])
+    taken_back = report(cast, feels=["numb"], places=["R-heel"])
     take_back_report(report=taken_back, by=cast.teacher, on=cast.screening.held_on)
     page = as_teacher.get(reverse("progress:follow-up", args=[FollowUp.objects.get().pk])).content.decode()
     said = re.findall(r'<li><span class="soft">([^<]+)</span><a [^>]+/barre/pain/\d+/">([^<]+)<', page)

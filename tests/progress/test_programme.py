@@ -166,7 +166,7 @@ def test_control_lost_twice_or_pain_prompts_a_step_down(cast, on_step):
         did(cast, days_ago, "control:lost")
         did(cast, days_ago, student=cast.bettina)
     PainReport.objects.create(
-        student=cast.bettina, places=["L-heel"], feels="dull", asks="watch",
+        student=cast.bettina, places=["L-heel"], feels=["dull"], asks="watch",
         reported_on=cast.screening.held_on - dt.timedelta(days=4), reported_by=cast.teacher,
     )
     assert prompts(cast) == [("down", 5, ["Ama Owiredu"]), ("down", 5, ["Bettina Krall"])]
@@ -176,7 +176,7 @@ def test_nobody_who_rests_is_prompted_anywhere(cast, on_step):
     for days_ago in (7, 4):
         did(cast, days_ago)
     PainReport.objects.create(
-        student=cast.ama, places=["L-heel"], feels="sharp", asks="stop", reported_on=cast.screening.held_on,
+        student=cast.ama, places=["L-heel"], feels=["sharp"], asks="stop", reported_on=cast.screening.held_on,
         reported_by=cast.teacher,
     )
     assert prompts(cast) == []

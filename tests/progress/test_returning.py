@@ -19,7 +19,7 @@ def hurt_on(cast):
     return cast.screening.held_on - 10 * DAY
 
 
-def report(cast, on, feels="sharp"):
+def report(cast, on, feels=["sharp"]):
     return report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
         places=["L-achilles"], feels=feels, intensity=None, stopped="", note="", reported_on=on, by=cast.teacher,
@@ -74,7 +74,7 @@ def test_the_last_step_is_full_class_and_ends_the_way(cast, on_step_three):
 
 
 def test_pain_on_the_way_takes_her_back_a_step_and_nobody_moves_up_over_it(cast, on_step_three):
-    report(cast, on_step_three + DAY, feels="dull")
+    report(cast, on_step_three + DAY, feels=["dull"])
     assert [step.kind for step in ReturnStep.objects.all()] == [ReturnStep.START, ReturnStep.BACK]
     assert returning.current_step(cast.ama).step == 2
 
@@ -82,7 +82,7 @@ def test_pain_on_the_way_takes_her_back_a_step_and_nobody_moves_up_over_it(cast,
 def test_an_expected_ache_does_not_take_her_back(cast, on_step_three):
     report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
-        places=["L-calf", "R-calf"], feels="dull", intensity=1, stopped="", note="", reported_on=on_step_three + DAY,
+        places=["L-calf", "R-calf"], feels=["dull"], intensity=1, stopped="", note="", reported_on=on_step_three + DAY,
         by=cast.teacher,
     )
     assert returning.current_step(cast.ama).step == 3
@@ -102,7 +102,7 @@ def test_a_stop_sign_that_waits_stops_every_move_up(cast, on_step_three):
 
 
 def test_a_doctors_sign_rests_her_from_everything(cast, hurt_on):
-    report(cast, hurt_on, feels="limps")
+    report(cast, hurt_on, feels=["limps"])
     assert rests([cast.ama.pk])[cast.ama.pk].forbids(loads_foot=False)
 
 

@@ -28,7 +28,7 @@ def full_story(cast):
     )
     report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening,
-        measure=cast.rises, places=["L-achilles"], feels="sharp", intensity=6, stopped="exercise", since="days",
+        measure=cast.rises, places=["L-achilles"], feels=["sharp"], intensity=6, stopped="exercise", since="days",
         note="since Sunday’s fair", reported_on=on - dt.timedelta(days=3), by=cast.teacher,
     )
     add_note(follow_up=FollowUp.objects.get(), text="Mother told at the door.", by=cast.teacher)
@@ -106,7 +106,7 @@ def test_a_mistaken_report_is_on_the_story_and_not_in_the_note(as_teacher, cast)
     agree(cast, cast.ama)
     row = report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
-        places=["R-heel"], feels="sharp", intensity=None, stopped="", note="", by=cast.teacher,
+        places=["R-heel"], feels=["sharp"], intensity=None, stopped="", note="", by=cast.teacher,
         reported_on=cast.screening.held_on,
     )
     PainAnswer.objects.create(report=row, kind=PainAnswer.MISTAKE, note="Tapped.", answered_by=cast.teacher)

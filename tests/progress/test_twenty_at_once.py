@@ -45,7 +45,7 @@ def at_once(act: Callable[[int], object]) -> list[object]:
 def tell(cast, key: uuid.UUID, days_ago: int = 0) -> PainReport:
     return report_pain(
         key=key, student=cast.ama, class_group=cast.class_group, screening=cast.screening, measure=cast.rises,
-        places=["L-achilles"], feels="sharp", intensity=6, stopped="exercise", note="",
+        places=["L-achilles"], feels=["sharp"], intensity=6, stopped="exercise", note="",
         reported_on=cast.screening.held_on - dt.timedelta(days=days_ago), by=cast.teacher,
     )
 

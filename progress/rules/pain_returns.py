@@ -1,0 +1,155 @@
+"""Which reports belong to one matter, what has come back, and why a health professional should see it; pure.
+
+Every limit of days is the studio's own rule; tests/progress/test_pain_returns.py stands on the day before each, on
+the day and on the day after.
+"""
+import datetime as dt
+import re
+from collections.abc import Iterable
+
+from progress.rules.feet import REGIONS
+from progress.rules.pain import (
+    CAME_BACK,
+    GROWING,
+    LASTS,
+    SEEN_THE_SAME_DAY,
+    SEEN_TODAY,
+    SINCE_DAYS,
+    Report,
+    asks,
+    is_expected_ache,
+    is_stop_sign,
+)
+
+# Something that hurts again within this time has come back: a class that meets every week or every tenth day sees it.
+COMES_BACK_DAYS = 14
+# A stop sign, or what was to be seen, is remembered for eight weeks: from its day, and again from its return.
+STOP_COMES_BACK_DAYS = 56
+# Pain that has lasted longer goes to a health professional.
+LASTS_DAYS = 7
+# Both heels or both shins of a growing child are looked at (heel pain during growth: NHS trust leaflet; that both
+# sides and the shins go the same way is the studio's rule).
+GROWING_PLACES = ("heel", "shin")
+# Everything below the knee of one side is one matter: a neighbouring spot of the same foot is no new pain.
+_BELOW_KNEE = frozenset({region.key for region in REGIONS} | {"outer-edge", "shin"})
+_SIDE_WORDS = {
+    "L": re.compile(r"\bleft\b|\blinke?[rsnm]?\b", re.IGNORECASE),
+    "R": re.compile(r"\bright\b|\brechte?[rsnm]?\b", re.IGNORECASE),
+}
+# Words that say nothing of where it hurts.
+_EMPTY_WORDS = frozenset({
+    "the", "and", "that", "this", "with", "when", "after", "before", "again", "still", "hurts", "hurt", "pain", "sore",
+    "bit", "her", "his", "she", "they", "has", "had", "was", "der", "die", "das", "und", "wenn", "nach", "beim",
+    "wieder", "noch", "tut", "weh", "schmerz", "schmerzen", "schmerzt", "etwas", "ihr", "sie", "hat", "war",
+})
+
+
+def matters(report: Report) -> frozenset[str]:
+    """What a report is about, coarse enough that a neighbouring spot is the same: "L-foot" for all below the left
+    knee, "R-knee", "R-hip", "back", "head".
+
+    >>> sorted(matters(Report(("L-achilles", "L-shin", "back"))))
+    ['L-foot', 'back']
+    """
+    found = set()
+    for place in report.places:
+        side, _dash, name = place.partition("-")
+        if not name:
+            found.add(place)
+        else:
+            found.add(f"{side}-foot" if name in _BELOW_KNEE else place)
+    return frozenset(found | ({"head"} if {"head", "neck"} & report.names else set()))
+
+
+def is_same_matter(one: Report, other: Report) -> bool:
+    """True where both are about the same part of the body; what was told in words is compared by words and side.
+
+    >>> one = Report(("L-heel",))
+    >>> is_same_matter(one, Report(("L-achilles",))), is_same_matter(one, Report(("R-heel",)))
+    (True, False)
+    >>> is_same_matter(Report((), note="left thigh"), Report((), note="the thigh again, left"))
+    True
+    >>> is_same_matter(Report((), note="left thigh"), Report((), note="right thigh"))
+    False
+    """
+    if matters(one) & matters(other):
+        return True
+    if one.places and other.places:
+        return False
+    mine, theirs = _sides(one), _sides(other)
+    if mine and theirs and not mine & theirs:
+        return False
+    return bool(_words(one) & _words(other))
+
+
+def _sides(report: Report) -> set[str]:
+    tapped = {place[0] for place in report.places if place[1:2] == "-"}
+    return tapped or {side for side, words in _SIDE_WORDS.items() if words.search(report.note)}
+
+
+def _words(report: Report) -> set[str]:
+    """The words that say where, cut short so that a foot and feet's toes meet their plurals; places in English."""
+    told = {word for name in report.names for word in name.split("-")}
+    told |= {word for word in re.findall(r"\w{3,}", report.note.casefold()) if word not in _EMPTY_WORDS}
+    return {word[:4] for word in told if not any(side.fullmatch(word) for side in _SIDE_WORDS.values())}
+
+
+def comes_back(report: Report, earlier: Iterable[Report]) -> tuple[Report, ...]:
+    """The reports of the same matter on an earlier day, near enough to be pain that lasts or returns."""
+    return tuple(
+        before
+        for before in earlier
+        if before.on is not None and report.on is not None and before.on < report.on
+        and (report.on - last_day(before)).days <= _remembered_days(report, before)
+        and is_same_matter(before, report)
+    )
+
+
+def last_day(before: Report) -> dt.date:
+    """Its own day, or that on which its matter was closed, whichever is later: a return is counted from there."""
+    return max(before.on, before.settled_on or before.on)
+
+
+def _remembered_days(report: Report, before: Report) -> int:
+    is_grave = is_stop_sign(asks(report)) or is_stop_sign(asks(before)) or before.was_followed
+    return STOP_COMES_BACK_DAYS if is_grave else COMES_BACK_DAYS
+
+
+def referral(reports: Iterable[Report]) -> str:
+    """Why a health professional should see what these reports of one student tell: "" where nothing asks for it.
+
+    "seen_today": a sign for a medical assessment today; "came_back": one matter hurt in two classes (aches that new
+    work brings alone do not count); "lasts": for more than seven days, as said or as reported again and again;
+    "growing": both heels or both shins.
+
+    >>> day = dt.date(2031, 3, 3)
+    >>> one = Report(("L-achilles",), ("sharp",), on=day)
+    >>> referral([one]), referral([one, Report(("L-heel",), ("dull",), on=day + dt.timedelta(7))])
+    ('', 'came_back')
+    >>> referral([Report(("L-calf", "R-calf"), ("dull",), since="longer", on=day)])
+    'lasts'
+    >>> referral([Report(("L-heel", "R-heel"), ("dull",), on=day)])
+    'growing'
+    """
+    ordered = sorted((r for r in reports if r.on is not None), key=lambda r: r.on)
+    if any(asks(report) in SEEN_THE_SAME_DAY for report in ordered):
+        return SEEN_TODAY
+    found, began = "", []
+    for at, report in enumerate(ordered):
+        start = report.on - dt.timedelta(days=SINCE_DAYS[report.since])
+        for before, its_start in zip(ordered[:at], began, strict=True):
+            if comes_back(report, [before]):
+                start = min(start, its_start)
+                if not (is_expected_ache(report) and is_expected_ache(before)):
+                    return CAME_BACK
+        if (report.on - start).days > LASTS_DAYS:
+            found = LASTS
+        elif not found and is_growing_pain(report):
+            found = GROWING
+        began.append(start)
+    return found
+
+
+def is_growing_pain(report: Report) -> bool:
+    """Both heels or both shins hurt: looked at while a child grows."""
+    return any({f"L-{name}", f"R-{name}"} <= set(report.places) for name in GROWING_PLACES)
