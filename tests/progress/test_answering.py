@@ -15,7 +15,7 @@ from studio.actions import Refused
 FULL_CLASS = 8
 
 
-def report(cast, *, feels=["sharp"], places=("L-achilles",), days_ago=0, since="", intensity=None):
+def report(cast, *, feels=("sharp",), places=("L-achilles",), days_ago=0, since="", intensity=None):
     return report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
         places=list(places), feels=feels, intensity=intensity, stopped="", note="", since=since,

@@ -19,7 +19,7 @@ def hurt_on(cast):
     return cast.screening.held_on - 10 * DAY
 
 
-def report(cast, on, feels=["sharp"]):
+def report(cast, on, feels=("sharp",)):
     return report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
         places=["L-achilles"], feels=feels, intensity=None, stopped="", note="", reported_on=on, by=cast.teacher,
