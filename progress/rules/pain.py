@@ -259,20 +259,8 @@ def next_step(asked: str, *, referred: str = "", is_ache: bool = False, voice: V
     is_ache: an ache that new work brings (`is_expected_ache`).
     """
     gettext = voice.gettext
-    if asked == HEAD:
-        return (
-            gettext("Stop now. Sit down. Ring home. To be seen by a doctor today."),
-            gettext(
-                "A knock to the head or neck ends the class, even if it feels fine again. Somebody stays with the "
-                "child until home has come. Passed out, confused, sick, drowsy, a fit, a worse headache or a painful "
-                "neck: do not move the child, ring the emergency number."
-            ),
-        )
-    if asked == DOCTOR_TODAY:
-        return (
-            gettext("Stop now. Ring home. To be seen by a doctor today."),
-            gettext("Nothing more in class today. Somebody stays with the child until home has come."),
-        )
+    if asked in SEEN_THE_SAME_DAY:
+        return _same_day_step(asked, voice)
     if referred:
         return _referred_step(asked, referred, voice)
     if asked == STOP:
@@ -297,6 +285,23 @@ def next_step(asked: str, *, referred: str = "", is_ache: bool = False, voice: V
             "Tell the parent today. It stands on the list of the next class: ask there. If it rises, lasts over "
             "7 days or turns sharp, stop."
         ),
+    )
+
+
+def _same_day_step(asked: str, voice: Voice) -> tuple[str, str]:
+    gettext = voice.gettext
+    if asked == HEAD:
+        return (
+            gettext("Stop now. Sit down. Ring home. To be seen by a doctor today."),
+            gettext(
+                "A knock to the head or neck ends the class, even if it feels fine again. Somebody stays with the "
+                "child until home has come. Passed out, confused, sick, drowsy, a fit, a worse headache or a painful "
+                "neck: do not move the child, ring the emergency number."
+            ),
+        )
+    return (
+        gettext("Stop now. Ring home. To be seen by a doctor today."),
+        gettext("Nothing more in class today. Somebody stays with the child until home has come."),
     )
 
 
