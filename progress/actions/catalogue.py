@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils import timezone
 
 from progress.actions.standings import refresh_standings
 from screening import actions as screening_actions
@@ -12,7 +13,7 @@ from studio.models import ClassGroup, Stage, User
 
 
 def _refresh_everyone() -> None:
-    refresh_standings(class_ids=ClassGroup.objects.values_list("pk", flat=True))
+    refresh_standings(class_ids=ClassGroup.objects.values_list("pk", flat=True), over_on=timezone.localdate())
 
 
 @transaction.atomic

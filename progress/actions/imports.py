@@ -3,6 +3,7 @@ import datetime as dt
 from collections.abc import Sequence
 
 from django.db import transaction
+from django.utils import timezone
 
 from progress.actions.learning import learn_values
 from progress.actions.standings import judging_classes, refresh_standings
@@ -21,7 +22,7 @@ def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None, dr
         row.student_pk for row in plan
         if row.student_pk and any(difference.field == "stage" for difference in row.differences)
     ]
-    refresh_standings(class_ids=judging_classes(restaged))
+    refresh_standings(class_ids=judging_classes(restaged), over_on=timezone.localdate())
     if draft is not None:
         draft.delete()
 

@@ -4,11 +4,12 @@ import math
 
 from django.db import transaction
 
-from progress.actions.standings import SCALES, judge_facts, measure_facts, refresh_standings, students_judged_in
+from progress.actions.standings import refresh_standings, students_judged_in
 from progress.judging import judgement
 from progress.judging.engine.stories import SCALES as WORKING_SCALES
 from progress.judging.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
 from progress.models import LearnedValue, Standing
+from progress.queries.judged import SCALES, judge_facts, measure_facts
 from progress.queries.learned import learned_values
 from screening.models import Measure, Result
 from screening.queries import judged_measures, scores
@@ -29,7 +30,7 @@ def learn_values(*, learned_on: dt.date) -> list[LearnedValue]:
     rows += _learn_gains(measures, known, learned_on)
     if rows:
         LearnedValue.objects.bulk_create(rows)
-        refresh_standings(class_ids=ClassGroup.objects.values_list("pk", flat=True))
+        refresh_standings(class_ids=ClassGroup.objects.values_list("pk", flat=True), over_on=learned_on)
     return rows
 
 

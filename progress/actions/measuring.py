@@ -203,4 +203,4 @@ def save_particulars(*, student: Student, by: User) -> None:
     student.save()
     note_stage(student=student, on=timezone.localdate(), by=by)
     if student.stage_id != before:
-        refresh_standings(class_ids=judging_classes([student.pk]))
+        refresh_standings(class_ids=judging_classes([student.pk]), over_on=timezone.localdate())

@@ -1,37 +1,20 @@
 """Keeps the one stored judgement in step with the facts: standings and what the whole class shares."""
+import datetime as dt
 from collections.abc import Iterable
 
 from django.db import transaction
 from django.db.models import OuterRef, QuerySet, Subquery
 
+from progress.actions.finished_terms import keep_finished_terms, open_again_where_nothing_is_newer
 from progress.actions.follow_ups import open_judged_follow_ups
 from progress.judging import judgement
 from progress.judging.line_record import write_line, write_stall
-from progress.models import ClassStanding, LearnedValue, Standing
-from progress.queries.learned import in_force, learned_values
+from progress.models import ClassStanding, Standing
+from progress.queries.judged import judge_facts, measure_facts
+from progress.queries.learned import learned_values
 from screening.models import Measure, Result
-from screening.queries import judged_measures, scores, targets_by_stage
+from screening.queries import judged_measures
 from studio.models import ClassGroup, Student
-
-SCALES = {Measure.COUNT: "count", Measure.SECONDS: "hold", Measure.GRADE: "grade", Measure.TALLY: "grade"}
-
-
-def measure_facts(measure: Measure, learned: dict | None = None) -> judgement.MeasureFacts:
-    """What the judge must know of a catalogue row, with the values in force; `learned` where it was read already."""
-    is_grade = SCALES[measure.kind] == "grade"
-    learned = learned_values() if learned is None else learned
-    error = in_force(measure, LearnedValue.ERROR, learned).value
-    # Another assessor adds as much as the catalogue says, whatever the error in force.
-    other = (measure.typical_error_other or measure.typical_error) / measure.typical_error
-    return judgement.MeasureFacts(
-        key=measure.key,
-        scale=SCALES[measure.kind],
-        typical_error=error,
-        typical_error_other=error * max(other, 1.0),
-        typical_gain=in_force(measure, LearnedValue.GAIN, learned).value,
-        lowest=float(measure.hard_low) if is_grade else None,
-        highest=float(measure.hard_high) if is_grade else None,
-    )
 
 
 def _with_judging_class(students: QuerySet[Student]) -> QuerySet[Student]:
@@ -62,41 +45,21 @@ def lock_judgement(*, student: Student, class_group: ClassGroup) -> None:
     list(ClassGroup.objects.filter(pk__in=ids | {class_group.pk}).order_by("pk").select_for_update(no_key=True))
 
 
-def judge_facts(
-    students: list[Student], measures: list[Measure]
-) -> tuple[list[judgement.ResultFact], dict[tuple[int, str], float]]:
-    """The facts of these students as the judge takes them: scores, and targets by student and measure key."""
-    by_id = {measure.pk: measure for measure in measures}
-    rows = scores(Result.objects.filter(student__in=students, measure__in=measures))
-    facts = [
-        judgement.ResultFact(
-            key=row.result_id, student=row.student_id, measure=by_id[row.measure_id].key, side=row.side, on=row.on,
-            value=float(row.value), capped=row.capped, protocol=row.protocol_version,
-            assessor=row.recorded_by_id or 0, confirmed=row.is_confirmed,
-        )
-        for row in rows
-    ]
-    targets = targets_by_stage()
-    wanted = {}
-    for student in students:
-        for measure in measures:
-            target = targets.get((measure.pk, student.stage_id))
-            if target is not None:
-                wanted[student.pk, measure.key] = float(target.value)
-    return facts, wanted
+def refresh_standings(*, class_ids: Iterable[int], over_on: dt.date | None = None) -> None:
+    """Judges whole classes anew and stores the answer; to be called in the transaction of the fact that changed it.
 
-
-def refresh_standings(*, class_ids: Iterable[int]) -> None:
-    """Judges whole classes anew and stores the answer; to be called in the transaction of the fact that changed it."""
+    over_on: today, where no result changed but what results are held to (a stage, a target, a typical error): terms
+    that are over by then keep what was judged of them.
+    """
     measures = judged_measures()
     with transaction.atomic():
         groups = ClassGroup.objects.filter(pk__in=set(class_ids)).order_by("pk")
         for class_group in groups.select_for_update(no_key=True):
-            _refresh_class(class_group, measures)
+            _refresh_class(class_group, measures, over_on)
 
 
 def rebuild_standings() -> int:
-    """Throws every standing away and judges every class anew; follow-ups stay as they are."""
+    """Throws every standing away and judges every class anew; follow-ups and finished terms stay as they are."""
     with transaction.atomic():
         Standing.objects.all().delete()
         ClassStanding.objects.all().delete()
@@ -107,7 +70,7 @@ def rebuild_standings() -> int:
     return len(groups)
 
 
-def _refresh_class(class_group: ClassGroup, measures: list[Measure]) -> None:
+def _refresh_class(class_group: ClassGroup, measures: list[Measure], over_on: dt.date | None = None) -> None:
     students = students_judged_in(class_group.pk)
     facts, targets = judge_facts(students, measures)
     stale = Standing.objects.filter(class_group=class_group)
@@ -116,6 +79,9 @@ def _refresh_class(class_group: ClassGroup, measures: list[Measure]) -> None:
         ClassStanding.objects.filter(class_group=class_group).delete()
         return
     as_of = max(fact.on for fact in facts)
+    if over_on is None:
+        open_again_where_nothing_is_newer(class_group=class_group, as_of=as_of)
+    keep_finished_terms(facts=facts, before=over_on or as_of)
     learned = learned_values()
     judged = judgement.judge_class(
         facts, measures={m.key: measure_facts(m, learned) for m in measures}, targets=targets, as_of=as_of

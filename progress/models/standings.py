@@ -1,9 +1,9 @@
-"""The judgement's one cache, rebuilt from results, and what it learned of the studio's own."""
+"""The judgement's one cache, what it said when a term ended, and what it learned of the studio's own."""
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from screening.models import Measure
-from studio.models import ClassGroup, Student
+from studio.models import ClassGroup, Student, Term
 
 
 class Standing(models.Model):
@@ -39,6 +39,46 @@ class ClassStanding(models.Model):
 
     def __str__(self) -> str:
         return f"{self.class_group}, {self.as_of}"
+
+
+class TermStanding(models.Model):
+    """What was judged of a student, measure and side on the last day of a term: kept, and never judged anew.
+
+    The same columns as Standing, so that the papers of a term that is over read one as the other.
+    """
+
+    term = models.ForeignKey(Term, models.PROTECT, related_name="+")
+    student = models.ForeignKey(Student, models.CASCADE, related_name="term_standings")
+    measure = models.ForeignKey(Measure, models.CASCADE, related_name="+")
+    side = models.CharField(max_length=1, blank=True)
+    class_group = models.ForeignKey(ClassGroup, models.CASCADE, related_name="+")
+    as_of = models.DateField()
+    verdict = models.CharField(max_length=12)
+    measure_again = models.BooleanField(default=False)
+    line = models.JSONField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["student", "term", "measure", "side"], name="one_standing_a_line_and_term"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.term}, {self.student} {self.measure} {self.side}: {self.verdict}"
+
+
+class TermClassStanding(models.Model):
+    """What a whole class shared on the last day of a term; kept with the standings of its students."""
+
+    term = models.ForeignKey(Term, models.PROTECT, related_name="+")
+    class_group = models.ForeignKey(ClassGroup, models.CASCADE, related_name="+")
+    as_of = models.DateField()
+    stalls = models.JSONField(default=list)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["class_group", "term"], name="one_class_standing_a_term")]
+
+    def __str__(self) -> str:
+        return f"{self.term}, {self.class_group}"
 
 
 class LearnedValue(models.Model):

@@ -2,6 +2,7 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from itertools import pairwise
 from typing import Self
 
@@ -48,6 +49,15 @@ class StrandFacts:
     pain: Sequence[PainReport]
     assessors: Mapping[int, str]
     heights: Sequence[Reading] = ()
+
+    def as_it_ended(self, term: Term) -> Self:
+        """The same, up to the last day of a term, held to the target by which it was judged then."""
+        then = next((line.target for line in self.lines.values()), None)
+        is_same = then is not None and self.target is not None and float(self.target.value) == then
+        target = self.target if is_same else None
+        if then is not None and not is_same:
+            target = Target(measure=self.measure, value=Decimal(str(then)), set_on=term.starts_on)
+        return replace(self, target=target, scores=[score for score in self.scores if score.on <= term.ends_on])
 
     def while_resting(self, rest: Rest | None) -> Self:
         """The same, where she rests from this measure without asking for another result or a harder version."""

@@ -52,7 +52,7 @@ def family_page(student: Student, term: Term | None, *, at: dt.datetime, today: 
     if term is None:
         return None
     agreed = agreed_scopes(student, at)
-    standings = student_standings(student) if Consent.MEASUREMENTS in agreed else []
+    standings = student_standings(student, term) if Consent.MEASUREMENTS in agreed else []
     strands = _strands_of_term(student, standings, term) if Consent.MEASUREMENTS in agreed else []
     as_of = min(as_of_day(strands, standings) or today, term.ends_on)
     teacher = _teacher(student, term)
@@ -70,10 +70,11 @@ def family_page(student: Student, term: Term | None, *, at: dt.datetime, today: 
 
 def _strands_of_term(student: Student, standings: list[Standing], term: Term) -> list[StrandFacts]:
     """What was measured this term. Pain is told in words or not at all, so no chart of a family has it."""
+    known = strand_facts(student, standings, frozenset({Consent.MEASUREMENTS}))
+    if standings and standings[0].as_of <= term.ends_on:
+        known = [facts.as_it_ended(term) for facts in known]
     return [
-        facts
-        for facts in strand_facts(student, standings, frozenset({Consent.MEASUREMENTS}))
-        if any(term.starts_on <= score.on <= term.ends_on for score in facts.scores)
+        facts for facts in known if any(term.starts_on <= score.on <= term.ends_on for score in facts.scores)
     ]
 
 

@@ -11,7 +11,7 @@ from django.utils.translation import ngettext
 
 from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
-from progress.models import FollowUp, FollowUpNote, PainReport, Standing
+from progress.models import FollowUp, FollowUpNote, PainReport, Standing, TermStanding
 from progress.queries import resting_students
 from progress.queries.pain import referral_of_follow_up, report_words, was_mistake
 from progress.words.speech import line_state, side_word, voice_for, write_level, write_rate
@@ -42,27 +42,33 @@ class FollowUpRow:
 
 
 def follow_up_rows(
-    follow_ups: QuerySet[FollowUp], *, term: Term | None, today: dt.date, resting: set[int] | None = None
+    follow_ups: QuerySet[FollowUp], *, term: Term | None, today: dt.date, resting: set[int] | None = None,
+    standings: Iterable[Standing | TermStanding] | None = None,
 ) -> list[FollowUpRow]:
-    """The rows, most urgent kind first, then the earliest due. `resting`: who rests from rising, where it is known."""
+    """The rows, most urgent kind first, then the earliest due. `resting`: who rests from rising, where it is known;
+    `standings`: those to tell from, where they are not those of today.
+    """
     rows = list(
         follow_ups.select_related("student", "class_group", "measure", "acts", "closed_by").prefetch_related(
             Prefetch("notes", FollowUpNote.objects.select_related("by")),
             Prefetch("pain_reports", PainReport.objects.select_related("measure").prefetch_related("answers")),
         )
     )
-    lines = _lines_of(rows)
+    lines = _lines_of(rows, standings)
     resting = resting_students({row.student_id for row in rows}) if resting is None else resting
     last_results = _last_results(rows)
     made = [_row(f, lines, resting, last_results, term, today) for f in rows]
     return sorted(made, key=lambda r: (URGENCY.index(r.follow_up.kind), r.follow_up.due_on, r.follow_up.pk))
 
 
-def _lines_of(rows: Iterable[FollowUp]) -> dict[tuple[int, int, str], Line]:
+def _lines_of(
+    rows: Iterable[FollowUp], standings: Iterable[Standing | TermStanding] | None
+) -> dict[tuple[int, int, str], Line]:
     judged = [row for row in rows if row.measure_id]
-    standings = Standing.objects.filter(
-        student__in={row.student_id for row in judged}, measure__in={row.measure_id for row in judged}
-    )
+    if standings is None:
+        standings = Standing.objects.filter(
+            student__in={row.student_id for row in judged}, measure__in={row.measure_id for row in judged}
+        )
     return {(s.student_id, s.measure_id, s.side): read_line(s.line) for s in standings}
 
 

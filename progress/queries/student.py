@@ -11,10 +11,11 @@ from django.utils.translation import gettext as _
 from progress.drawing.parts import Chart
 from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
-from progress.models import FollowUp, PainAnswer, PainReport, Standing
+from progress.models import FollowUp, PainAnswer, PainReport, Standing, TermStanding
 from progress.queries import agreed_follow_ups
 from progress.queries.charts import StrandFacts, describe_chart
 from progress.queries.classwork.load import came_to_classes
+from progress.queries.finished_terms import is_over, kept_standings
 from progress.queries.follow_ups import FollowUpRow, follow_up_rows
 from progress.queries.growth import circumstance, gentle_note, pace_words, readings
 from progress.queries.pain import report_words, was_mistake
@@ -71,12 +72,16 @@ class PainLine:
 
 @dataclass(frozen=True)
 class StudentView:
-    """The page. `withheld`: in words, what is not shown because nobody agreed to it."""
+    """The page. `has_ended`: it says what was judged when the term ended.
+
+    withheld: in words, what is not shown because nobody agreed to it.
+    """
 
     spoken: str
     strands: tuple[StrandView, ...]
     as_of: dt.date | None
     is_past: bool
+    has_ended: bool
     enrolment: Enrolment | None
     pain: tuple[PainLine, ...]
     follow_ups: tuple[FollowUpRow, ...]
@@ -89,9 +94,10 @@ class StudentView:
     withheld: tuple[str, ...]
 
 
-def student_standings(student: Student) -> list[Standing]:
-    """Her standings, the latest judged first."""
-    return list(Standing.objects.filter(student=student).order_by("-as_of", "pk"))
+def student_standings(student: Student, term: Term | None = None) -> list[Standing | TermStanding]:
+    """A student's standings, the latest judged first: of a term that is over as they were kept."""
+    kept = kept_standings(student, term)
+    return kept or list(Standing.objects.filter(student=student).order_by("-as_of", "pk"))
 
 
 def strand_facts(student: Student, standings: list[Standing], agreed: frozenset[str]) -> list[StrandFacts]:
@@ -137,16 +143,19 @@ def student_view(
 ) -> StudentView:
     """The page of a student in a term. `classes`: those the reader reaches; only one of them is named.
 
-    A term that ended before the judgement's day shows its results and lines, and no verdict of today.
+    A term that is over says what was judged when it ended; where that was never kept, its results and no verdict.
     """
     agreed = agreed_scopes(student, timezone.now())
     may_show = Consent.MEASUREMENTS in agreed
-    standings = student_standings(student) if may_show else []
+    standings = student_standings(student, term) if may_show else []
+    has_ended = is_over(term) and bool(standings) and standings[0].as_of <= term.ends_on
     reports = _reports(student) if Consent.PAIN in agreed else []
     heights = readings(student.heights.standing()) if may_show else []
     meant = [report for report in reports if not was_mistake(report)]
     known = _all_facts(student, standings, meant, heights) if may_show else []
     resting = rests([student.pk], told={student.pk} if Consent.PAIN in agreed else set())
+    if has_ended:
+        known = [then for each in known if (then := each.as_it_ended(term)).scores]
     facts = [each.while_resting(resting.get(student.pk)) for each in known if each.measure.is_judged]
     as_of = as_of_day(facts, standings)
     grown = growth.latest_growth(heights, as_of=today)
@@ -155,19 +164,15 @@ def student_view(
     is_past = term is not None and as_of is not None and as_of > term.ends_on
     lines = [] if is_past else [line for f in facts for line in f.lines.values()]
     seldom = _seldom_measured(student, standings, term, as_of)
-    enrolments = student.enrolments.filter(left_on__isnull=True, class_group__in=classes)
-    enrolment = (
-        enrolments.select_related("class_group", "term")
-        .prefetch_related(Prefetch("class_group__teachers", User.objects.order_by("name"))).first()
-    )
     follow_ups = follow_up_rows(
         agreed_follow_ups(FollowUp.objects.filter(student=student), at=timezone.now()), term=term, today=today,
-        resting=from_rising(resting),
+        resting=from_rising(resting), standings=standings if has_ended else None,
     )
     return StudentView(
         spoken=verdict.spoken(lines, voice=voice, names=names) if lines else "",
         strands=tuple(_strand(f, term, as_of, voice, is_past, (seldom, circumstance(grown))) for f in facts),
-        as_of=min(as_of, term.ends_on) if is_past else as_of, is_past=is_past, enrolment=enrolment,
+        as_of=min(as_of, term.ends_on) if is_past else as_of, is_past=is_past, has_ended=has_ended,
+        enrolment=_enrolment(student, term if has_ended else None, classes),
         pain=tuple(_pain_line(report) for report in reports),
         follow_ups=tuple(follow_ups),
         other_scores=_other_scores(each for each in known if not each.measure.is_judged),
@@ -175,6 +180,14 @@ def student_view(
         pace=pace_words(grown) if grown else "", growth_note=gentle_note(grown),
         agreed=agreed, withheld=tuple(str(words) for scope, words in Consent.SCOPES if scope in RECORDED - agreed),
     )
+
+
+def _enrolment(student: Student, term: Term | None, classes: QuerySet[ClassGroup]) -> Enrolment | None:
+    """The class that heads the page: of a term that is over, else of those the student is in now."""
+    enrolments = student.enrolments.filter(class_group__in=classes)
+    enrolments = enrolments.filter(term=term) if term else enrolments.filter(left_on__isnull=True)
+    teachers = Prefetch("class_group__teachers", User.objects.order_by("name"))
+    return enrolments.select_related("class_group", "term").prefetch_related(teachers).first()
 
 
 def _reports(student: Student) -> list[PainReport]:

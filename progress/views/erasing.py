@@ -31,6 +31,7 @@ REMOVED = {
     "returnstep": gettext_lazy("steps on the way back"), "runsheet": gettext_lazy("printed sheets"),
     "stagechange": gettext_lazy("changes of stage"), "standing": gettext_lazy("judgements of her lines"),
     "student": gettext_lazy("the student’s particulars"),
+    "termstanding": gettext_lazy("judgements kept of terms that are over"),
 }
 
 

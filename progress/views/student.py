@@ -76,7 +76,7 @@ def work(request: HttpRequest, student_id: int) -> HttpResponse:
 def chart_figure(request: HttpRequest, student_id: int, measure_key: str) -> HttpResponse:
     """The same chart as a figure for the interactive drawing."""
     child, term = load_agreed_student(request, student_id, Consent.MEASUREMENTS), _term(request)
-    standings = queries.student_standings(child)
+    standings = queries.student_standings(child, term)
     agreed = agreed_scopes(child, timezone.now())
     facts = next((f for f in queries.strand_facts(child, standings, agreed) if f.measure.key == measure_key), None)
     if facts is None or term is None:

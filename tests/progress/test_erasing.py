@@ -17,7 +17,8 @@ from progress.actions.follow_ups import add_note
 from progress.actions.papers.reports import folder_of, order_reports
 from progress.actions.returning import start_return
 from progress.actions.standings import rebuild_standings
-from progress.models import ClassStanding, Erasure, FollowUp, ReportRun, Standing
+from progress.demo import factories
+from progress.models import ClassStanding, Erasure, FollowUp, ReportRun, Standing, TermStanding
 from progress.queries.hanging import hanging
 from progress.views.erasing import REMOVED
 from screening.models import Protocol, Result
@@ -40,6 +41,7 @@ NOT_ABOUT_A_STUDENT = {
     "studio.Tablet", "studio.Pin", "screening.Measure", "screening.Protocol", "screening.Battery", "screening.Target",
     "screening.Screening", "progress.Exercise", "progress.ExerciseVersion", "progress.Ladder", "progress.LadderStep",
     "progress.ReturnLadder", "progress.ClassStanding", "progress.LearnedValue", "progress.Erasure",
+    "progress.TermClassStanding",
     # Thrown away whole.
     "studio.ImportDraft",
     # Read as the server reads it, below.
@@ -104,6 +106,17 @@ def _measure(cast, children) -> None:
         for side in "LR" if (child, screening) != (cast.ama, cast.screening)
     )
     rebuild_standings()
+    _keep_a_term(cast)
+
+
+def _keep_a_term(cast) -> None:
+    """What was judged of her in the term before, as it was kept."""
+    before = factories.TermFactory(name="Autumn", starts_on=dt.date(2025, 9, 8), ends_on=dt.date(2025, 12, 6))
+    row = Standing.objects.filter(student=cast.ama).first()
+    TermStanding.objects.create(
+        term=before, student=row.student, measure=row.measure, side=row.side, class_group=row.class_group,
+        as_of=before.ends_on, verdict=row.verdict, line=row.line,
+    )
 
 
 def everything_stored() -> str:

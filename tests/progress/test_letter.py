@@ -180,9 +180,9 @@ def test_new_words_make_a_new_letter_that_names_the_old_one(measured):
     assert second.replaces == first and "ersetzt" not in second.page and "replaces the one of 24 March" in second.page
 
 
-def test_of_a_term_that_was_measured_beyond_there_is_no_letter(measured):
+def test_of_a_term_whose_judgement_was_never_kept_there_is_no_letter(measured):
     measured.ama.standings.update(as_of=measured.term.ends_on + dt.timedelta(days=1))
-    assert "can no longer be made" in why(measured.ama, measured.term)
+    assert "was not kept" in why(measured.ama, measured.term)
     assert why(measured.bettina, measured.term) == "No consent to share."
 
 

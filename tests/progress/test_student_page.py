@@ -8,7 +8,7 @@ import pytest
 from progress.actions.classwork import class_log
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
-from progress.models import Standing
+from progress.models import Standing, TermStanding
 from screening.actions import save_protocol
 from screening.models import Measure, Protocol
 from tests.progress.test_pain_reports import report
@@ -37,9 +37,17 @@ def two_terms(cast):
 
 
 def test_a_past_term_shows_its_line_and_no_verdict_of_today(as_teacher, cast, two_terms):
+    """Where nothing was kept when it ended, as in a studio that moved up from a version without."""
+    TermStanding.objects.all().delete()
     page = as_teacher.get(f"/students/{cast.ama.pk}/?term={two_terms.pk}").content.decode()
     assert "A term that is over." in page
     assert "a week, likely" not in page
+    assert "in this term, 6 results" in page
+
+
+def test_a_past_term_says_what_was_judged_when_it_ended(as_teacher, cast, two_terms):
+    page = as_teacher.get(f"/students/{cast.ama.pk}/?term={two_terms.pk}").content.decode()
+    assert "a week, likely" in page and "as of 14 October" in page
     assert "in this term, 6 results" in page
 
 

@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, ReturnStep, Standing
+from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, ReturnStep, Standing, TermStanding
 from progress.queries.everything.words import Entry, dated, instant, replaced, stamp, with_side
 from progress.queries.pain import answer_words, effect_words, report_words
 from progress.rules.dose import FIRM
@@ -57,11 +57,13 @@ def _attempt(row: Result) -> str:
     return f"{seen} ({', '.join(more)})" if more else seen
 
 
-def standings(rows: list[Standing]) -> Iterator[Entry]:
+def standings(rows: list[Standing | TermStanding]) -> Iterator[Entry]:
+    """Of today, and as they were kept when a term ended."""
     for row in rows:
         words = f"{with_side(row.measure, row.side)}: {verdict_word(row.verdict)}"
         again = _("to be measured again") if row.measure_again else ""
-        yield dated(row.as_of, words, key=row.pk, lines=(again,), soft=str(row.class_group or ""))
+        where = (str(part) for part in (row.class_group, getattr(row, "term", None)) if part)
+        yield dated(row.as_of, words, key=row.pk, lines=(again,), soft=", ".join(where))
 
 
 def pain_reports(rows: list[PainReport]) -> Iterator[Entry]:

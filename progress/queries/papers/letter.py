@@ -7,7 +7,7 @@ from django.db.models import Exists
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
-from progress.models import LetterText, Standing
+from progress.models import LetterText, Standing, TermStanding
 from progress.queries.family import FamilyPage, family_page
 from studio.models import Consent, Student, Studio, Term
 
@@ -60,8 +60,10 @@ def reason_for_no_letter(student: Student, term: Term, *, agreed: frozenset[str]
         value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
     )
     judged_since = Standing.objects.filter(student=student, as_of__gt=term.ends_on)
-    found = Student.objects.filter(pk=student.pk).values_list(Exists(measured), Exists(judged_since)).get()
-    if not found[0]:
+    kept = TermStanding.objects.filter(student=student, term=term)
+    has_results, is_past, is_kept = Student.objects.filter(pk=student.pk).values_list(
+        Exists(measured), Exists(judged_since), Exists(kept)).get()
+    if not has_results:
         return _("Nothing was measured in this term.")
-    # The words are made of the lines of today, as on the family's page; of an earlier day there are none.
-    return _("Measured again since the term ended: its letter can no longer be made.") if found[1] else ""
+    # The words are made of what was kept when the term ended, else of the lines of today.
+    return _("What was judged in this term was not kept.") if is_past and not is_kept else ""

@@ -2,16 +2,16 @@
 import datetime as dt
 from collections.abc import Iterator
 
-from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.judging.line_record import read_line
-from progress.models import Standing
+from progress.models import Standing, TermStanding
+from progress.queries.finished_terms import standings_in
 from progress.words.speech import side_word, verdict_word
 from screening.models import Measure, Result
 from screening.queries import agreed_results, judged_measures
-from studio.family.queries import withheld
+from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Enrolment, Student, Term
 
 ClassLines = tuple[str, list[str], list[list[object]]]
@@ -54,17 +54,18 @@ def _plain(value) -> int | float | None:
 
 
 def class_lines(term: Term) -> list[ClassLines]:
-    """(class, heads, lines): a line for each student, measure and side with its level, pace and verdict."""
+    """(class, heads, lines): a line for each student, measure and side with its level, pace and verdict.
+
+    Of a term that is over: what was judged when it ended.
+    """
     enrolled = Enrolment.objects.filter(term=term).select_related("student", "class_group")
     groups: dict[ClassGroup, dict[int, Student]] = {}
     for enrolment in enrolled.order_by("class_group__name", "student__name", "student__pk"):
         groups.setdefault(enrolment.class_group, {})[enrolment.student_id] = enrolment.student
     measures = {measure.pk: measure for measure in judged_measures()}
-    in_term = Q(as_of__gte=term.starts_on, as_of__lte=term.ends_on)
-    standings = Standing.objects.filter(in_term, measure__in=measures).exclude(
-        student__in=withheld(Consent.MEASUREMENTS, timezone.now())
-    ).order_by("measure__position", "side")
-    by_student: dict[int, list[Standing]] = {}
+    agreed = consented({pk for students in groups.values() for pk in students}, Consent.MEASUREMENTS, timezone.now())
+    standings = [s for s in standings_in(term, agreed, until=term.ends_on) if s.measure_id in measures]
+    by_student: dict[int, list[Standing | TermStanding]] = {}
     for standing in standings:
         by_student.setdefault(standing.student_id, []).append(standing)
     return [
@@ -83,7 +84,7 @@ def _heads() -> list[str]:
     ]
 
 
-def _line(student: Student, measure: Measure, standing: Standing) -> list[object]:
+def _line(student: Student, measure: Measure, standing: Standing | TermStanding) -> list[object]:
     line = read_line(standing.line)
     says = line.verdict != "too_early"
     places = 1 if measure.kind in (Measure.GRADE, Measure.TALLY) else 0

@@ -11,8 +11,9 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.judging.line_record import read_stall
-from progress.models import Attendance, ClassStanding, FollowUp, Standing
+from progress.models import Attendance, FollowUp
 from progress.queries import agreed_follow_ups
+from progress.queries.finished_terms import stalls_in, standings_in
 from progress.words import verdict
 from progress.words.speech import voice_for
 from screening.models import Measure, Result
@@ -67,16 +68,16 @@ class TermOverview:
 
 
 def term_overview(term: Term, *, today: dt.date) -> TermOverview:
-    """The term up to that day; lines that were judged after the term's end are another term's."""
+    """The term up to that day; of one that is over, what was judged when it ended."""
     day = min(today, term.ends_on)
     groups: dict[ClassGroup, dict[int, Student]] = defaultdict(dict)
     enrolled = Enrolment.objects.on(day).filter(term=term).select_related("student", "class_group")
     for enrolment in enrolled.order_by("class_group__name", "student__name", "student__pk"):
         groups[enrolment.class_group][enrolment.student_id] = enrolment.student
     agreed = consented({pk for students in groups.values() for pk in students}, Consent.MEASUREMENTS, timezone.now())
-    standings = list(Standing.objects.filter(
-        student__in=agreed, as_of__gte=term.starts_on, as_of__lte=day
-    ).values_list("student_id", "measure_id", "line", "as_of"))
+    standings = [
+        (row.student_id, row.measure_id, row.line, row.as_of) for row in standings_in(term, agreed, until=day)
+    ]
     seen, asked = _seen(term, day)
     measures, stalls, came = judged_measures(), _stalls(term, day), _came(term, day)
     return TermOverview(
@@ -105,11 +106,9 @@ def _seen(term: Term, day: dt.date) -> tuple[set[tuple[int, int, str]], dict[int
 def _stalls(term: Term, day: dt.date) -> dict[int, tuple[str, ...]]:
     """What each class shares, as the question that its sheet asks."""
     voice, names = voice_for(term), {measure.key: str(measure) for measure in judged_measures()}
-    rows = ClassStanding.objects.filter(as_of__gte=term.starts_on, as_of__lte=day)
     return {
-        row.class_group_id: tuple(
-            verdict.class_question(read_stall(stall), voice=voice, names=names) for stall in row.stalls)
-        for row in rows
+        class_id: tuple(verdict.class_question(read_stall(stall), voice=voice, names=names) for stall in stalls)
+        for class_id, stalls in stalls_in(term, until=day).items()
     }
 
 

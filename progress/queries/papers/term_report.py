@@ -24,7 +24,7 @@ def student_record(
         studio=studio.name, student=student.name, where=_where(view, term), spoken=view.spoken, as_of=view.as_of,
         rows=tuple(_row(strand, reason.line, term) for strand in view.strands for reason in strand.reasons),
         strands=tuple(Strand(str(strand.measure), _protocol(strand), strand.chart) for strand in view.strands),
-        practised=_practised(student, term, view), pain=_pain(view, term), follow_ups=_follow_ups(view),
+        practised=_practised(student, term, view), pain=_pain(view, term), follow_ups=_follow_ups(view, term),
         how_to_read=_how_to_read(), foot=_("%(student)s, %(term)s") % {"student": student.name, "term": term.name},
     )
 
@@ -111,13 +111,19 @@ def _pain(view: StudentView, term: Term) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _follow_ups(view: StudentView) -> tuple[str, ...]:
+def _follow_ups(view: StudentView, term: Term) -> tuple[str, ...]:
+    """What is open; of a term that is over, what was open on its last day, whoever sees to it today."""
     said = []
     for row in view.follow_ups:
-        if row.follow_up.is_open:
-            acts = row.follow_up.acts.name if row.follow_up.acts else _("nobody named")
+        follow_up = row.follow_up
+        if view.has_ended:
+            was_open = follow_up.is_open or follow_up.closed_on > term.ends_on
+            if follow_up.opened_on <= term.ends_on and was_open:
+                said.append(_("Open when the term ended: %(why)s") % {"why": row.why})
+        elif follow_up.is_open:
+            acts = follow_up.acts.name if follow_up.acts else _("nobody named")
             said.append(_("Open: %(why)s %(acts)s, by %(day)s.") % {
-                "why": row.why, "acts": acts, "day": day(row.follow_up.due_on)})
+                "why": row.why, "acts": acts, "day": day(follow_up.due_on)})
     return tuple(said)
 
 
