@@ -11,6 +11,9 @@ from progress.words.voice import PLAIN, Voice
 UP, DOWN, STAY = "up", "down", "stay"
 # Both are the studio's own rule: one class may be a good day, or a bad one.
 CLEAN_RUNNING, LOST_RUNNING = 2, 2
+# After pain so many days pass before more load is offered: as long as pain of that place counts as having come back.
+# The studio's own rule.
+QUIET_DAYS = 14
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,16 @@ def prompt(turns: Sequence[Turn], *, is_lowest: bool = False, is_highest: bool =
     if _all_of_last(turns, CLEAN_RUNNING, lambda turn: turn.met_dose and turn.control == CLEAN and not turn.hurt):
         return Prompt() if is_highest else Prompt(UP, "clean")
     return Prompt()
+
+
+def is_quiet(hurt_on: dt.date, *, on: dt.date) -> bool:
+    """True once pain is long enough ago for more load to be offered again.
+
+    >>> day = dt.date(2031, 3, 3)
+    >>> [is_quiet(day, on=day + dt.timedelta(days)) for days in (0, 14, 15)]
+    [False, False, True]
+    """
+    return (on - hurt_on).days > QUIET_DAYS
 
 
 def _all_of_last(turns: Sequence[Turn], count: int, holds) -> bool:

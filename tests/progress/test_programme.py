@@ -5,11 +5,12 @@ import uuid
 import pytest
 from django.urls import reverse
 
+from progress.actions.answering import open_pain_follow_up
 from progress.actions.classwork import class_log
 from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.programme import move_to_step, plan_exercise
 from progress.demo import factories
-from progress.models import Exercise, LadderStep, PainReport, ProgrammeEntry
+from progress.models import Exercise, FollowUp, LadderStep, PainReport, ProgrammeEntry
 from progress.queries.classwork.exercises import versions_by_exercise
 from progress.queries.classwork.programme import planned_exercises
 from progress.queries.classwork.steps import step_prompts
@@ -18,7 +19,9 @@ from progress.rules import suggestions
 from progress.rules.dose import FIRM, Dose
 from progress.rules.suggestions import Need, Offer, Seen
 from screening.models import Protocol, Result
+from studio.actions import Refused
 from studio.queries import barre_names
+from tests.conftest import TODAY
 
 # --- the rule, by itself ---------------------------------------------------------------------------------------
 
@@ -141,9 +144,13 @@ def did(cast, days_ago: int, change="as_planned", student=None):
     )
 
 
-def prompts(cast):
+def found_prompts(cast):
     students = [cast.ama, cast.bettina]
-    found = step_prompts(cast.class_group, cast.term, students, planned(cast), versions_by_exercise())
+    return step_prompts(cast.class_group, cast.term, students, planned(cast), versions_by_exercise(), today=TODAY)
+
+
+def prompts(cast):
+    found = found_prompts(cast)
     return [(each.move, each.to.position if each.to else None, [s.name for s in each.students]) for each in found]
 
 
@@ -179,7 +186,47 @@ def test_nobody_who_rests_is_prompted_anywhere(cast, on_step):
         student=cast.ama, places=["L-heel"], feels=["sharp"], asks="stop", reported_on=cast.screening.held_on,
         reported_by=cast.teacher,
     )
-    assert prompts(cast) == []
+    [prompt] = found_prompts(cast)
+    assert (prompt.move, prompt.students) == ("up", [])
+    assert prompt.held == [(cast.ama, "seated work and barre on flat feet only")]
+
+
+@pytest.mark.parametrize("days_ago, goes_up", [(13, False), (14, False), (15, True)])
+def test_pain_of_the_last_two_weeks_keeps_everybody_on_the_step(cast, on_step, days_ago, goes_up):
+    for day in (7, 4):
+        did(cast, day)
+    PainReport.objects.create(
+        student=cast.ama, places=["L-heel"], feels=["dull"], asks="watch", reported_by=cast.teacher,
+        reported_on=TODAY - dt.timedelta(days=days_ago),
+    )
+    [prompt] = found_prompts(cast)
+    assert [s.name for s in prompt.students] == (["Ama Owiredu"] if goes_up else [])
+    assert prompt.held == ([] if goes_up else [(cast.ama, "as now, no more")])
+
+
+def test_pain_that_is_open_is_never_ticked_for_more_and_never_moved_up(as_teacher, cast, on_step):
+    for student in (cast.ama, cast.bettina):
+        for day in (7, 4):
+            did(cast, day, student=student)
+    opened = PainReport.objects.create(
+        student=cast.ama, places=["L-heel", "R-heel"], feels=["dull"], asks="watch", reported_by=cast.teacher,
+        reported_on=TODAY - dt.timedelta(days=30),
+    )
+    open_pain_follow_up(
+        student=cast.ama, kind=FollowUp.PAIN_LASTS, class_group=cast.class_group, reports=[opened], by=cast.teacher
+    )
+    page = as_teacher.get(reverse("progress:programme", args=[cast.class_group.pk])).content.decode()
+    assert "Ama: no more for now. May do: everything but rises and jumps." in page
+    assert f'name="students" value="{cast.bettina.pk}" checked' in page
+    assert f'name="students" value="{cast.ama.pk}"' not in page
+    step = LadderStep.objects.get(ladder__key="one-foot", position=7)
+    move = {"class_group": cast.class_group, "term": cast.term, "step": step, "away_from": on_step.exercise,
+            "added_on": TODAY, "by": cast.teacher, "reason": ""}
+    with pytest.raises(Refused, match="Ama Owiredu"):
+        move_to_step(students=[cast.ama, cast.bettina], **move)
+    move_to_step(students=None, **move)
+    [row] = [each for each in planned(cast) if each.version.exercise_id == on_step.exercise_id]
+    assert (row.entry_of(cast.ama.pk).step, row.entry_of(cast.bettina.pk).step) == (on_step, step)
 
 
 # --- suggested from the class sheet ------------------------------------------------------------------------------
@@ -194,7 +241,7 @@ def test_a_fault_of_many_is_suggested_to_the_class_with_its_reason(cast):
                 protocol=Protocol.objects.get(measure=cast.rises), attempt=days_ago // 7,
                 taken_on=cast.screening.held_on - dt.timedelta(days=days_ago), recorded_by=cast.teacher,
             )
-    needs = ClassNeeds(cast.class_group, cast.term, barre_names(children))
+    needs = ClassNeeds(cast.class_group, cast.term, barre_names(children), today=TODAY)
     for_class, _for_students = suggested(needs, children, [], versions_by_exercise())
     assert {("rises", "gripped")} <= {tuple(pair) for pair in for_class[0].version.serves}
     assert for_class[0].reason == "In rises, “gripped” was seen again and again in 3 of 3 students."

@@ -4,10 +4,13 @@ import datetime as dt
 from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from progress.models import Exercise, LadderStep, ProgrammeEntry
+from progress.queries.classwork.held import no_more_load
 from progress.rules.dose import Dose
-from studio.models import ClassGroup, Student, Term, User
+from studio.actions import Refused
+from studio.models import ClassGroup, Enrolment, Student, Term, User
 
 
 @transaction.atomic
@@ -74,7 +77,12 @@ def move_to_step(
     """Moves students, or with None the class, to another step of a ladder.
 
     Where the step is another exercise, the one before it gives way: a class leaves it out, a student is spared it.
+    Nobody goes up who has pain that is open or lately told (`no_more_load`): a student who was ticked is refused, and
+    of a class that goes up they stay on the step they are on.
     """
+    goes_up = LadderStep.objects.filter(ladder=step.ladder, exercise=away_from, position__lt=step.position).exists()
+    if goes_up:
+        _keep_back(class_group, term, step, away_from, students, added_on, by)
     where = {"class_group": class_group, "term": term, "added_on": added_on, "by": by, "reason": reason}
     for student in students if students is not None else [None]:
         made = plan_exercise(
@@ -90,6 +98,31 @@ def move_to_step(
             _leave_out(before, by)
         if student is not None:
             _spare(class_group, term, away_from, student, where)
+
+
+def _keep_back(
+    class_group: ClassGroup, term: Term, step: LadderStep, away_from: Exercise, students: list[Student] | None,
+    on: dt.date, by: User,
+) -> None:
+    """Refuses ticked students who are given no more load; of a class they keep an entry of their own as it is now."""
+    if students is not None:
+        held = no_more_load([student.pk for student in students], on=on)
+        names = [student.name for student in students if student.pk in held]
+        if names:
+            raise Refused(_("No more load for now: %(names)s. Nobody was moved.") % {"names": ", ".join(names)})
+        return
+    rows = ProgrammeEntry.objects.filter(class_group=class_group, term=term, left_out_at__isnull=True)
+    now = rows.filter(exercise=away_from, student__isnull=True).first()
+    own = set(rows.filter(exercise=away_from, student__isnull=False).values_list("student_id", flat=True))
+    in_class = Student.objects.filter(
+        pk__in=Enrolment.objects.on(on).filter(class_group=class_group, term=term).values("student")
+    )
+    held = no_more_load(in_class.values_list("pk", flat=True), on=on)
+    for student in in_class.filter(pk__in=held.keys() - own) if now is not None else ():
+        where = {"class_group": class_group, "term": term, "student": student, "added_on": on, "by": by}
+        plan_exercise(exercise=away_from, dose=now.dose, step=now.step, note=now.note, **where)
+        if step.exercise_id != away_from.pk:
+            plan_exercise(exercise=step.exercise, dose=step.dose, is_spared=True, **where)
 
 
 def _spare(class_group: ClassGroup, term: Term, exercise: Exercise, student: Student, where: dict) -> None:

@@ -1,13 +1,13 @@
 """Reads who might go up or down a step of a ladder: the rule prompts from the log, the teacher moves her."""
 import datetime as dt
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.utils import timezone
 
 from progress.models import ExerciseVersion, LadderStep, LogEntry, PainReport
-from progress.queries import resting_students
 from progress.queries.classwork.exercises import dose_words, ladders
+from progress.queries.classwork.held import no_more_load
 from progress.queries.classwork.programme import Planned
 from progress.rules import ladder
 from progress.words.speech import voice_for
@@ -17,7 +17,10 @@ from studio.models import ClassGroup, Consent, Student, Term
 
 @dataclass
 class StepPrompt:
-    """One step to another, why, and for whom the rule prompts it. `to` is None where it only asks to look."""
+    """One step to another, why, and for whom the rule prompts it. `to` is None where it only asks to look.
+
+    held: who would go up and is given no more load for now, with what the student may do.
+    """
 
     at: LadderStep
     to: LadderStep | None
@@ -26,18 +29,20 @@ class StepPrompt:
     from_words: str
     to_words: str
     students: list[Student]
+    held: list[tuple[Student, str]] = field(default_factory=list)
 
 
 def step_prompts(
     class_group: ClassGroup, term: Term, students: list[Student], planned: list[Planned],
-    versions: dict[int, ExerciseVersion],
+    versions: dict[int, ExerciseVersion], *, today: dt.date,
 ) -> list[StepPrompt]:
-    """Every prompt of the class, down before up; a fixed number of queries. Whoever rests is left to rest."""
+    """Every prompt of the class, down before up; a fixed number of queries. Nobody who rests or has pain that is open
+    or lately told goes up: the prompt says what the student may do."""
     above, below = _neighbours()
-    resting = resting_students([student.pk for student in students])
+    held = no_more_load([student.pk for student in students], on=today)
     on_step = {
         (student.pk, entry.step_id): student
-        for each in planned for student in students if student.pk not in resting
+        for each in planned for student in students
         if (entry := each.entry_of(student.pk)) is not None and entry.step_id is not None
     }
     turns = _turns(class_group, term, on_step)
@@ -51,9 +56,14 @@ def step_prompts(
         words = _step_words(at, versions), _step_words(to, versions, after=at) if to else ""
         key = (step_id, prompt.move, prompt.because)
         row = StepPrompt(at, to, prompt.move, ladder.why(prompt, voice=voice_for(None)), *words, [])
-        found.setdefault(key, row).students.append(student)
+        prompted = found.setdefault(key, row)
+        if student_id in held and prompt.move == ladder.UP:
+            prompted.held.append((student, held[student_id].may))
+        elif student_id not in held or not held[student_id].is_resting:
+            prompted.students.append(student)
     order = {ladder.DOWN: 0, ladder.STAY: 1, ladder.UP: 2}
-    return sorted(found.values(), key=lambda each: (order[each.move], each.at.ladder_id, each.at.position))
+    asked = [each for each in found.values() if each.students or each.held]
+    return sorted(asked, key=lambda each: (order[each.move], each.at.ladder_id, each.at.position))
 
 
 def _step_words(step: LadderStep, versions: dict[int, ExerciseVersion], after: LadderStep | None = None) -> str:

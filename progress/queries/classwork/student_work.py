@@ -24,13 +24,15 @@ class Work:
 class StudentWork:
     work: tuple[Work, ...]
     prompts: tuple[StepPrompt, ...]
+    # What the student may do, where no more load is offered for now.
+    held: str
     load: LoadView | None
 
 
 def student_work(student: Student, class_group: ClassGroup | None, term: Term | None, *, today: dt.date) -> StudentWork:
     load = student_load(student, term, today=today)
     if class_group is None or term is None:
-        return StudentWork((), (), load)
+        return StudentWork((), (), "", load)
     versions = versions_by_exercise()
     planned = planned_exercises(class_group, term, [student], versions)
     work = []
@@ -40,5 +42,6 @@ def student_work(student: Student, class_group: ClassGroup | None, term: Term | 
             entry.dose, each.version
         )
         work.append(Work(each.version, words, student.pk in each.own, entry.is_spared))
-    prompts = step_prompts(class_group, term, [student], planned, versions) if planned else []
-    return StudentWork(tuple(work), tuple(prompts), load)
+    prompts = step_prompts(class_group, term, [student], planned, versions, today=today) if planned else []
+    held = next((may for prompt in prompts for _student, may in prompt.held), "")
+    return StudentWork(tuple(work), tuple(each for each in prompts if each.students), held, load)

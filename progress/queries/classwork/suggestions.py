@@ -1,4 +1,5 @@
 """Reads what a class's sheet suggests for its programme, and why; and who trains together."""
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,8 +10,8 @@ from django.utils.translation import gettext as _
 
 from progress.judging.line_record import read_line, read_stall
 from progress.models import ClassStanding, ExerciseVersion, LadderStep, Standing
-from progress.queries import resting_students
 from progress.queries.classwork.exercises import dose_words, ladders
+from progress.queries.classwork.held import no_more_load
 from progress.queries.classwork.programme import Planned
 from progress.rules import suggestions
 from progress.rules.suggestions import Need
@@ -45,10 +46,11 @@ class Group:
 class ClassNeeds:
     """What the class and its students need now, read once; a fixed number of queries."""
 
-    def __init__(self, class_group: ClassGroup, term: Term, names: dict[int, str]):
+    def __init__(self, class_group: ClassGroup, term: Term, names: dict[int, str], *, today: dt.date):
         self.names = names
         self.seen, stalled = _seen(class_group, term, list(names))
-        self.resting = resting_students(list(names))
+        # Nobody with pain that is open or lately told is offered more work, or put into a group.
+        self.held = no_more_load(names, on=today)
         self.shared = suggestions.shared_needs(self.seen, stalled=stalled)
         self._measures = {m.key: _(m.short_name) for m in Measure.objects.all()}
         self._voice = voice_for(None)
@@ -58,7 +60,7 @@ class ClassNeeds:
 
     def groups(self, versions: dict[int, ExerciseVersion]) -> list[Group]:
         found, offers = [], offers_of(versions)
-        for need in suggestions.groups(self.shared, resting=self.resting):
+        for need in suggestions.groups(self.shared, resting=self.held):
             topic = suggestions.topic(need, names=self._measures, faults=_faults(need))
             names = names_in_a_row([self.names[pk] for pk in need.students])
             fitting = suggestions.suggestions([need], offers, most=1)
@@ -98,7 +100,7 @@ def offers_of(versions: dict[int, ExerciseVersion]) -> list[suggestions.Offer]:
 def suggested(
     needs: ClassNeeds, students: Sequence[Student], planned: list[Planned], versions: dict[int, ExerciseVersion]
 ) -> tuple[list[Suggested], list[Suggested]]:
-    """(for the class, for single students): what is not planned yet and answers a need. Who rests gets nothing."""
+    """(for the class, for single students): what is not planned yet and answers a need. Who is held gets nothing."""
     offers = offers_of(versions)
     first_steps = {rung.exercise_id: rung for ladder in ladders() for rung in reversed(ladder.rungs)}
 
@@ -115,7 +117,7 @@ def suggested(
     )
     for_students = []
     for student in students:
-        if student.pk not in needs.resting:
+        if student.pk not in needs.held:
             own = {each.version.exercise_id for each in planned if student.pk in each.own}
             found = suggestions.suggestions(
                 needs.of_student(student.pk), offers, planned=in_class | own, a_need=1,

@@ -14,6 +14,7 @@ from progress.queries.classwork.programme import planned_exercises, planned_rows
 from progress.queries.classwork.steps import step_prompts
 from progress.queries.classwork.suggestions import ClassNeeds, suggested
 from progress.rules.dose import Dose
+from studio.actions import Refused
 from studio.audit.marks import mark_class
 from studio.models import ClassGroup, Student, Term
 from studio.pages import show
@@ -41,15 +42,18 @@ def _page(request: HttpRequest, group: ClassGroup, term: Term | None, students, 
     if term is not None:
         versions, names = versions_by_exercise(), barre_names(students)
         planned = planned_exercises(group, term, students, versions)
-        needs = ClassNeeds(group, term, names)
+        needs = ClassNeeds(group, term, names, today=request.today)
         for_class, for_students = suggested(needs, students, planned, versions)
-        prompts = step_prompts(group, term, students, planned, versions)
+        prompts = step_prompts(group, term, students, planned, versions, today=request.today)
         context |= {
             "rows": planned_rows(planned, names), "for_class": for_class, "for_students": for_students,
             "groups": needs.groups(versions), "form": form or PlanForm(students=_of_class(students)),
             "versions": [v for v in versions.values() if v.exercise.is_offered],
             "students": [(s, names[s.pk]) for s in students],
-            "prompts": [(each, [(s, names[s.pk]) for s in each.students]) for each in prompts],
+            "prompts": [
+                (each, [(s, names[s.pk]) for s in each.students], [(names[s.pk], may) for s, may in each.held])
+                for each in prompts
+            ],
         }
     return show(request, "progress/classwork/programme.html", context, status=422 if form is not None else 200)
 
@@ -113,15 +117,21 @@ def move_to_step(request: HttpRequest, class_id: int) -> HttpResponse:
     group, term = load_class(request, class_id), term_on(request.today)
     form = StepMoveForm(request.POST, students=_of_class(_students(request, group, term)))
     if term is not None and form.is_valid():
-        cleaned = form.cleaned_data
+        _move(request, group, term, form.cleaned_data)
+    else:
+        messages.warning(request, _("Nobody was moved: tick who goes."))
+    return redirect("progress:programme", class_id=group.pk)
+
+
+def _move(request: HttpRequest, group: ClassGroup, term: Term, cleaned: dict) -> None:
+    try:
         actions.move_to_step(
             class_group=group, term=term, step=cleaned["to"], away_from=cleaned["at"].exercise,
             students=None if cleaned["whole_class"] else list(cleaned["students"]), reason=cleaned["reason"],
             added_on=request.today, by=request.user,
         )
-    else:
-        messages.warning(request, _("Nobody was moved: tick who goes."))
-    return redirect("progress:programme", class_id=group.pk)
+    except Refused as no:
+        messages.warning(request, str(no))
 
 
 def card_rows(request: HttpRequest, group: ClassGroup, term: Term | None) -> dict[str, object]:
@@ -130,7 +140,7 @@ def card_rows(request: HttpRequest, group: ClassGroup, term: Term | None) -> dic
     names, versions = barre_names(students), versions_by_exercise()
     return {
         "rows": planned_rows(planned_exercises(group, term, students, versions), names) if term else (),
-        "groups": ClassNeeds(group, term, names).groups(versions) if term else (),
+        "groups": ClassNeeds(group, term, names, today=request.today).groups(versions) if term else (),
     }
 
 
