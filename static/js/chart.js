@@ -98,7 +98,7 @@
       drawing.after(plot);
       drawing.hidden = true;
       await window.Plotly.newPlot(plot, figure.data, figure.layout, config);
-      open.set(button, { plot, drawing, text, words: button.textContent });
+      open.set(button, { plot, drawing, text, words: button.textContent.trim() });
       button.textContent = button.dataset.wordsBack || button.textContent;
       button.setAttribute("aria-pressed", "true");
     } catch {

@@ -23,14 +23,14 @@
   function row(exercise) { return rows[exercise]; }
   function tiles(exercise) { return lists[exercise] || []; }
   function tile(exercise, student) { return (names[exercise] || {})[String(student)]; }
-  function nameOf(each) { return each.querySelector(".tile-name").textContent; }
+  function nameOf(each) { return each.querySelector(".tile-name").textContent.trim(); }
   function exercises() { return Object.keys(rows).filter(Boolean); }
 
   /* --- what stands on a tile ---------------------------------------------------------------------------------- */
 
   var KEPT = ["state", "sets", "reps", "seconds", "control", "faults", "tap"];
   function read(each) {
-    var found = { written: each.querySelector(".tile-state").textContent };
+    var found = { written: each.querySelector(".tile-state").textContent.trim() };
     KEPT.forEach(function (name) { found[name] = each.dataset[name] || ""; });
     return found;
   }
@@ -59,7 +59,7 @@
   }
   function faultWords(each, fault) {
     var button = all("button", each.closest("[data-view]")).filter(function (one) { return one.value === "fault:" + fault; })[0];
-    return button ? button.textContent : fault;
+    return button ? button.textContent.trim() : fault;
   }
   function asPlanned(each) {
     var plan = planned(each);
@@ -144,7 +144,7 @@
     exercises().forEach(function (key) {
       var done = tiles(key).filter(function (each) { return each.dataset.state === "done"; });
       var open = tiles(key).filter(function (each) { return each.dataset.state === "open"; });
-      var differ = done.filter(function (each) { return each.querySelector(".tile-state").textContent !== words("AsPlanned"); });
+      var differ = done.filter(function (each) { return each.querySelector(".tile-state").textContent.trim() !== words("AsPlanned"); });
       var text = words("Count", { n: done.length - differ.length });
       if (differ.length) text += ", " + words(differ.length === 1 ? "Differs" : "Differ", { n: differ.length });
       show(row(key), open.length > 0 || !done.length, done.length ? text : "");
@@ -214,7 +214,7 @@
     unanswered[fields.key] = true;
     outbox.keep({ path: path, fields: fields, words: told, show: function () { apply(path, fields, told); } });
   }
-  function exerciseName(key) { return row(key).querySelector(".log-name").textContent; }
+  function exerciseName(key) { return row(key).querySelector(".log-name").textContent.trim(); }
   var ACTS = {
     "as-planned": function (form) {
       var key = form.elements.exercise.value;
@@ -231,11 +231,11 @@
       var each = tile(form.elements.exercise.value, form.elements.student.value);
       if (!each || each.classList.contains("off")) return;
       keep(form, { exercise: form.elements.exercise.value, student: each.dataset.student, change: button.value },
-        exerciseName(form.elements.exercise.value) + ", " + nameOf(each) + ": " + button.textContent);
+        exerciseName(form.elements.exercise.value) + ", " + nameOf(each) + ": " + button.textContent.trim());
     },
     "take-back": function (form) {
       var last = taps[taps.length - 1];
-      if (last) keep(form, { of: last.key }, form.querySelector("button span").textContent + ": " + last.words);
+      if (last) keep(form, { of: last.key }, form.querySelector("button span").textContent.trim() + ": " + last.words);
       /* A tap of an earlier visit is undone by the server; the page then shows what stands. */
       else if (!undoneAll && form.elements.of.value) form.submit();
     },

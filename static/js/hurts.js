@@ -58,7 +58,7 @@
     kept = "";
     form.hidden = false;
     panel.hidden = true;
-    if (stopped) keepForRun("take-back/", { key: outbox.key(), of: stopped }, panel.querySelector("[data-undo]").textContent + ": " + panel.dataset.wordsStopped);
+    if (stopped) keepForRun("take-back/", { key: outbox.key(), of: stopped }, panel.querySelector("[data-undo]").textContent.trim() + ": " + panel.dataset.wordsStopped);
     stopped = "";
     form.elements.key.value = outbox.key();
     delete form.dataset.kept;

@@ -44,7 +44,7 @@
   }
   /* The words of a button and those that it says in their place. */
   function turn(button, name) {
-    var words = button.textContent;
+    var words = button.textContent.trim();
     button.textContent = button.dataset[name];
     button.dataset[name] = words;
   }

@@ -149,7 +149,7 @@
     if (reopened) leave();
     /* What the server refused, or what waits to be thrown away, is nowhere else: it goes from the tablet. */
     if (entry.state === "refused" && entry.row && !entry.row.fields.of) { drop(entry); return; }
-    keep(sheet.takeBack, { of: entry.of }, document.querySelector("[data-undo] .undo > span").textContent + ": " + undoWords({ cell: cell, entry: entry }), [cell]);
+    keep(sheet.takeBack, { of: entry.of }, document.querySelector("[data-undo] .undo > span").textContent.trim() + ": " + undoWords({ cell: cell, entry: entry }), [cell]);
   }
   function drop(entry) {
     window.outbox.pending().then(function (rows) {

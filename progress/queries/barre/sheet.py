@@ -101,6 +101,11 @@ class CellView:
         return f"cell-{self.student.pk}{'-' + self.side if self.side else ''}"
 
     @property
+    def spoken_name(self) -> str:
+        """The name and, where there are two, the foot: what a reader of the screen hears at the box."""
+        return f"{self.name}, {side_word(self.side)}" if self.side else self.name
+
+    @property
     def may_be_entered(self) -> bool:
         """False for who is left out; what was measured before she rests can still be put right."""
         return not self.rest or self.result is not None
