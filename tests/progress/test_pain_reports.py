@@ -153,7 +153,7 @@ def test_the_rest_is_said_beside_the_name_where_todays_results_fill_the_boxes(as
     report(cast)
     page = as_teacher.get(f"/barre/screenings/{cast.screening.pk}/rises/").content.decode()
     assert page.count("rest from rising") == 1
-    assert page.count(">14<") == 2
+    assert len(re.findall(r">\s*14\s*<", page)) == 2
 
 
 @pytest.mark.parametrize(("age", "days_ago"), [("", 0), ("60", 0), ("90000", 1), ("9999999", 7), ("-5", 0), ("x", 0)])
@@ -195,7 +195,7 @@ def test_the_follow_up_says_what_each_report_said(cast, as_teacher):
     taken_back = report(cast, feels=["numb"], places=["R-heel"])
     take_back_report(report=taken_back, by=cast.teacher, on=cast.screening.held_on)
     page = as_teacher.get(reverse("progress:follow-up", args=[FollowUp.objects.get().pk])).content.decode()
-    said = re.findall(r'<li><span class="soft">([^<]+)</span><a [^>]+/barre/pain/\d+/">([^<]+)<', page)
+    said = re.findall(r'<span class="soft">([^<]+)</span>\s*<a [^>]+/barre/pain/\d+/">\s*([^<]+?)\s*<', page)
     assert sorted(said) == [
         ("23 March", "Sharp, pin-point, left Achilles, 6 of 10"),
         ("24 March", "Numb or tingling, right heel (tapped by mistake)"),
