@@ -36,6 +36,11 @@ class FollowUpRow:
     done: list[str] = field(default_factory=list)
 
     @property
+    def in_company(self) -> str:
+        """What stands on a screen that others can see: of pain only that there is something to see to."""
+        return _("please see to this.") if self.follow_up.is_about_pain else self.short
+
+    @property
     def by_words(self) -> str:
         """ "today", "by Friday": behind who acts."""
         return self.by if self.is_due and not self.days_late else _("by %(day)s") % {"day": self.by}

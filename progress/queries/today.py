@@ -10,8 +10,9 @@ from django.utils.translation import ngettext
 from progress.drawing.term_ruler import Ruler, term_ruler
 from progress.models import ClassLog, Standing
 from progress.queries.resting import from_rising, rests
+from progress.queries.to_go import to_go
 from progress.words.speech import names_in_a_row
-from screening.models import Result, Screening
+from screening.models import Screening
 from studio.family.queries import consented
 from studio.models import Consent, Enrolment, Student, Term, User
 from studio.permissions import reachable_classes
@@ -56,11 +57,12 @@ def today_rows(user: User, term: Term | None, today: dt.date) -> list[TodayRow]:
         last_on[screening.class_group_id] = screening.held_on
         if screening.is_open:
             screenings[screening.class_group_id] = screening
-    measured = _measured(screenings.values())
     enrolled = _enrolled(ids, term, today)
     everyone = {s.pk for students in enrolled.values() for s in students}
     agreed = consented(everyone, Consent.MEASUREMENTS, timezone.now())
     found = rests(everyone)
+    asked = {key: [s for s in students if s.pk in agreed] for key, students in enrolled.items()}
+    left = to_go(screenings.values(), asked, found)
     away = from_rising(found)
     resting = {pk for pk in away if found[pk].is_told}
     again = {key: [pk for pk in called if pk not in away] for key, called in _again(ids, agreed).items()}
@@ -69,7 +71,7 @@ def today_rows(user: User, term: Term | None, today: dt.date) -> list[TodayRow]:
     for row in rows:
         key = row.class_group.pk
         words, step = _words(
-            row, [s for s in enrolled.get(key, []) if s.pk in agreed], screenings.get(key), measured,
+            row, asked.get(key, []), screenings.get(key), left, away,
             again.get(key, []), last_on.get(key), today,
         )
         words += _resting_words(enrolled.get(key, []), resting)
@@ -77,14 +79,6 @@ def today_rows(user: User, term: Term | None, today: dt.date) -> list[TodayRow]:
             words += " " + _("The log is begun.")
         made.append(TodayRow(row.class_group, row.starts_at, row.student_count, words, step, screenings.get(key)))
     return made
-
-
-def _measured(screenings) -> dict[int, set[int]]:
-    found: dict[int, set[int]] = {}
-    rows = Result.objects.standing().filter(screening__in=screenings).exclude(reason_missing=Result.WITHDRAWN)
-    for screening_id, student_id in rows.values_list("screening_id", "student_id"):
-        found.setdefault(screening_id, set()).add(student_id)
-    return found
 
 
 def _enrolled(class_ids, term, today) -> dict[int, list[Student]]:
@@ -105,15 +99,16 @@ def _again(class_ids, student_ids) -> dict[int, list[int]]:
     return found
 
 
-def _words(row, students, screening, measured, again, last_on, today) -> tuple[str, str]:
+def _words(row, students, screening, left, away, again, last_on, today) -> tuple[str, str]:
     if not row.student_count:
         return _("Nobody is enrolled yet."), "roster"
     if not students:
         return _("No family has agreed to measurements yet."), "roster"
     if screening is not None:
-        done = len(measured.get(screening.pk, set()) & {s.pk for s in students})
-        return _("%(name)s: %(done)s measured, %(left)s to go.") % {
-            "name": screening, "done": done, "left": len(students) - done,
+        open_ones = left[screening.pk]
+        done = [s for s in students if s.pk not in open_ones and s.pk not in away]
+        return _("%(name)s: %(done)s done, %(left)s to go.") % {
+            "name": screening, "done": len(done), "left": len(open_ones),
         }, "screening"
     names = barre_names(students)
     called = [names[pk] for pk in again if pk in names]
@@ -135,7 +130,5 @@ def _resting_words(students: list[Student], resting: set[int]) -> str:
     called = [names[s.pk] for s in students if s.pk in resting]
     if not called:
         return ""
-    return " " + ngettext("%(names)s rests from rising.", "%(names)s rest from rising.", len(called)) % {
-        "names": names_in_a_row(called)
-    }
+    return " " + _("No rises for now: %(names)s.") % {"names": names_in_a_row(called)}
 

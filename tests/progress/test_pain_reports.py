@@ -30,9 +30,11 @@ def clearance(cast, **other):
     answer(cast, PainAnswer.CLINICIAN, **(said | other))
 
 
-def report(cast, *, feels=("sharp",), places=("L-achilles",), days_ago=0, intensity=None, stopped="", key=None):
+def report(
+    cast, *, feels=("sharp",), places=("L-achilles",), days_ago=0, intensity=None, stopped="", key=None, student=None
+):
     return report_pain(
-        key=key or uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening,
+        key=key or uuid.uuid4(), student=student or cast.ama, class_group=cast.class_group, screening=cast.screening,
         measure=cast.rises, places=list(places), feels=feels, intensity=intensity, stopped=stopped, note="",
         reported_on=cast.screening.held_on - dt.timedelta(days=days_ago), by=cast.teacher,
     )

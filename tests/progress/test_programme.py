@@ -291,3 +291,18 @@ def test_the_barre_card_says_doses_and_stop_rules_and_judges_nobody(as_teacher, 
     page = page.replace(FIRM, " ")
     assert "2 × 6 each foot" in page and "left foot first" in page and "stop this foot" in page
     assert "no gain" not in page
+
+
+def test_the_barre_card_hangs_in_the_room_and_names_nobody_beside_a_fault(as_teacher, cast):
+    for child in (cast.ama, cast.bettina):
+        for attempt, days_ago in enumerate((7, 14), start=1):
+            Result.objects.create(
+                screening=cast.screening, student=child, measure=cast.rises, fault="gripped", value=9, side="L",
+                protocol=Protocol.objects.get(measure=cast.rises), attempt=attempt, recorded_by=cast.teacher,
+                taken_on=TODAY - dt.timedelta(days=days_ago),
+            )
+    plan(cast, "heel-press")
+    programme = as_teacher.get(reverse("progress:programme", args=[cast.class_group.pk])).content.decode()
+    assert "Rises: gripped" in programme
+    card = as_teacher.get(reverse("progress:barre-card", args=[cast.class_group.pk])).content.decode()
+    assert "Ama and Bettina" in card and "gripped" not in card.split("Together")[1]

@@ -1,12 +1,16 @@
 """The first page and the day at the barre: each class's one sensible step, and whom to measure again, by name only."""
 import datetime as dt
+import uuid
 
 import pytest
 from django.utils import timezone
 
+from progress.actions.measuring import record_missing
 from progress.actions.standings import rebuild_standings
 from progress.models import ClassLog, Standing
-from screening.models import Screening
+from progress.queries.barre.sheet import measuring_day
+from screening.actions import Entry
+from screening.models import Result, Screening
 from studio.models import ClassMeeting
 from tests.progress.test_measuring import past_results, record
 from tests.progress.test_pain_reports import report
@@ -42,7 +46,31 @@ def ask_for(cast, *children) -> None:
 
 def test_an_open_screening_is_gone_on_with_and_says_how_many_are_left(cast, first_page):
     record(cast, 14)
-    assert "1 measured, 1 to go." in first_page() and "Go on with the screening" in first_page()
+    assert "0 done, 2 to go." in first_page() and "Go on with the screening" in first_page()
+
+
+def test_to_go_means_the_same_on_the_first_page_and_on_the_day(as_teacher, cast, first_page):
+    """One foot of one measure is not done, a reason is, and who rests is counted as neither."""
+    for measure, side in ((cast.rises, "L"), (cast.rises, "R"), (cast.landing, "L"), (cast.landing, "R")):
+        record(cast, 2, measure=measure, side=side)
+    assert "0 done, 2 to go." in first_page()
+    record_missing(
+        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.balance,
+        entry=Entry(reason_missing=Result.NOT_TODAY), by=cast.teacher,
+    )
+    assert "1 done, 1 to go." in first_page()
+    both = [cast.ama, cast.bettina]
+    assert [student for student, _words in measuring_day(cast.screening, both).missing] == [cast.bettina]
+    report(cast, student=cast.bettina)
+    assert "1 done, 0 to go. No rises for now: Bettina." in first_page()
+    assert measuring_day(cast.screening, both).missing == ()
+
+
+def test_the_first_page_says_that_there_is_something_to_see_to_and_not_what_hurts(as_teacher, cast):
+    report(cast, feels=("numb",), intensity=7)
+    page = as_teacher.get("/").content.decode()
+    assert "Ama Owiredu:" in page and "please see to this." in page
+    assert not [word for word in ("numb", "Achilles", "7 of 10", "health professional") if word in page]
 
 
 def test_whom_to_measure_again_is_named_and_nothing_else_is_said_of_her(cast, first_page, closed):
