@@ -15,6 +15,7 @@ from progress.actions.growth import record_height
 from progress.demo import factories
 from progress.models import Exercise, PainReport
 from progress.queries.resting import rests
+from progress.rules.resting import ONE_FOOT
 from screening.actions import Entry
 from screening.models import Result
 from studio.actions import Refused, make_owner
@@ -130,7 +131,7 @@ def test_who_rests_goes_on_resting_after_pain_notes_are_taken_back_without_a_wor
     )
     agree(cast, cast.ama, Consent.PAIN, is_given=False)
     rest = rests([cast.ama.pk])[cast.ama.pk]
-    assert rest.forbids(loads_foot=True)
+    assert rest.forbids(ONE_FOOT)
     assert (rest.words, rest.is_pain, rest.is_told) == ("not asked", False, False)
 
 
