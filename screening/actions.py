@@ -29,6 +29,7 @@ class Entry:
     at_least: the test was stopped there, below the protocol's cap, so the value is "at least" that much.
     is_first_side: this foot went before the other one; None where nobody knows, and a correction keeps what was known.
     protocol: the version that was measured by; None where nobody says, and a correction keeps its result's own.
+    despite_rest: why it was recorded although the student should have rested; a correction keeps what was said.
     """
 
     value: Decimal | None = None
@@ -38,6 +39,7 @@ class Entry:
     at_least: bool = False
     is_first_side: bool | None = None
     protocol: Protocol | None = None
+    despite_rest: str = ""
 
 
 @transaction.atomic
@@ -128,10 +130,11 @@ def _store(*, key, measure, protocol, entry: Entry, by, supersedes=None, **where
     is_first_side = entry.is_first_side
     if is_first_side is None and supersedes is not None:
         is_first_side = supersedes.is_first_side
+    despite = entry.despite_rest or (supersedes.despite_rest if supersedes is not None else "")
     return Result.objects.create(
         uuid=key, measure=measure, protocol=protocol, value=value, reached_cap=reached_cap,
         reason_missing=entry.reason_missing, fault=entry.fault, is_confirmed=entry.is_confirmed,
-        is_first_side=is_first_side, recorded_by=by, supersedes=supersedes, **where,
+        is_first_side=is_first_side, despite_rest=despite, recorded_by=by, supersedes=supersedes, **where,
     )
 
 

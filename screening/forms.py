@@ -55,6 +55,8 @@ class ResultForm(forms.Form):
     corrects_key = forms.UUIDField(required=False)
     at_least = forms.BooleanField(required=False)
     fault = forms.CharField(max_length=40, required=False)
+    # Why it is recorded although the student should rest.
+    despite = forms.ChoiceField(choices=[("", ""), *Result.DESPITE], required=False)
     is_first_side = forms.TypedChoiceField(
         choices=[("1", "1"), ("0", "0")], required=False, coerce=lambda text: text == "1", empty_value=None
     )
@@ -63,6 +65,8 @@ class ResultForm(forms.Form):
         super().__init__(data)
         self.measure, self.protocol = measure, protocol
         self.question = ""
+        # The reasons that may be given for measuring somebody who should rest.
+        self.despite: list[tuple[str, str]] = []
 
     def clean_value(self) -> Decimal:
         text = self.cleaned_data["value"]
@@ -109,6 +113,7 @@ class ResultForm(forms.Form):
         return Entry(
             value=cleaned["value"], is_confirmed=cleaned["confirmed"], at_least=cleaned["at_least"],
             fault=cleaned["fault"], is_first_side=cleaned["is_first_side"], protocol=self.protocol,
+            despite_rest=cleaned["despite"],
         )
 
 

@@ -19,6 +19,8 @@ def write_value(value: Decimal | float, measure: Measure, protocol: Protocol | N
     return _("at least %(value)s") % {"value": text} if capped else text
 
 
-def write_result(result: Result) -> str:
-    """A stored result's value in words; it must have one."""
-    return write_value(result.value, result.measure, result.protocol, capped=result.reached_cap)
+def write_result(result: Result, *, is_stopped: bool = False) -> str:
+    """A stored result's value in words; it must have one. What pain cut short is at least as much, and says so."""
+    capped = result.reached_cap or is_stopped and result.measure.kind in (Measure.COUNT, Measure.SECONDS)
+    text = write_value(result.value, result.measure, result.protocol, capped=capped)
+    return _("%(value)s, stopped by pain") % {"value": text} if is_stopped else text

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 
 from progress.actions.follow_ups import DUE_DAYS, may_close, open_again, open_follow_up, write_closing
 from progress.actions.returning import start_return
+from progress.actions.standings import judging_classes, refresh_standings
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
 from progress.queries.pain import referral_of_follow_up, referral_words
 from progress.rules import pain, pain_returns
@@ -89,6 +90,7 @@ def answer_pain(*, follow_up: FollowUp, answer: Answer, closed_on: dt.date, by: 
     write_closing(follow_up=locked, note=answer.note.strip(), closed_on=closed_on, by=by)
     for report in waiting:
         _write_answer(report, answer, by)
+        judge_without(report)
     if answer.kind != PainAnswer.MISTAKE:
         start_return(student=locked.student, step=answer.step, on=closed_on, note=answer.allowed, by=by)
 
@@ -107,6 +109,12 @@ def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date
             raise Refused(_("The clinician’s day is still to come."))
     if answer.kind != PainAnswer.MISTAKE and answer.step is None:
         raise Refused(_("Say on which step of the way back."))
+
+
+def judge_without(report: PainReport) -> None:
+    """A count that pain stopped is judged no more; where the report was a mistake, again."""
+    if report.stopped_result_id is not None:
+        refresh_standings(class_ids=judging_classes([report.student_id]))
 
 
 def _write_answer(report: PainReport, answer: Answer, by: User) -> None:
@@ -142,4 +150,5 @@ def reopen_pain(*, follow_up: FollowUp, why: str, on: dt.date, by: User) -> Foll
     for report in locked.pain_reports.prefetch_related("answers"):
         if report.answer is not None:
             PainAnswer.objects.create(report=report, kind=PainAnswer.REOPENED, note=why.strip(), answered_by=by)
+            judge_without(report)
     return same.get()

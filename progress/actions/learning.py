@@ -9,7 +9,7 @@ from progress.judging import judgement
 from progress.judging.engine.stories import SCALES as WORKING_SCALES
 from progress.judging.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
 from progress.models import LearnedValue, Standing
-from progress.queries.judged import SCALES, judge_facts, measure_facts
+from progress.queries.judged import SCALES, counted, judge_facts, measure_facts
 from progress.queries.learned import learned_values
 from screening.models import Measure, Result
 from screening.queries import judged_measures, scores
@@ -62,7 +62,7 @@ def _repeats(measure: Measure, scale: str) -> list[Repeat]:
             value=math.log(max(float(row.value), 0.5)) if scale == "hold" else float(row.value),
             protocol=row.protocol_id,
         )
-        for row in scores(Result.objects.filter(measure=measure))
+        for row in scores(counted(Result.objects.filter(measure=measure)))
         if not row.capped and row.result_id not in held
     ]
 

@@ -4,15 +4,18 @@ import uuid as uuids
 
 from django.db import transaction
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from progress.actions.follow_ups import close_measured, open_follow_up
 from progress.actions.learning import learn_values
 from progress.actions.standings import judging_classes, lock_judgement, refresh_standings
 from progress.models import FollowUp
+from progress.queries.resting import excused, rest_words, rests
+from progress.rules.resting import Rest
 from screening import actions as screening_actions
 from screening.models import Measure, Result, Screening
 from screening.queries import battery_measures, cells_of, students_of
-from studio.actions import note_stage
+from studio.actions import Refused, note_stage
 from studio.family.queries import consented, withheld
 from studio.models import Consent, Enrolment, Student, User
 
@@ -21,12 +24,39 @@ NOT_MEASURED_AFTER = dt.timedelta(weeks=3)
 _WITHDRAWN = screening_actions.Entry(reason_missing=Result.WITHDRAWN)
 
 
+class ShouldRest(Refused):
+    """The student rests from what was measured: it is stored only with a reason. `reasons`: (key, words) of those that
+    may be offered; none where nobody is told why the student rests."""
+
+    def __init__(self, student: Student, rest: Rest):
+        about = {"name": student.first_name, "words": rest_words(rest)}
+        super().__init__((_("%(name)s should rest: %(words)s") if rest.is_told else _("%(name)s: %(words)s")) % about)
+        self.reasons = [(key, str(words)) for key, words in Result.DESPITE] if rest.is_told else []
+
+
+def _ask_who_rests(
+    key: uuids.UUID, student: Student, measure: Measure, entry: screening_actions.Entry, before: Result | None = None
+) -> None:
+    """Refuses a value of somebody who should rest from this measure, unless the entry names a reason. To be asked once
+    the student is locked, so that no report of pain comes in between.
+
+    What is stored already is told again; a correction that leaves the value as it was measures nothing new.
+    """
+    if entry.value is None or entry.despite_rest or Result.objects.filter(uuid=key).exists():
+        return
+    if before is not None and (before.despite_rest or before.value == entry.value):
+        return
+    if rest := excused(rests([student.pk]), measure).get(student.pk):
+        raise ShouldRest(student, rest)
+
+
 @transaction.atomic
 def record_result(
     *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, side: str,
     entry: screening_actions.Entry, by: User,
 ) -> Result:
     lock_judgement(student=student, class_group=screening.class_group)
+    _ask_who_rests(key, student, measure, entry)
     before = judging_classes([student.pk])
     result = screening_actions.record_result(
         key=key, screening=screening, student=student, measure=measure, side=side, entry=entry, by=by
@@ -78,6 +108,13 @@ def _leave_out(
 @transaction.atomic
 def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.Entry, by: User) -> Result:
     lock_judgement(student=result.student, class_group=result.screening.class_group)
+    _ask_who_rests(key, result.student, result.measure, entry, result)
+    return _correct(key, result, entry, by)
+
+
+def _correct(key: uuids.UUID, result: Result, entry: screening_actions.Entry, by: User) -> Result:
+    """In the place of another row, also where undoing brings back what stood before."""
+    lock_judgement(student=result.student, class_group=result.screening.class_group)
     before = judging_classes([result.student_id])
     corrected = screening_actions.correct_result(key=key, result=result, entry=entry, by=by)
     refresh_standings(class_ids=before | judging_classes([result.student_id]))
@@ -116,7 +153,7 @@ def take_back(*, key: uuids.UUID, result: Result, by: User) -> Result:
             value=before.value, reason_missing=before.reason_missing, fault=before.fault,
             is_confirmed=before.is_confirmed, at_least=before.reached_cap,
         )
-    taken_back = correct_result(key=key, result=standing, entry=entry, by=by)
+    taken_back = _correct(key, standing, entry, by)
     if first.value is None and before is None:
         _withdraw_reason(first, by=by)
     elif entry.reason_missing == Result.ABSENT and result.screening.is_open:

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from progress.actions import measuring
-from progress.actions.answering import close_mistaken, open_pain_follow_up
+from progress.actions.answering import close_mistaken, judge_without, open_pain_follow_up
 from progress.actions.returning import step_back, step_was_mistake
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries.pain import as_report, earlier_reports, stricter_rule
@@ -25,6 +25,7 @@ def report_pain(
     measure: Measure | None, places: Sequence[str], feels: Sequence[str], intensity: int | None, stopped: str,
     note: str, reported_on: dt.date, by: User, since: str = "", signs: Sequence[str] = (),
     not_meant: Sequence[str] = (), at_count: int | None = None,
+    stopped_result: Result | None = None,
 ) -> PainReport:
     """Stores a report and opens what it asks for, in one step; the same key twice gives the same report.
 
@@ -50,13 +51,14 @@ def report_pain(
     row = PainReport.objects.create(
         uuid=key, student=student, screening=screening, measure=measure, places=list(places), feels=list(feels),
         intensity=intensity, stopped=stopped, since=since, note=note, signs=list(signs), not_meant=list(not_meant),
-        at_count=at_count, asks=asked, reported_on=reported_on, reported_by=by,
+        at_count=at_count, stopped_result=stopped_result, asks=asked, reported_on=reported_on, reported_by=by,
     )
     open_pain_follow_up(
         student=student, kind=_kind(asked, referred), class_group=class_group, reports=[row, *returned], by=by
     )
     if not pain.is_expected_ache(report):
         step_back(student=student, on=reported_on, by=by)
+    judge_without(row)
     return row
 
 
@@ -89,6 +91,7 @@ def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
         raise Refused(_("Only who reported it can take it back. Answer it on the follow-ups."))
     PainAnswer.objects.create(report=locked, kind=PainAnswer.MISTAKE, note=_("Tapped by mistake."), answered_by=by)
     close_mistaken(report=locked, on=on, by=by)
+    judge_without(locked)
     others = report.student.pain_reports.meant().filter(reported_on=on)
     if all(pain.is_expected_ache(as_report(row)) for row in others):
         step_was_mistake(student=report.student, on=on, by=by)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from django.utils.translation import gettext as _
 
+from progress.queries.judged import counted
 from progress.rules.agreement import FEWEST_PAIRS, PairAgreement, pair_agreement
 from screening.models import Measure, Result
 from screening.queries import judged_measures
@@ -45,7 +46,7 @@ def assessor_pairs() -> list[AssessorPair]:
 def _paired(measure: Measure) -> dict[tuple[int, int], tuple[list[float], list[float]]]:
     """(person, person) to their scores of the same child, side and screening; each one's first attempt there."""
     cells: dict[tuple, dict[int, float]] = defaultdict(dict)
-    rows = Result.objects.standing().filter(
+    rows = counted(Result.objects.standing()).filter(
         measure=measure, value__isnull=False, reached_cap=False, recorded_by__isnull=False
     )
     for row in rows.order_by("attempt", "pk"):

@@ -1,12 +1,34 @@
 """Reads the facts that the judge is given: scores, targets, and what is in force for a measure; judges nothing."""
+from collections.abc import Iterable
+
+from django.db.models import Exists, OuterRef, QuerySet
+
 from progress.judging import judgement
-from progress.models import LearnedValue
+from progress.models import LearnedValue, PainReport
 from progress.queries.learned import in_force, learned_values
 from screening.models import Measure, Result
 from screening.queries import scores, targets_by_stage
 from studio.models import Student
 
 SCALES = {Measure.COUNT: "count", Measure.SECONDS: "hold", Measure.GRADE: "grade", Measure.TALLY: "grade"}
+
+
+def _stopped_counts() -> Exists:
+    """That a report of pain that was meant stopped this attempt, or the one that it corrects."""
+    where = ("student", "screening", "measure", "side", "attempt")
+    same = {f"stopped_result__{name}": OuterRef(name) for name in where}
+    return Exists(PainReport.objects.meant().filter(**same))
+
+
+def counted(rows: QuerySet[Result]) -> QuerySet[Result]:
+    """Those that are judged, drawn and learned from: neither recorded although the student should have rested, nor
+    cut short by pain."""
+    return rows.filter(~_stopped_counts(), despite_rest="")
+
+
+def stopped_by_pain(rows: Iterable[Result]) -> set[int]:
+    """The ids of those that pain cut short: they say "at least"."""
+    return set(Result.objects.filter(_stopped_counts(), pk__in=[row.pk for row in rows]).values_list("pk", flat=True))
 
 
 def measure_facts(measure: Measure, learned: dict | None = None) -> judgement.MeasureFacts:
@@ -32,7 +54,7 @@ def judge_facts(
 ) -> tuple[list[judgement.ResultFact], dict[tuple[int, str], float]]:
     """The facts of these students as the judge takes them: scores, and targets by student and measure key."""
     by_id = {measure.pk: measure for measure in measures}
-    rows = scores(Result.objects.filter(student__in=students, measure__in=measures))
+    rows = scores(counted(Result.objects.filter(student__in=students, measure__in=measures)))
     facts = [
         judgement.ResultFact(
             key=row.result_id, student=row.student_id, measure=by_id[row.measure_id].key, side=row.side, on=row.on,

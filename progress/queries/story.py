@@ -15,6 +15,7 @@ from progress.models import Attendance, FollowUpNote, LogEntry, PainAnswer
 from progress.queries import agreed_follow_ups
 from progress.queries.classwork.class_log import day_words
 from progress.queries.growth import readings, since_words
+from progress.queries.judged import counted
 from progress.queries.pain import answer_words, effect_words, report_words
 from progress.words.speech import side_word
 from screening.models import Measure, Protocol, Result
@@ -72,7 +73,7 @@ def _measured(student: Student) -> Iterable[Told]:
     protocols = Protocol.objects.in_bulk()
     people = dict(User.objects.values_list("pk", "name"))
     by_day: dict[tuple, list[Score]] = defaultdict(list)
-    for score in scores(Result.objects.filter(student=student)):
+    for score in scores(counted(Result.objects.filter(student=student))):
         by_day[score.on, score.screening_id].append(score)
     for (on, _screening), found in by_day.items():
         found.sort(key=lambda s: (measures[s.measure_id].position, s.side))

@@ -18,6 +18,7 @@ from progress.queries.classwork.load import came_to_classes
 from progress.queries.finished_terms import is_over, kept_standings
 from progress.queries.follow_ups import FollowUpRow, follow_up_rows
 from progress.queries.growth import circumstance, gentle_note, pace_words, readings
+from progress.queries.judged import counted
 from progress.queries.pain import report_words, was_mistake
 from progress.queries.resting import from_rising, rests
 from progress.rules import growth
@@ -114,7 +115,7 @@ def _all_facts(
 ) -> list[StrandFacts]:
     """The same for every measure with results, judged or only described."""
     by_measure, measures = defaultdict(list), list(Measure.objects.all())
-    for score in scores(Result.objects.filter(student=student), measures=measures):
+    for score in scores(counted(Result.objects.filter(student=student)), measures=measures):
         by_measure[score.measure_id].append(score)
     lines = {(s.measure_id, s.side): read_line(s.line) for s in standings}
     protocols: dict[int, dict[int, Protocol]] = defaultdict(dict)

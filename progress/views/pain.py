@@ -1,4 +1,6 @@
 """It hurts: where and how in two taps, then the next step and the caution; nothing here is ever deleted."""
+import uuid
+
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
@@ -16,7 +18,7 @@ from progress.views.barre.sheet import load_screening
 from progress.words.speech import voice_for
 from screening.actions import Conflict
 from screening.forms import new_key
-from screening.models import Measure, Screening
+from screening.models import Measure, Result, Screening
 from studio.actions import Refused
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student
@@ -64,9 +66,19 @@ def _reported(
         key=cleaned["key"], student=student, screening=screening, measure=measure, class_group=group,
         places=cleaned["region"], feels=cleaned["feels"], signs=cleaned["signs"],
         not_meant=cleaned["not_meant"], at_count=cleaned["at_count"], intensity=cleaned["intensity"],
+        stopped_result=_stopped_result(request, student, screening),
         stopped=cleaned["stopped"], since=cleaned["since"], note=cleaned["note"],
         reported_on=day_of_tap(request), by=request.user,
     )
+
+
+def _stopped_result(request: HttpRequest, student: Student, screening: Screening | None) -> Result | None:
+    """The count that the pain cut short, by its tablet's key: it was kept before the pain was told."""
+    try:
+        key = uuid.UUID(request.GET.get("of", ""))
+    except ValueError:
+        return None
+    return Result.objects.filter(uuid=key, student=student, screening=screening, value__isnull=False).first()
 
 
 def _choices() -> dict:

@@ -12,6 +12,7 @@ from progress.drawing.parts import Chart
 from progress.queries import student as queries
 from progress.queries.charts import describe_chart
 from progress.queries.classwork.student_work import student_work
+from progress.queries.judged import stopped_by_pain
 from progress.queries.pain import referral_of
 from progress.views.barre.sheet import load_result
 from progress.words.speech import voice_for
@@ -90,9 +91,12 @@ def results(request: HttpRequest, student_id: int) -> HttpResponse:
     """Every result, corrected ones included, with who and when."""
     child = load_agreed_student(request, student_id, Consent.MEASUREMENTS)
     measure = Measure.objects.filter(key=request.GET.get("measure", "")).first()
+    found = list(results_of_student(child, measure))
+    stopped = stopped_by_pain(found) if Consent.PAIN in agreed_scopes(child, timezone.now()) else set()
     rows = [
-        (row, write_result(row) if row.value is not None else "", getattr(row, "superseded_by", None))
-        for row in results_of_student(child, measure)
+        (row, write_result(row, is_stopped=row.pk in stopped) if row.value is not None else "",
+         getattr(row, "superseded_by", None))
+        for row in found
     ]
     held = {key for standing in queries.student_standings(child) for key in standing.line["held_back"]}
     return show(request, "progress/results.html", {
@@ -117,9 +121,13 @@ def correct_result(request: HttpRequest, result_id: int) -> HttpResponse:
         data.update({"student": result.student_id, "side": result.side})
         form = ResultForm(data, measure=result.measure, protocol=result.protocol)
         if form.is_valid():
-            _try(request, lambda: measuring.correct_result(
-                key=form.cleaned_data["key"], result=result, entry=form.entry, by=request.user))
-            return redirect("progress:results", student_id=result.student_id)
+            try:
+                _try(request, lambda: measuring.correct_result(
+                    key=form.cleaned_data["key"], result=result, entry=form.entry, by=request.user))
+                return redirect("progress:results", student_id=result.student_id)
+            except measuring.ShouldRest as rests:
+                form.add_error("value", str(rests))
+                form.despite = rests.reasons
     context = {
         "room": "classes", "result": result, "form": form, "key": new_key(),
         "typed": form.data.get("value", "") if form else "",
@@ -132,6 +140,8 @@ def correct_result(request: HttpRequest, result_id: int) -> HttpResponse:
 def _try(request: HttpRequest, act) -> None:
     try:
         act()
+    except measuring.ShouldRest:
+        raise
     except Refused as refused:
         messages.warning(request, str(refused))
     except screening_actions.Conflict:

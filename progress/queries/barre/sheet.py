@@ -93,6 +93,7 @@ class CellView:
     typed: str = ""
     error: str = ""
     question: str = ""
+    despite: list[tuple[str, str]] = field(default_factory=list)
     corrects: Result | None = None
     choices: list[tuple[int, str]] = field(default_factory=list)
 
@@ -108,7 +109,7 @@ class CellView:
     @property
     def may_be_entered(self) -> bool:
         """False for who is left out; what was measured before she rests can still be put right."""
-        return not self.rest or self.result is not None
+        return not self.rest or self.result is not None or bool(self.error)
 
 
 @dataclass
@@ -208,6 +209,7 @@ def _cell(cell, name, measure, protocol, screening_is_open, rest, form, reopen) 
         view.typed, view.is_open = form.data.get("value", ""), True
         view.error = " ".join(error for errors in form.errors.values() for error in errors)
         view.question = form.question if form.errors.keys() == {"value"} else ""
+        view.despite = form.despite
         corrects = form.data.get("corrects_key")
         view.corrects = next((r for r in cell.results if str(r.uuid) == corrects), None)
     return view

@@ -53,6 +53,7 @@ def _attempt(row: Result) -> str:
         row.value, row.measure, row.protocol, capped=row.reached_cap).replace(" ", FIRM)
     more = [_(row.fault)] if row.fault else []
     more += [_("confirmed")] if row.is_confirmed else []
+    more += [_("while resting: %(why)s") % {"why": row.get_despite_rest_display()}] if row.despite_rest else []
     more += [_("this foot first")] if row.is_first_side else []
     return f"{seen} ({', '.join(more)})" if more else seen
 

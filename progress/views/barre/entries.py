@@ -40,6 +40,8 @@ def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpRes
     if form.is_valid():
         try:
             return _stored(request, opened, measure, [_keep(request, form, opened, student, measure)])
+        except measuring.ShouldRest as rests:
+            return _asks_rest(request, form, opened, measure, rests)
         except Refused as no:
             form.add_error("value", str(no))
         except Conflict:
@@ -47,6 +49,17 @@ def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpRes
             form.add_error("value", _("This was sent before with another value. The first one stays; look again."))
     if is_from_outbox(request):
         return _refused(form, opened, measure, status)
+    return sheet_page(request, opened, measure, form=form)
+
+
+def _asks_rest(
+    request: HttpRequest, form: ResultForm, opened: Screening, measure: Measure, rests: measuring.ShouldRest
+) -> HttpResponse:
+    """Somebody who should rest was measured: the reasons that may be given stand beside the value, which stays."""
+    if is_from_outbox(request):
+        return refused(str(rests), asks_rest=bool(rests.reasons), reasons=rests.reasons)
+    form.add_error("value", str(rests))
+    form.despite = rests.reasons
     return sheet_page(request, opened, measure, form=form)
 
 
