@@ -86,6 +86,23 @@ def classes_of_day(classes: QuerySet[ClassGroup], term: Term | None, day: dt.dat
     return [ClassToday(m.class_group, m.starts_at, counts[m.class_group_id]) for m in meetings]
 
 
+def next_class_day(classes: Iterable[ClassGroup | int | None], *, after: dt.date) -> dt.date | None:
+    """The next day on which one of the classes meets: in a term, on one of its weekdays, in no holiday; None where
+    no term knows of one."""
+    known = [each for each in classes if each is not None]
+    meetings = ClassMeeting.objects.filter(class_group__in=known)
+    weekdays = set(meetings.values_list("weekday", flat=True)) if known else set()
+    if not weekdays:
+        return None
+    for term in Term.objects.prefetch_related("holidays").filter(ends_on__gt=after).order_by("starts_on"):
+        day = max(after + dt.timedelta(days=1), term.starts_on)
+        while day <= term.ends_on:
+            if day.weekday() in weekdays and not any(h.starts_on <= day <= h.ends_on for h in term.holidays.all()):
+                return day
+            day += dt.timedelta(days=1)
+    return None
+
+
 def student_counts(class_ids: Iterable[int], term: Term | None, day: dt.date) -> dict[int, int]:
     if term is None:
         return defaultdict(int)

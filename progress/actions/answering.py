@@ -6,18 +6,16 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from progress.actions.follow_ups import DUE_DAYS, may_close, open_again, open_follow_up, write_closing
+from progress.actions.follow_ups import due_day, may_close, open_again, open_follow_up, write_closing
 from progress.actions.returning import start_return
 from progress.actions.standings import judging_classes, refresh_standings
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
-from progress.queries.pain import referral_of_follow_up, referral_words
-from progress.rules import pain, pain_returns
+from progress.queries.pain import referral_of_follow_up, referral_words, settles_from
+from progress.rules import pain
 from studio.actions import Refused
 from studio.models import ClassGroup, Student, User
 from studio.permissions import may
-
-# A pain of one place that was answered and returns within this time opens its follow-up again: studio's own rule.
-SAME_PAIN = dt.timedelta(days=pain_returns.STOP_COMES_BACK_DAYS)
+from studio.templatetags.wording import day as write_day
 
 
 @dataclass(frozen=True)
@@ -38,36 +36,59 @@ class Answer:
 def open_pain_follow_up(
     *, student: Student, kind: str, class_group: ClassGroup | None, reports: Sequence[PainReport], by: User
 ) -> FollowUp:
-    """The follow-up of this pain, one for a place: open already, closed lately and opened again, or new.
+    """The follow-up of this pain, one for a matter: open already, closed and opened again with its story, or new.
 
-    reports: the new one first, then those of the same place before it. Pain that becomes a stop sign takes its
-    follow-up along; pain of a place that is a stop sign already stays with that.
+    kind: what the new report opens by itself. reports: the new one first, then those before it that go with it. A
+    matter that was a stop sign or was to be seen stays one, however mild what came back is; one that gets worse takes
+    its follow-up along; where another of that kind is open, that one takes everything over.
     """
-    opened_on = reports[0].reported_on
-    same_pain = FollowUp.objects.filter(student=student, pain_reports__in=reports[1:]).distinct()
-    open_one = FollowUp.objects.filter(student=student, kind=FollowUp.STOP_SIGN, closed_at__isnull=True)
-    if kind == FollowUp.PAIN_LASTS and same_pain.filter(pk__in=open_one).exists():
-        kind = FollowUp.STOP_SIGN
-    if kind == FollowUp.STOP_SIGN and not open_one.exists():
-        _become_stop_sign(same_pain.filter(kind=FollowUp.PAIN_LASTS, closed_at__isnull=True).first(), by)
-    closed = same_pain.filter(kind=kind, closed_on__gte=opened_on - SAME_PAIN).order_by("closed_at").last()
-    if closed and not FollowUp.objects.filter(student=student, kind=kind, closed_at__isnull=True).exists():
-        open_again(follow_up=closed, on=opened_on, kind=FollowUpNote.CAME_BACK, text=_("It came back."), by=by)
-    follow_up, is_new = open_follow_up(student=student, kind=kind, class_group=class_group, opened_on=opened_on)
-    follow_up.pain_reports.add(*reports)
-    if not is_new:
-        # A new report on an open follow-up is due as if it were the first.
-        follow_up.due_on = opened_on + dt.timedelta(days=DUE_DAYS[follow_up.kind])
-        follow_up.save(update_fields=["due_on"])
-    return follow_up
+    on = reports[0].reported_on
+    same = list(FollowUp.objects.filter(
+        student=student, kind__in=FollowUp.ABOUT_PAIN, pain_reports__in=reports[1:]
+    ).distinct().order_by("closed_at", "pk"))
+    is_back = bool(same) and not any(f.is_open for f in same)
+    graver = [f.kind for f in same if f.is_open or f.kind != FollowUp.PAIN_WATCHED]
+    kind = min([kind, *graver], key=FollowUp.ABOUT_PAIN.index)
+    taken_on = FollowUp.objects.filter(student=student, kind=kind, closed_at__isnull=True).first()
+    if taken_on is None and same:
+        # The one that is open goes on, then the gravest, then the latest.
+        taken_on = max(same, key=lambda f: (f.is_open, -FollowUp.ABOUT_PAIN.index(f.kind), f.closed_at or f.opened_at))
+        _become(taken_on, kind, by)
+    if taken_on is None:
+        taken_on, _made = open_follow_up(student=student, kind=kind, class_group=class_group, opened_on=on)
+    else:
+        _go_on(taken_on, on, is_back=is_back, by=by)
+    for other in same:
+        if other.pk != taken_on.pk:
+            taken_on.pain_reports.add(*other.pain_reports.all())
+            if other.is_open:
+                write_closing(follow_up=other, note=_("Goes on as: %(kind)s.") % {
+                    "kind": taken_on.get_kind_display()}, closed_on=on, by=by)
+    taken_on.pain_reports.add(*reports)
+    return taken_on
 
 
-def _become_stop_sign(follow_up: FollowUp | None, by: User) -> None:
-    if follow_up is None:
+def _become(follow_up: FollowUp, kind: str, by: User) -> None:
+    if follow_up.kind == kind:
         return
-    follow_up.kind = FollowUp.STOP_SIGN
+    follow_up.kind = kind
     follow_up.save(update_fields=["kind"])
-    FollowUpNote.objects.create(follow_up=follow_up, kind=FollowUpNote.CAME_BACK, text=_("Now a stop sign."), by=by)
+    text = _("Now a stop sign.") if kind == FollowUp.STOP_SIGN else _("Now to be seen by a health professional.")
+    FollowUpNote.objects.create(follow_up=follow_up, kind=FollowUpNote.NOTE, text=text, by=by)
+
+
+def _go_on(follow_up: FollowUp, on: dt.date, *, is_back: bool, by: User) -> None:
+    """A new report opens a follow-up that was closed; an open one is due no later than it was."""
+    was_due = follow_up.due_on if follow_up.is_open else dt.date.max
+    if is_back and not open_again(
+        follow_up=follow_up, on=on, kind=FollowUpNote.CAME_BACK, text=_("It came back."), by=by
+    ):
+        FollowUpNote.objects.create(
+            follow_up=follow_up, kind=FollowUpNote.CAME_BACK, text=_("It came back."), by=by
+        )
+    follow_up.refresh_from_db()
+    follow_up.due_on = min(was_due, due_day(follow_up.kind, follow_up.class_group, on))
+    follow_up.save(update_fields=["due_on"])
 
 
 @transaction.atomic
@@ -87,6 +108,7 @@ def answer_pain(*, follow_up: FollowUp, answer: Answer, closed_on: dt.date, by: 
     if seen is not None and waiting.filter(pk__gt=seen).exists():
         raise Refused(_("Another report came in meanwhile. Read it before you close."))
     _refuse_wrong_answer(locked, answer, closed_on, by)
+    _refuse_too_soon(locked, answer, closed_on)
     write_closing(follow_up=locked, note=answer.note.strip(), closed_on=closed_on, by=by)
     for report in waiting:
         _write_answer(report, answer, by)
@@ -115,6 +137,14 @@ def judge_without(report: PainReport) -> None:
     """A count that pain stopped is judged no more; where the report was a mistake, again."""
     if report.stopped_result_id is not None:
         refresh_standings(class_ids=judging_classes([report.student_id]))
+
+
+def _refuse_too_soon(follow_up: FollowUp, answer: Answer, closed_on: dt.date) -> None:
+    """A teacher settles pain when it was asked about again, not in the minute in which it was told."""
+    from_on = settles_from(follow_up)
+    if answer.kind == PainAnswer.TEACHER and from_on is not None and closed_on < from_on:
+        raise Refused(_("Ask again in the next class. From %(day)s on you can settle this yourself.") % {
+            "day": write_day(from_on)})
 
 
 def _write_answer(report: PainReport, answer: Answer, by: User) -> None:

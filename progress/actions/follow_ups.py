@@ -10,6 +10,7 @@ from progress.judging.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, Standing
 from studio.actions import Refused
 from studio.models import ClassGroup, Enrolment, Student, User
+from studio.queries import next_class_day
 from studio.templatetags.wording import day as write_day
 
 # Days until somebody must have acted; the studio's own rule, pain first.
@@ -17,6 +18,8 @@ DUE_DAYS = {
     FollowUp.STOP_SIGN: 0, FollowUp.PAIN_LASTS: 1, FollowUp.PAIN_WATCHED: 7, FollowUp.NO_GAIN: 7,
     FollowUp.SIDES_APART: 7, FollowUp.NOT_MEASURED: 7,
 }
+# Where the next class is further off than this, home is asked.
+ASKED_WITHIN = dt.timedelta(days=14)
 # What was closed a term's length ago or less and comes back is the same thing again; studio's own rule.
 SAME_AGAIN = dt.timedelta(days=84)
 
@@ -25,6 +28,13 @@ def who_acts(class_group: ClassGroup | None) -> User | None:
     """The first teacher of the class by name, else the owner."""
     teacher = class_group.teachers.filter(is_active=True).order_by("name").first() if class_group else None
     return teacher or User.objects.filter(role=User.OWNER, is_active=True).order_by("pk").first()
+
+
+def due_day(kind: str, class_group: ClassGroup | None, on: dt.date) -> dt.date:
+    """By when somebody must have acted: what is asked about in the next class, on the day of that class."""
+    if kind == FollowUp.PAIN_WATCHED and (next_class := next_class_day([class_group], after=on)):
+        return min(next_class, on + ASKED_WITHIN)
+    return on + dt.timedelta(days=DUE_DAYS[kind])
 
 
 def open_follow_up(
@@ -40,14 +50,14 @@ def open_follow_up(
     last = same.order_by("closed_at", "pk").filter(closed_at__isnull=False).last()
     is_open = same.filter(closed_at__isnull=True).exists()
     recent = last is not None and opened_on - last.closed_on <= SAME_AGAIN
-    if not is_open and recent and kind not in (FollowUp.STOP_SIGN, FollowUp.PAIN_LASTS):
+    if not is_open and recent and kind not in FollowUp.ABOUT_PAIN:
         open_again(follow_up=last, on=opened_on, kind=FollowUpNote.CAME_BACK, text=_("It came back."), by=None)
         return same.get(closed_at__isnull=True), True
     return FollowUp.objects.get_or_create(
         student_id=student_id, kind=kind, measure=measure, side=side, closed_at__isnull=True,
         defaults={
             "class_group": class_group, "opened_on": opened_on, "acts": acts or who_acts(class_group),
-            "due_on": opened_on + dt.timedelta(days=DUE_DAYS[kind]),
+            "due_on": due_day(kind, class_group, opened_on),
         },
     )
 
@@ -57,7 +67,8 @@ def open_again(*, follow_up: FollowUp, on: dt.date, kind: str, text: str, by: Us
     try:
         with transaction.atomic():
             changed = FollowUp.objects.filter(pk=follow_up.pk, closed_at__isnull=False).update(
-                closed_on=None, closed_by=None, closed_at=None, due_on=on + dt.timedelta(days=DUE_DAYS[follow_up.kind])
+                closed_on=None, closed_by=None, closed_at=None,
+                due_on=due_day(follow_up.kind, follow_up.class_group, on),
             )
     except IntegrityError:
         return False

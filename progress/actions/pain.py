@@ -11,7 +11,7 @@ from progress.actions import measuring
 from progress.actions.answering import close_mistaken, judge_without, open_pain_follow_up
 from progress.actions.returning import step_back, step_was_mistake
 from progress.models import FollowUp, PainAnswer, PainReport
-from progress.queries.pain import as_report, earlier_reports, stricter_rule
+from progress.queries.pain import as_report, stricter_rule, told_before
 from progress.rules import pain, pain_returns
 from screening.actions import Conflict
 from screening.models import Measure, Result, Screening
@@ -29,9 +29,9 @@ def report_pain(
 ) -> PainReport:
     """Stores a report and opens what it asks for, in one step; the same key twice gives the same report.
 
-    A stop sign opens a stop-sign follow-up; pain of the same place within days opens or joins one for pain that
-    lasts, and so does pain that is said to last. Whoever is coming back in steps goes back one. A mistaken report
-    is answered as such and then counts for nothing.
+    A stop sign opens a stop-sign follow-up, pain that came back or lasts one that is to be seen, all other pain one
+    that asks in the next class; what goes with an earlier matter opens that one again. Whoever is coming back in
+    steps goes back one. A mistaken report is answered as such and then counts for nothing.
     """
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     report = pain.Report(
@@ -45,16 +45,15 @@ def report_pain(
             raise Conflict
         return there
     asked = pain.asks(report, stricter_rule())
-    earlier = earlier_reports(student, reported_on)
-    returned = [row for row, before in earlier if pain_returns.comes_back(report, [before])]
-    referred = pain_returns.referral([report, *(before for row, before in earlier if row in returned)])
+    told = told_before(student, report)
+    referred = pain_returns.referral([report, *(before for _row, before in told)])
     row = PainReport.objects.create(
         uuid=key, student=student, screening=screening, measure=measure, places=list(places), feels=list(feels),
         intensity=intensity, stopped=stopped, since=since, note=note, signs=list(signs), not_meant=list(not_meant),
         at_count=at_count, stopped_result=stopped_result, asks=asked, reported_on=reported_on, reported_by=by,
     )
     open_pain_follow_up(
-        student=student, kind=_kind(asked, referred), class_group=class_group, reports=[row, *returned], by=by
+        student=student, kind=_kind(asked, referred), class_group=class_group, reports=[row, *dict(told)], by=by
     )
     if not pain.is_expected_ache(report):
         step_back(student=student, on=reported_on, by=by)

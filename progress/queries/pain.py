@@ -3,13 +3,15 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import replace
 
+from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from progress.models import FollowUp, PainAnswer, PainReport, StricterPainRule
+from progress.models import FollowUp, PainAnswer, PainReport, ReturnStep, StricterPainRule
 from progress.queries.resting import steps_of
 from progress.rules import feet, pain, pain_returns
 from studio.models import Student
+from studio.queries import next_class_day
 
 
 def as_report(row: PainReport) -> pain.Report:
@@ -26,20 +28,26 @@ def stricter_rule() -> pain.Stricter:
     return pain.Stricter(row.doctor_from, frozenset(row.doctor_places)) if row else pain.USUAL
 
 
-def earlier_reports(student: Student, before: dt.date) -> list[tuple[PainReport, pain.Report]]:
-    """Her reports of earlier days, each with when its matter was closed: whoever still comes back in steps has not
-    closed it yet."""
-    rows = student.pain_reports.meant().filter(reported_on__lt=before).prefetch_related("follow_ups", "answers")
+def told_before(student: Student, report: pain.Report, *, than: PainReport | None = None) -> list[
+    tuple[PainReport, pain.Report]
+]:
+    """What was told before this report and goes with it: of the same part of the body, on the same day or near
+    enough to have come back. `than`: the report itself, where it is kept already."""
+    rows = student.pain_reports.meant().filter(reported_on__lte=report.on)
+    rows = rows.filter(pk__lt=than.pk) if than else rows
     step = steps_of([student.pk]).get(student.pk)
-    return [(row, _remembered(row, step, before)) for row in rows]
+    found = [(row, _remembered(row, step, report.on)) for row in rows.prefetch_related("follow_ups", "answers")]
+    return [(row, before) for row, before in found if pain_returns.goes_with(report, before)]
 
 
-def _remembered(row: PainReport, step, before: dt.date) -> pain.Report:
+def _remembered(row: PainReport, step: ReturnStep | None, on: dt.date) -> pain.Report:
+    """With when its matter was closed: whoever still comes back in steps has not closed it yet."""
     followed = [f for f in row.follow_ups.all() if f.kind != FollowUp.PAIN_WATCHED]
-    closed = max((f.closed_on for f in followed if f.closed_on), default=None)
+    closed = max((f.closed_on for f in followed if f.closed_on), default=_answered_on(row))
     if closed is not None and step is not None and step.on >= closed:
-        closed = step.on if step.is_full_class else before
-    return replace(as_report(row), settled_on=closed, was_followed=bool(followed))
+        closed = step.on if step.is_full_class else on
+    is_open = any(f.is_open for f in row.follow_ups.all())
+    return replace(as_report(row), settled_on=closed, was_followed=bool(followed), is_open=is_open)
 
 
 def was_mistake(report: PainReport) -> bool:
@@ -54,14 +62,33 @@ def referral_of(reports: Iterable[PainReport]) -> str:
 
 def referral_of_follow_up(follow_up: FollowUp) -> str:
     """The same for a follow-up; "" for one that is not about pain."""
-    return referral_of(follow_up.pain_reports.all()) if follow_up.is_about_pain else ""
+    if not follow_up.is_about_pain:
+        return ""
+    # What it gathered is one story, however long the way back took between.
+    is_one_story = follow_up.kind != FollowUp.PAIN_WATCHED
+    return pain_returns.referral(
+        replace(as_report(row), settled_on=_answered_on(row), was_followed=is_one_story, is_open=is_one_story)
+        for row in follow_up.pain_reports.all() if not was_mistake(row)
+    )
+
+
+def _answered_on(row: PainReport) -> dt.date | None:
+    return timezone.localdate(row.answer.answered_at) if row.answer else None
+
+
+def settles_from(follow_up: FollowUp) -> dt.date | None:
+    """The first day on which the teacher may settle it; None where nothing that was meant waits."""
+    waiting = [r.reported_on for r in follow_up.pain_reports.all() if r.answer is None]
+    if not waiting:
+        return None
+    classes = follow_up.student.enrolments.filter(left_on__isnull=True).values_list("class_group", flat=True)
+    return pain_returns.settles_from(max(waiting), next_class_day(classes, after=max(waiting)))
 
 
 def referral_so_far(report: PainReport) -> str:
     """Why a health professional should see this report, given what was reported of the same place before it."""
     now = as_report(report)
-    earlier = [before for _row, before in earlier_reports(report.student, report.reported_on)]
-    return pain_returns.referral([now, *pain_returns.comes_back(now, earlier)])
+    return pain_returns.referral([now, *(before for _row, before in told_before(report.student, now, than=report))])
 
 
 def referral_words(reason: str) -> str:

@@ -51,7 +51,10 @@ def rests(student_ids: Iterable[int], *, told: Collection[int] | None = None) ->
     waiting = PainReport.objects.unanswered().filter(student__in=ids, asks__in=STOP_SIGNS)
     for pk, asked, on in waiting.order_by("reported_on", "pk").values_list("student_id", "asks", "reported_on"):
         found[pk] = stricter(found.get(pk), _from_sign(asked, on))
-    to_be_seen = FollowUp.objects.filter(student__in=ids, kind=FollowUp.PAIN_LASTS, closed_at__isnull=True)
+    # A stop sign that came back in a mild report is one to be seen as well.
+    to_be_seen = FollowUp.objects.filter(
+        student__in=ids, kind__in=[FollowUp.STOP_SIGN, FollowUp.PAIN_LASTS], closed_at__isnull=True
+    )
     for pk, on in to_be_seen.values_list("student_id", "opened_on"):
         found[pk] = stricter(found.get(pk), _to_be_seen(on))
     if told is None:

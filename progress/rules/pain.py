@@ -72,8 +72,8 @@ class Report:
 
     places: keys such as "L-achilles", "back"; feels, signs: keys of FEELS and SIGNS; intensity: 0 to 10 or None;
     on: its day; note: free words; not_meant: signs that the words seemed to name and that were said not to be meant.
-    settled_on: the day on which its matter was closed, None while it is open; was_followed: it was a stop sign or
-    was to be seen, so that what hurts later is a return of it.
+    settled_on: the day on which its matter was closed, None where it never was; was_followed: it was a stop sign or
+    was to be seen, so that what hurts later is a return of it; is_open: its matter still waits for an answer.
     """
 
     places: tuple[str, ...]
@@ -87,6 +87,7 @@ class Report:
     not_meant: tuple[str, ...] = ()
     settled_on: dt.date | None = None
     was_followed: bool = False
+    is_open: bool = False
 
     @property
     def names(self) -> frozenset[str]:

@@ -32,6 +32,19 @@ LASTS_DAYS = 7
 GROWING_PLACES = ("heel", "shin")
 # Everything below the knee of one side is one matter: a neighbouring spot of the same foot is no new pain.
 _BELOW_KNEE = frozenset({region.key for region in REGIONS} | {"outer-edge", "shin"})
+# However far off the next class is, pain is settled by the teacher after so many days at the latest.
+SETTLES_WITHIN_DAYS = 7
+# What names a place in words, English or German: its matter without the side, and the words; from memory.
+_NAMED = {
+    "foot": re.compile(
+        r"\bf(?:oo|ee)t\b|\btoes?\b|\bheels?\b|\bankles?\b|\bachilles\w*|\bshins?\b|\bcal(?:f|ves)\b"
+        r"|\barch(?:es)?\b|\binsteps?\b|\bsoles?\b|\b\w*fu(?:ß|ss)\w*|\bfü(?:ß|ss)\w*|\b\w*zehen?\b|\bfersen?\b"
+        r"|\bknöchel\w*|\bschienbein\w*|\bwaden?\b|\bspann\b|\bsohlen?\b|\bsprunggelenk\w*", re.IGNORECASE,
+    ),
+    "knee": re.compile(r"\bknee\w*|\bknie\w*", re.IGNORECASE),
+    "hip": re.compile(r"\bhips?\b|\bgroins?\b|\bhüft\w*|\bleiste\w*", re.IGNORECASE),
+}
+_BACK = re.compile(r"\bback ?ache\w*|\bher back\b|\bhis back\b|\blower back\b|\brücken\w*", re.IGNORECASE)
 _SIDE_WORDS = {
     "L": re.compile(r"\bleft\b|\blinke?[rsnm]?\b", re.IGNORECASE),
     "R": re.compile(r"\bright\b|\brechte?[rsnm]?\b", re.IGNORECASE),
@@ -46,10 +59,13 @@ _EMPTY_WORDS = frozenset({
 
 def matters(report: Report) -> frozenset[str]:
     """What a report is about, coarse enough that a neighbouring spot is the same: "L-foot" for all below the left
-    knee, "R-knee", "R-hip", "back", "head".
+    knee, "R-knee", "R-hip", "back", "head". Where no place was tapped, what the words name; of a side that they
+    leave open, both.
 
     >>> sorted(matters(Report(("L-achilles", "L-shin", "back"))))
     ['L-foot', 'back']
+    >>> sorted(matters(Report((), note="die linke Ferse"))), sorted(matters(Report((), note="one heel")))
+    (['L-foot'], ['L-foot', 'R-foot'])
     """
     found = set()
     for place in report.places:
@@ -58,7 +74,15 @@ def matters(report: Report) -> frozenset[str]:
             found.add(place)
         else:
             found.add(f"{side}-foot" if name in _BELOW_KNEE else place)
+    if not report.places:
+        found |= _told_matters(report.note)
     return frozenset(found | ({"head"} if {"head", "neck"} & report.names else set()))
+
+
+def _told_matters(note: str) -> set[str]:
+    sides = {side for side, words in _SIDE_WORDS.items() if words.search(note)} or set(_SIDE_WORDS)
+    named = {name for name, words in _NAMED.items() if words.search(note)}
+    return {f"{side}-{name}" for side in sides for name in named} | ({"back"} if _BACK.search(note) else set())
 
 
 def is_same_matter(one: Report, other: Report) -> bool:
@@ -100,9 +124,19 @@ def comes_back(report: Report, earlier: Iterable[Report]) -> tuple[Report, ...]:
         before
         for before in earlier
         if before.on is not None and report.on is not None and before.on < report.on
-        and (report.on - last_day(before)).days <= _remembered_days(report, before)
+        and (before.is_open or (report.on - last_day(before)).days <= _remembered_days(report, before))
         and is_same_matter(before, report)
     )
+
+
+def goes_with(report: Report, before: Report) -> bool:
+    """True where the earlier one is of the same story: pain of the same matter that comes back, or of the same day.
+
+    >>> day = dt.date(2031, 3, 3)
+    >>> goes_with(Report(("L-heel",), on=day), Report(("L-calf",), ("limps",), on=day))
+    True
+    """
+    return bool(comes_back(report, [before])) or (before.on == report.on and is_same_matter(before, report))
 
 
 def last_day(before: Report) -> dt.date:
@@ -118,9 +152,9 @@ def _remembered_days(report: Report, before: Report) -> int:
 def referral(reports: Iterable[Report]) -> str:
     """Why a health professional should see what these reports of one student tell: "" where nothing asks for it.
 
-    "seen_today": a sign for a medical assessment today; "came_back": one matter hurt in two classes (aches that new
-    work brings alone do not count); "lasts": for more than seven days, as said or as reported again and again;
-    "growing": both heels or both shins.
+    "seen_today": a sign for a medical assessment today that nobody has answered; "came_back": one matter hurt in two
+    classes (aches that new work brings alone do not count); "lasts": for more than seven days, as said or as reported
+    again and again; "growing": both heels or both shins.
 
     >>> day = dt.date(2031, 3, 3)
     >>> one = Report(("L-achilles",), ("sharp",), on=day)
@@ -132,9 +166,10 @@ def referral(reports: Iterable[Report]) -> str:
     'growing'
     """
     ordered = sorted((r for r in reports if r.on is not None), key=lambda r: r.on)
-    if any(asks(report) in SEEN_THE_SAME_DAY for report in ordered):
+    urgent = [report for report in ordered if asks(report) in SEEN_THE_SAME_DAY]
+    if any(report.settled_on is None for report in urgent):
         return SEEN_TODAY
-    found, began = "", []
+    found, began = SEEN_TODAY if urgent else "", []
     for at, report in enumerate(ordered):
         start = report.on - dt.timedelta(days=SINCE_DAYS[report.since])
         for before, its_start in zip(ordered[:at], began, strict=True):
@@ -142,12 +177,25 @@ def referral(reports: Iterable[Report]) -> str:
                 start = min(start, its_start)
                 if not (is_expected_ache(report) and is_expected_ache(before)):
                     return CAME_BACK
-        if (report.on - start).days > LASTS_DAYS:
+        if (report.on - start).days > LASTS_DAYS and not urgent:
             found = LASTS
         elif not found and is_growing_pain(report):
             found = GROWING
         began.append(start)
     return found
+
+
+def settles_from(told_on: dt.date, next_class_on: dt.date | None) -> dt.date:
+    """The first day on which a teacher may settle what was told: that of the next class, for there it is asked about
+    again; where none is known, the day after. A clinician's clearance waits for no day, nor does a mistaken tap.
+
+    >>> told = dt.date(2031, 3, 3)
+    >>> str(settles_from(told, told + dt.timedelta(2))), str(settles_from(told, None))
+    ('2031-03-05', '2031-03-04')
+    >>> str(settles_from(told, told + dt.timedelta(20)))
+    '2031-03-10'
+    """
+    return min(next_class_on or told_on + dt.timedelta(days=1), told_on + dt.timedelta(days=SETTLES_WITHIN_DAYS))
 
 
 def is_growing_pain(report: Report) -> bool:

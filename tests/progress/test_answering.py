@@ -38,8 +38,8 @@ def clearance(cast, by, **other):
 # Each way in which pain asks for a health professional.
 REFERRED = {
     "the same place in two classes": [{"days_ago": 7}, {"days_ago": 0}],
-    "for over seven days": [{"feels": "dull", "since": "longer"}],
-    "a sign for a doctor today": [{"feels": "limps"}],
+    "for over seven days": [{"feels": ["dull"], "since": "longer"}],
+    "a sign for a doctor today": [{"feels": ["limps"]}],
 }
 
 
@@ -104,12 +104,12 @@ def test_a_clearance_of_tomorrow_is_refused(cast):
 
 def test_expected_aches_of_both_sides_are_not_referred_when_they_come_back_once(cast):
     for days_ago in (5, 0):
-        report(cast, feels=["dull"], places=("L-heel", "R-heel"), intensity=2, days_ago=days_ago)
+        report(cast, feels=["dull"], places=("L-calf", "R-calf"), intensity=2, days_ago=days_ago)
     assert referral_of_follow_up(FollowUp.objects.get()) == ""
 
 
 def test_an_answer_that_does_not_stand_is_taken_back_by_a_new_row(cast):
-    row = report(cast)
+    row = report(cast, days_ago=1)
     answer(cast, PainAnswer.TEACHER, cast.teacher)
     answering.reopen_pain(
         follow_up=FollowUp.objects.get(), why="It was the other child.", on=cast.screening.held_on, by=cast.teacher
@@ -120,7 +120,7 @@ def test_an_answer_that_does_not_stand_is_taken_back_by_a_new_row(cast):
 
 
 def test_taking_an_answer_back_needs_a_reason(cast):
-    report(cast)
+    report(cast, days_ago=1)
     answer(cast, PainAnswer.TEACHER, cast.teacher)
     with pytest.raises(Refused):
         answering.reopen_pain(follow_up=FollowUp.objects.get(), why=" ", on=cast.screening.held_on, by=cast.teacher)
@@ -146,7 +146,7 @@ def test_pain_of_another_place_is_another_follow_up(cast):
 
 def test_an_ache_that_turns_sharp_takes_its_follow_up_along(cast):
     for days_ago, feels in ((5, "dull"), (2, "dull"), (0, "sharp")):
-        report(cast, feels=feels, days_ago=days_ago)
+        report(cast, feels=[feels], days_ago=days_ago)
     assert FollowUp.objects.get().kind == FollowUp.STOP_SIGN
 
 

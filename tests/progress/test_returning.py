@@ -9,6 +9,7 @@ from progress.actions.classwork.class_log import ClassDay, state_attendance
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import FollowUp, PainAnswer, ReturnStep
 from progress.queries.resting import ladder_in_force, resting_students, rests
+from progress.rules.resting import ONE_FOOT, TWO_FEET, UNLOADED
 from studio.actions import Refused
 
 DAY = dt.timedelta(days=1)
@@ -49,8 +50,8 @@ def test_a_clearance_puts_her_on_the_step_that_was_allowed_by_whom_and_when(cast
 
 def test_on_a_step_of_two_feet_she_still_leaves_out_one_foot(cast, on_step_three):
     rest = rests([cast.ama.pk])[cast.ama.pk]
-    assert not rest.forbids(loads_foot=True, both_feet=True)
-    assert rest.forbids(loads_foot=True)
+    assert not rest.forbids(TWO_FEET)
+    assert rest.forbids(ONE_FOOT)
     assert resting_students([cast.ama.pk]) == {cast.ama.pk}
 
 
@@ -103,13 +104,13 @@ def test_a_stop_sign_that_waits_stops_every_move_up(cast, on_step_three):
 
 def test_a_doctors_sign_rests_her_from_everything(cast, hurt_on):
     report(cast, hurt_on, feels=["limps"])
-    assert rests([cast.ama.pk])[cast.ama.pk].forbids(loads_foot=False)
+    assert rests([cast.ama.pk])[cast.ama.pk].forbids(UNLOADED)
 
 
 def test_a_settled_report_goes_straight_into_full_class_without_a_row(cast, hurt_on):
     report(cast, hurt_on)
     answering.answer_pain(
-        follow_up=FollowUp.objects.get(), closed_on=hurt_on, by=cast.teacher,
+        follow_up=FollowUp.objects.get(), closed_on=hurt_on + DAY, by=cast.teacher,
         answer=answering.Answer(PainAnswer.TEACHER, "Gone after a minute.", 8),
     )
     assert not ReturnStep.objects.exists()

@@ -101,7 +101,8 @@ def test_twenty_who_answer_at_once_give_one_answer(cast):
     row = tell(cast, uuid.uuid4())
     answer = answering.Answer(PainAnswer.TEACHER, "Gone after a minute.", 8)
     at_once(lambda _number: answering.answer_pain(
-        follow_up=FollowUp.objects.get(), answer=answer, closed_on=cast.screening.held_on, by=cast.teacher))
+        follow_up=FollowUp.objects.get(), answer=answer, closed_on=cast.screening.held_on + dt.timedelta(days=1),
+        by=cast.teacher))
     assert row.answers.count() == 1
     assert FollowUpNote.objects.count() == 1
 
