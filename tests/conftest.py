@@ -12,6 +12,7 @@ from screening.actions import load_catalogue
 from screening.models import Battery, Measure, Screening
 from studio.actions import make_stages
 from studio.models import ClassGroup, Stage, Student, Studio, Term, User
+from tests import engines
 
 # The same examples on every computer, however long one of them takes on a slow one.
 found_examples.load_profile("ci")
@@ -20,10 +21,17 @@ TODAY = dt.date(2026, 3, 24)
 PASSWORD = "barre-and-floor-barre"
 
 
-@pytest.hookimpl(trylast=True)
+@pytest.hookimpl(wrapper=True)
 def pytest_collection_modifyitems(items):
-    """Whoever looks at the demo studio on show comes last: it stays in the database till the end."""
-    items.sort(key=lambda item: "_show" in getattr(item, "fixturenames", ()))
+    """Marks before `-m` chooses, and puts what it chose in order."""
+    engines.mark_what_runs_once(items)
+    yield
+    engines.in_order(items)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    return engines.FilesInOrder(config, log) if config.option.dist == "loadfile" else None
 
 
 @pytest.fixture(autouse=True)

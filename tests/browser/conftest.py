@@ -187,7 +187,7 @@ def enter(context: BrowserContext) -> Callable[[User, str], None]:
 
 
 @pytest.fixture(scope="session")
-def _show(django_test_environment, django_db_blocker) -> Iterator[Show]:
+def _show(django_test_environment, django_db_modify_db_settings, django_db_blocker) -> Iterator[Show]:
     """The demo studio, built once for every test that only looks; these run after all that write."""
     with django_db_blocker.unblock(), served_show() as on_show:
         yield on_show
