@@ -38,7 +38,10 @@ BAD_DAY_BANDS = 2.0
 
 @dataclass(frozen=True)
 class StrandFacts:
-    """Everything one chart is made of. `lines` by side; `held_back`: result ids; all scores of this measure."""
+    """Everything one chart is made of. `lines` by side; `held_back`: result ids; all scores of this measure.
+
+    rests_since: from when on the student leaves this measure out; then it is shown and neither praised nor judged.
+    """
 
     student: Student
     measure: Measure
@@ -49,6 +52,7 @@ class StrandFacts:
     pain: Sequence[PainReport]
     assessors: Mapping[int, str]
     heights: Sequence[Reading] = ()
+    rests_since: dt.date | None = None
 
     def as_it_ended(self, term: Term) -> Self:
         """The same, up to the last day of a term, held to the target by which it was judged then."""
@@ -60,11 +64,12 @@ class StrandFacts:
         return replace(self, target=target, scores=[score for score in self.scores if score.on <= term.ends_on])
 
     def while_resting(self, rest: Rest | None) -> Self:
-        """The same, where she rests from this measure without asking for another result or a harder version."""
+        """The same, where the student rests from this measure, without asking for another result or praising it."""
         if rest is None or not rest.forbids(measure_work(self.measure)):
             return self
         asking = self.lines.items()
-        return replace(self, lines={side: replace(line, measure_again=False, at_cap=False) for side, line in asking})
+        lines = {side: replace(line, measure_again=False, at_cap=False) for side, line in asking}
+        return replace(self, lines=lines, rests_since=rest.since)
 
 
 def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.Chart:
@@ -131,8 +136,8 @@ def _side(
     name = {"L": _("Left"), "R": _("Right"), "": str(facts.measure)}[side]
     return parts.ChartSide(
         side=side, name=name, points=points, knots=knots,
-        end=_end(line, name, facts.measure, current) if line and knots and not is_past else None,
-        level_since=None if is_past else _since(line, side, as_of, voice),
+        end=_end(line, name, facts, current, voice) if line and knots and not is_past else None,
+        level_since=None if is_past or facts.rests_since else _since(line, side, as_of, voice),
     )
 
 
@@ -152,10 +157,13 @@ def _point(facts: StrandFacts, score: Score, knots, held: set[int], voice) -> pa
     )
 
 
-def _end(line: Line, name: str, measure: Measure, current: Protocol) -> parts.EndLabel:
+def _end(line: Line, name: str, facts: StrandFacts, current: Protocol, voice) -> parts.EndLabel:
+    measure = facts.measure
     if line.level is None:
         return parts.EndLabel(level=name)
     level = write_level_with_unit(line.level, measure, current)
+    if facts.rests_since is not None:
+        return parts.EndLabel(level=f"{name} {level}", likely=rest_since_words(facts.rests_since, voice))
     likely = _("likely %(low)s to %(high)s") % {
         "low": write_level(line.level_low80, measure), "high": write_level(line.level_high80, measure),
     }
@@ -164,6 +172,11 @@ def _end(line: Line, name: str, measure: Measure, current: Protocol) -> parts.En
         rate="" if line.verdict == "too_early" else write_rate(line),
         had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing,
     )
+
+
+def rest_since_words(since: dt.date, voice) -> str:
+    """ "resting since 23 November": in the place of a verdict."""
+    return _("resting since %(day)s") % {"day": voice.day(since)}
 
 
 def _since(line: Line | None, side: str, as_of: dt.date, voice) -> parts.LevelSince | None:

@@ -8,7 +8,8 @@ from django.utils.translation import gettext as _
 
 from progress.judging.line_record import read_line, read_stall
 from progress.models import ClassStanding, Standing
-from progress.queries.resting import from_rising, rests
+from progress.queries.look_first import MOST_NAMED, LookAt, look_first
+from progress.queries.resting import from_rising, measure_work, rests
 from progress.rules.resting import Rest
 from progress.words import verdict
 from progress.words.speech import names_in_a_row, verdict_word, voice_for, write_level
@@ -22,7 +23,8 @@ from studio.queries import barre_names, roster
 
 @dataclass(frozen=True)
 class Cell:
-    """One verdict: its key and word, the level as written; `had` of `needed` results while it is too early.
+    """One verdict: its key and word, the level as written; `had` of `needed` results while it is too early. While the
+    student rests there is a word and no verdict: nothing is praised or judged.
 
     `strand` counts the columns' strands from 1; a cell without a verdict was not measured.
     """
@@ -59,6 +61,7 @@ class Strand:
 class ClassSheet:
     strands: tuple[Strand, ...]
     rows: tuple[Row, ...]
+    first: tuple[LookAt, ...]
     questions: tuple[str, ...]
     again: str
     waiting: str
@@ -66,6 +69,14 @@ class ClassSheet:
     screening: Screening | None
     shown: Measure | None
     withheld: int
+
+    @property
+    def named(self) -> tuple[LookAt, ...]:
+        return self.first[:MOST_NAMED]
+
+    @property
+    def unnamed(self) -> tuple[LookAt, ...]:
+        return self.first[MOST_NAMED:]
 
 
 def class_sheet(
@@ -96,6 +107,7 @@ def class_sheet(
             _row(s, columns, asked, standings, resting.get(s.pk), seen, is_away=s.pk in away)
             if s.pk in agreed else _blank_row(s, columns, resting.get(s.pk)) for s in students
         ),
+        first=look_first(students, standings, measures, resting),
         questions=tuple(verdict.class_question(stall, voice=voice, names=names) for stall in stalls),
         again=_again_words(students, standings, {m.pk: m for m in measures}, away),
         waiting=_waiting_words(students, standings, {m.pk: m for m in measures}),
@@ -141,14 +153,15 @@ def _row(student: Student, columns, asked, standings, rest: Rest | None, seen, *
     for strand, measure in enumerate(columns, start=1):
         for side in measure.sides:
             standing = standings.get((student.pk, measure.pk, side))
-            cells.append(_cell(standing, measure, strand) if standing else Cell(strand, side))
+            is_off = rest is not None and rest.forbids(measure_work(measure))
+            cells.append(_cell(standing, measure, strand, is_off) if standing else Cell(strand, side))
             if standing is not None and standing.measure_again and (student.pk, measure.pk, side) in seen:
                 again.append(measure.short_name)
     again = [] if is_away else list(dict.fromkeys(again))
     still = [m.short_name for m in asked if any((student.pk, m.pk, side) not in seen for side in m.sides)]
     words = _still_words(still, asked)
     if is_away:
-        words = _("no rises until answered") if rest.is_pain else rest.words
+        words = rest.words
     return Row(student, tuple(cells), words, rest, ", ".join(_(name) for name in again))
 
 
@@ -167,8 +180,11 @@ def _blank_row(student: Student, columns, rest: Rest | None) -> Row:
     return Row(student, cells, _("no consent"), rest, "")
 
 
-def _cell(standing: Standing, measure: Measure, strand: int) -> Cell:
+def _cell(standing: Standing, measure: Measure, strand: int, is_off: bool) -> Cell:
     line = read_line(standing.line)
+    if is_off:
+        value = "" if line.verdict == "too_early" else write_level(line.level, measure)
+        return Cell(strand=strand, side=standing.side, word=_("rests"), value=value)
     return Cell(
         strand=strand, side=standing.side, verdict=line.verdict, word=verdict_word(line.verdict),
         value="" if line.verdict == "too_early" else write_level(line.level, measure),

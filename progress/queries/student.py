@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from progress.drawing.parts import Chart
@@ -13,7 +14,7 @@ from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, PainAnswer, PainReport, Standing, TermStanding
 from progress.queries import agreed_follow_ups
-from progress.queries.charts import StrandFacts, describe_chart
+from progress.queries.charts import StrandFacts, describe_chart, rest_since_words
 from progress.queries.classwork.load import came_to_classes
 from progress.queries.finished_terms import is_over, kept_standings
 from progress.queries.follow_ups import FollowUpRow, follow_up_rows
@@ -21,6 +22,7 @@ from progress.queries.growth import circumstance, gentle_note, pace_words, readi
 from progress.queries.judged import counted
 from progress.queries.pain import report_words, was_mistake
 from progress.queries.resting import from_rising, rests
+from progress.queries.student_now import Now, said_aloud, student_now
 from progress.rules import growth
 from progress.rules.resting import Rest
 from progress.words import verdict
@@ -88,6 +90,7 @@ class StudentView:
     follow_ups: tuple[FollowUpRow, ...]
     other_scores: tuple[tuple[Measure, str, str], ...]
     rest: Rest | None
+    now: Now | None
     height: growth.Reading | None
     pace: str
     growth_note: str
@@ -154,7 +157,8 @@ def student_view(
     heights = readings(student.heights.standing()) if may_show else []
     meant = [report for report in reports if not was_mistake(report)]
     known = _all_facts(student, standings, meant, heights) if may_show else []
-    resting = rests([student.pk], told={student.pk} if Consent.PAIN in agreed else set())
+    told = {student.pk} if Consent.PAIN in agreed else set()
+    resting = rests([student.pk], told=told)
     if has_ended:
         known = [then for each in known if (then := each.as_it_ended(term)).scores]
     facts = [each.while_resting(resting.get(student.pk)) for each in known if each.measure.is_judged]
@@ -163,21 +167,22 @@ def student_view(
     voice = voice_for(term)
     names = {f.measure.key: _(f.measure.short_name) for f in facts}
     is_past = term is not None and as_of is not None and as_of > term.ends_on
-    lines = [] if is_past else [line for f in facts for line in f.lines.values()]
+    lines = {} if is_past else {f.measure: list(f.lines.values()) for f in facts if f.lines}
     seldom = _seldom_measured(student, standings, term, as_of)
     follow_ups = follow_up_rows(
         agreed_follow_ups(FollowUp.objects.filter(student=student), at=timezone.now()), term=term, today=today,
         resting=from_rising(resting), standings=standings if has_ended else None,
     )
     return StudentView(
-        spoken=verdict.spoken(lines, voice=voice, names=names) if lines else "",
+        spoken=said_aloud(lines, resting.get(student.pk), voice=voice, names=names),
+        now=None if has_ended else student_now(student, resting.get(student.pk) if told else None, follow_ups),
         strands=tuple(_strand(f, term, as_of, voice, is_past, (seldom, circumstance(grown))) for f in facts),
         as_of=min(as_of, term.ends_on) if is_past else as_of, is_past=is_past, has_ended=has_ended,
         enrolment=_enrolment(student, term if has_ended else None, classes),
         pain=tuple(_pain_line(report) for report in reports),
         follow_ups=tuple(follow_ups),
         other_scores=_other_scores(each for each in known if not each.measure.is_judged),
-        rest=resting.get(student.pk) if Consent.PAIN in agreed else None, height=heights[-1] if heights else None,
+        rest=resting.get(student.pk) if told else None, height=heights[-1] if heights else None,
         pace=pace_words(grown) if grown else "", growth_note=gentle_note(grown),
         agreed=agreed, withheld=tuple(str(words) for scope, words in Consent.SCOPES if scope in RECORDED - agreed),
     )
@@ -256,7 +261,7 @@ def _strand(
     units = {measure.key: _(measure.unit)}
     reasons = tuple(
         SideReason(side, line, {"L": _("Left"), "R": _("Right"), "": ""}[side],
-                   verdict.reason(line, voice=voice, units=units, circumstances=_circumstances(line, told)))
+                   _reason(facts, line, voice, units, told))
         for side, line in facts.lines.items() if not is_past
     )
     held = {key for line in facts.lines.values() for key in line.held_back}
@@ -267,6 +272,13 @@ def _strand(
         reasons=reasons, gap_words="" if is_past else _gap_words(facts), results=len(facts.scores), chart=chart,
         held_back=tuple(_held_back(held, measure, voice)),
     )
+
+
+def _reason(facts: StrandFacts, line: Line, voice, units, told: tuple[str, ...]) -> str:
+    """Why the verdict is what it is; of what is left out for now only since when."""
+    if facts.rests_since is not None:
+        return capfirst(rest_since_words(facts.rests_since, voice)) + "."
+    return verdict.reason(line, voice=voice, units=units, circumstances=_circumstances(line, told))
 
 
 def _circumstances(line: Line, told: tuple[str, ...]) -> tuple[str, ...]:

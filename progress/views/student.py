@@ -13,7 +13,6 @@ from progress.queries import student as queries
 from progress.queries.charts import describe_chart
 from progress.queries.classwork.student_work import student_work
 from progress.queries.judged import stopped_by_pain
-from progress.queries.pain import referral_of
 from progress.views.barre.sheet import load_result
 from progress.words.speech import voice_for
 from progress.words.voice import Voice
@@ -55,7 +54,6 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
     return show(request, "progress/student.html", {
         "room": "classes", "student": child, "term": term, "view": view, "strands": strands[:1],
         "more_strands": strands[1:], "terms": Term.objects.all(),
-        "is_referred": bool(referral_of(line.report for line in view.pain if line.needs_answer)),
         "week": term.week_on(view.as_of or request.today) if term else None,
     })
 

@@ -15,7 +15,7 @@ from progress.actions.classwork.class_log import ClassDay
 from progress.actions.follow_ups import close_follow_up, open_follow_up
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
-from progress.models import FollowUp
+from progress.models import FollowUp, Standing
 from progress.queries.class_sheet import class_sheet
 from progress.queries.papers.term_overview import term_overview
 from screening.models import Battery, Protocol
@@ -24,6 +24,7 @@ from tests.conftest import TODAY
 from tests.family.conftest import agree
 from tests.progress.read_back import cells, read
 from tests.progress.test_measuring import record
+from tests.progress.test_pain_reports import report
 
 
 def measure(cast, child, group, measure, weeks: int = 10) -> None:
@@ -151,3 +152,20 @@ def test_every_cell_of_the_class_sheet_is_heard_with_student_measure_and_foot(as
     strands = [(measured.rises, "rises"), (measured.balance, "s"), (measured.landing, "grade")]
     columns = [f"{strand} {foot} {unit}" for strand, unit in strands for foot in ("Left", "Right")]
     assert [" ".join(headers[1:]) for headers in heard] == [*columns, "Still to measure"]
+
+
+def test_whom_to_look_at_first_is_named_with_a_link_and_a_reason(as_teacher, measured):
+    """Pain before everything, then who is slipping, then who is stalled."""
+    for child, verdict in ((measured.ama, "stalled"), (measured.bettina, "slipping")):
+        Standing.objects.filter(student=child, measure=measured.rises, side="L").update(verdict=verdict)
+    hurts = factories.StudentFactory(name="Zora Last")
+    factories.EnrolmentFactory(student=hurts, class_group=measured.class_group, term=measured.term)
+    report(measured, student=hurts)
+    sheet = class_sheet(measured.class_group, measured.term, today=TODAY)
+    assert [(each.student, each.is_pain) for each in sheet.first[:3]] == [
+        (hurts, True), (measured.bettina, False), (measured.ama, False)
+    ]
+    page = " ".join(as_teacher.get(f"/classes/{measured.class_group.pk}/").content.decode().split())
+    follow_up = FollowUp.objects.get(student=hurts, kind=FollowUp.STOP_SIGN)
+    assert f'<a href="/follow-ups/{follow_up.pk}/">Zora Last</a>, no rises for now;' in page
+    assert "left rises slipping" in page

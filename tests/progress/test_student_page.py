@@ -11,7 +11,7 @@ from progress.demo import factories
 from progress.models import Standing, TermStanding
 from screening.actions import save_protocol
 from screening.models import Measure, Protocol
-from tests.progress.test_pain_reports import report
+from tests.progress.test_pain_reports import clearance, report
 
 
 def weekly(cast, values, *, start, term):
@@ -124,3 +124,28 @@ def test_whoever_rests_from_rising_is_asked_for_no_result_and_no_harder_version(
     assert words in as_teacher.get(address).content.decode()
     report(cast)
     assert words not in as_teacher.get(address).content.decode()
+
+
+def test_a_stop_sign_stands_before_everything_and_nothing_that_rests_is_praised(as_teacher, cast, two_terms):
+    report(cast, feels=("numb",))
+    page = " ".join(as_teacher.get(f"/students/{cast.ama.pk}/").content.decode().split("<main")[1].split())
+    order = ["Ama Owiredu", "Nothing in class now.", "Numb or tingling, left Achilles", "Open the follow-up",
+             "Rises wait until the pain is answered.", "Resting since 24 March."]
+    at = [page.index(words) for words in order]
+    assert at == sorted(at)
+    assert not [word for word in ("Gaining", "gaining", "improving", "Going well", "at the target") if word in page]
+
+
+def test_pain_that_is_watched_is_asked_about_first(as_teacher, cast, two_terms):
+    report(cast, feels=("dull",), intensity=2)
+    page = " ".join(as_teacher.get(f"/students/{cast.ama.pk}/").content.decode().split())
+    at = [page.index(words) for words in ("Ask how it is.", "Dull ache, left Achilles, 2 of 10", "Rises, one foot")]
+    assert at == sorted(at)
+
+
+def test_on_the_way_back_the_step_and_what_the_clinician_allowed_stand_first(as_teacher, cast, two_terms):
+    report(cast, feels=("numb",))
+    clearance(cast, step=3, allowed="Two feet, no jumps")
+    page = " ".join(as_teacher.get(f"/students/{cast.ama.pk}/").content.decode().split())
+    assert "On the way back." in page and "Rises wait for now." in page
+    assert "May do: rises on two feet; no jumps." in page

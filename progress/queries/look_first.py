@@ -1,0 +1,80 @@
+"""Reads whom a teacher should look at first in a class, and why in a few words: pain first, then what is lost."""
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.db.models import Case, IntegerField, Value, When
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from progress.models import FollowUp, Standing
+from progress.queries import agreed_follow_ups
+from progress.rules.resting import Rest
+from progress.words.speech import side_word, verdict_word
+from screening.models import Measure
+from studio.models import Student
+
+# What wants a look, the most urgent first.
+WANTS_A_LOOK = ("dropped", "slipping", "stalled")
+# More names than these are no answer to "whom do I look at".
+MOST_NAMED = 3
+
+
+@dataclass(frozen=True)
+class LookAt:
+    """A name with its reason, and where the reason is explained. `is_pain`: with its bar."""
+
+    student: Student
+    reason: str
+    link: str
+    is_pain: bool
+
+
+def look_first(
+    students: Sequence[Student], standings: Mapping[tuple[int, int, str], Standing], measures: Iterable[Measure],
+    resting: Mapping[int, Rest],
+) -> tuple[LookAt, ...]:
+    """Everybody who wants a look, the most urgent first; one question."""
+    pain = _open_pain(students)
+    found = [
+        LookAt(s, resting[s.pk].words if s.pk in resting else _("ask how it is"),
+               reverse("progress:follow-up", args=[pain[s.pk]]), is_pain=True)
+        for s in sorted((s for s in students if s.pk in pain), key=lambda s: list(pain).index(s.pk))
+    ]
+    for verdict in WANTS_A_LOOK:
+        found += [
+            _from_line(student, verdict, measure, sides) for student in students if student.pk not in pain
+            and not any(each.student == student for each in found)
+            for measure, sides in [_first_measure(student, verdict, standings, measures)] if measure is not None
+        ]
+    return tuple(found)
+
+
+def _open_pain(students: Sequence[Student]) -> dict[int, int]:
+    """student -> the most urgent open follow-up about pain, in the order of urgency."""
+    rank = Case(*(When(kind=kind, then=Value(at)) for at, kind in enumerate(FollowUp.ABOUT_PAIN)),
+                output_field=IntegerField())
+    rows = FollowUp.objects.filter(student__in=students, kind__in=FollowUp.ABOUT_PAIN, closed_at__isnull=True)
+    rows = agreed_follow_ups(rows, at=timezone.now()).annotate(rank=rank).order_by("rank", "due_on", "pk")
+    found: dict[int, int] = {}
+    for student_id, pk in rows.values_list("student_id", "pk"):
+        found.setdefault(student_id, pk)
+    return found
+
+
+def _first_measure(student: Student, verdict: str, standings, measures) -> tuple[Measure | None, list[str]]:
+    for measure in measures:
+        sides = [
+            side for side in measure.sides
+            if (row := standings.get((student.pk, measure.pk, side))) is not None and row.verdict == verdict
+        ]
+        if sides:
+            return measure, sides
+    return None, []
+
+
+def _from_line(student: Student, verdict: str, measure: Measure, sides: list[str]) -> LookAt:
+    which = side_word(sides[0]) if len(sides) == 1 and sides[0] else ""
+    reason = " ".join(word for word in (which, _(measure.short_name), verdict_word(verdict)) if word)
+    link = reverse("progress:student", args=[student.pk]) + f"#strand-{measure.key}"
+    return LookAt(student, reason, link, is_pain=False)
