@@ -18,7 +18,7 @@ def as_report(row: PainReport) -> pain.Report:
     """A stored report as the rules take it; of its matter's end `earlier_reports` knows more."""
     return pain.Report(
         tuple(row.places), tuple(row.feels), row.intensity, row.stopped, row.reported_on, row.since, tuple(row.signs),
-        row.note, tuple(row.not_meant),
+        row.note, tuple(row.not_meant), asked=row.asks,
     )
 
 

@@ -7,6 +7,7 @@ tests/progress/test_pain_table.py holds every row with its source.
 import datetime as dt
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from progress.rules.red_words import named_in
 from progress.words.voice import PLAIN, Voice
@@ -28,6 +29,7 @@ SIGNS = (
     ("gives_way", "gives way or locks"),
     ("unwell", "fever or unwell"),
     ("no_weight", "can’t put weight on it"),
+    ("looks", "bent, blue or cold"),
 )
 # Could she go on?
 STOPPED = (
@@ -55,10 +57,9 @@ STOP_SIGNS = frozenset({STOP, DOCTOR_TODAY, HEAD})
 # border of the foot. Only an examiner can feel for it, so sharp pain there that stopped the exercise is enough.
 OTTAWA_PLACES = frozenset({"ankle-inner", "ankle-outer", "top", "outer-edge"})
 HEAD_PLACES = frozenset({"head", "neck"})
-# Severe pain by the bands of a validated faces scale: 8 and 10 are severe (Tsze et al. 2018).
-SEVERE_FROM = 8
-# Pain that changes technique from 4 of 10 on: the studio's own rule.
-CHANGES_FROM = 4
+FEEL_KEYS, SIGN_KEYS = (frozenset(key for key, _words in rows) for rows in (FEELS, SIGNS))
+# The bands of a validated faces scale: 4 is mild, 6 moderate, 8 and 10 are severe (Tsze et al. 2018).
+MILD_TO, MODERATE_FROM, SEVERE_FROM = 3, 6, 8
 # Where an ache of both sides after new work is expected, and for how long (24 to 72 hours: secondary summary).
 WORKING_MUSCLES = frozenset({"calf", "under"})
 EXPECTED_SINCE = frozenset({"", "today", "days"})
@@ -71,7 +72,8 @@ class Report:
     """One pain report.
 
     places: keys such as "L-achilles", "back"; feels, signs: keys of FEELS and SIGNS; intensity: 0 to 10 or None;
-    on: its day; note: free words; not_meant: signs that the words seemed to name and that were said not to be meant.
+    on: its day; note: free words; not_meant: what the words seemed to name and was said not to be meant (red_words).
+    asked: what was answered when it was told, by a stricter rule perhaps: it never asks for less again.
     settled_on: the day on which its matter was closed, None where it never was; was_followed: it was a stop sign or
     was to be seen, so that what hurts later is a return of it; is_open: its matter still waits for an answer.
     """
@@ -88,17 +90,27 @@ class Report:
     settled_on: dt.date | None = None
     was_followed: bool = False
     is_open: bool = False
+    asked: str = field(default="", compare=False)
+
+    @property
+    def _in_words(self) -> frozenset[str]:
+        return named_in(self.note) - set(self.not_meant)
 
     @property
     def names(self) -> frozenset[str]:
         """The places without their sides, those that only the words name among them."""
-        in_words = HEAD_PLACES & (named_in(self.note) - set(self.not_meant))
-        return frozenset(place.split("-", 1)[1] if place[1:2] == "-" else place for place in self.places) | in_words
+        tapped = frozenset(place.split("-", 1)[1] if place[1:2] == "-" else place for place in self.places)
+        return tapped | (self._in_words & HEAD_PLACES)
+
+    @property
+    def all_feels(self) -> frozenset[str]:
+        """What was tapped and what the words name, unless it was said not to be meant; a tap always stands."""
+        return frozenset(self.feels) | (self._in_words & FEEL_KEYS)
 
     @property
     def all_signs(self) -> frozenset[str]:
-        """What was tapped and what the words name, unless it was said not to be meant; a tap always stands."""
-        return frozenset(self.signs) | (named_in(self.note) - set(self.not_meant) - HEAD_PLACES)
+        """The same of the signs."""
+        return frozenset(self.signs) | (self._in_words & SIGN_KEYS)
 
 
 @dataclass(frozen=True)
@@ -116,7 +128,7 @@ class Row:
 
     def fits(self, report: Report) -> bool:
         return all((
-            not self.feels or self.feels & set(report.feels),
+            not self.feels or self.feels & report.all_feels,
             not self.signs or self.signs & report.all_signs,
             not self.places or self.places & report.names,
             not self.stopped or report.stopped in self.stopped,
@@ -140,31 +152,39 @@ class Stricter:
 USUAL = Stricter()
 
 
+@lru_cache(maxsize=16)
 def rows(stricter: Stricter = USUAL) -> tuple[Row, ...]:
     """The whole table; every row that fits counts, and the most urgent of them is the answer."""
     not_this, not_at_all = frozenset({"exercise", "class"}), frozenset({"class"})
     own = "the studio's own rule"
+    flags, ottawa = "paediatric musculoskeletal red flags", "Ottawa ankle rules criteria"
     table = (
         Row(HEAD, "concussion guidance for sport: a knock on the head or neck ends the class, seen the same day "
             "(from memory)", places=HEAD_PLACES),
-        Row(DOCTOR_TODAY, "Ottawa ankle rules criteria: limps for four steps", feels=frozenset({"limps"})),
-        Row(DOCTOR_TODAY, "Ottawa ankle rules criteria: cannot take weight", signs=frozenset({"no_weight"})),
+        Row(DOCTOR_TODAY, ottawa + ": limps for four steps", feels=frozenset({"limps"})),
+        Row(DOCTOR_TODAY, ottawa + ": cannot take weight", signs=frozenset({"no_weight"})),
         Row(DOCTOR_TODAY, "regional health-service guidance: swollen, red or hot joint, a doctor today",
             feels=frozenset({"swollen"})),
         Row(DOCTOR_TODAY, "numbness, pins and needles: within 24 to 48 h (from memory); today is " + own,
             feels=frozenset({"numb"})),
-        Row(DOCTOR_TODAY, "paediatric musculoskeletal red flags: night pain that wakes", signs=frozenset({"night"})),
-        Row(DOCTOR_TODAY, "paediatric musculoskeletal red flags: fever, unwell", signs=frozenset({"unwell"})),
+        Row(DOCTOR_TODAY, flags + ": night pain that wakes", signs=frozenset({"night"})),
+        Row(DOCTOR_TODAY, flags + ": fever, unwell", signs=frozenset({"unwell"})),
         Row(DOCTOR_TODAY, "giving way, locking, an audible snap: within 24 to 48 h (from memory); today is " + own,
             signs=frozenset({"gives_way", "snap"})),
+        Row(DOCTOR_TODAY, "out of shape, or another colour (from memory); today is " + own,
+            signs=frozenset({"looks"})),
         Row(DOCTOR_TODAY, "severe band of a faces scale (Tsze et al. 2018); that severe pain is seen the same day: "
-            "paediatric musculoskeletal red flags", number=stricter.doctor_from),
+            + flags, number=stricter.doctor_from),
         Row(DOCTOR_TODAY, own + ": what it stopped tells more than how it feels", stopped=not_at_all),
         Row(DOCTOR_TODAY, own + ", after the places of the Ottawa ankle and foot rules",
             feels=frozenset({"sharp"}), places=OTTAWA_PLACES, stopped=not_this),
         Row(STOP, "secondary summary: localised and sharper means stop", feels=frozenset({"sharp"})),
-        Row(STOP, own + ": pain that stopped the exercise and changes technique", stopped=not_this,
-            number=CHANGES_FROM),
+        Row(STOP, own + ", because what dancers can do tells more than how they describe it (a questionnaire of "
+            "professional dancers)", stopped=not_this),
+        Row(STOP, "moderate band of a faces scale (Tsze et al. 2018); that it ends the day's rises is " + own,
+            number=MODERATE_FROM),
+        Row(STOP, own + ": a hip that changes how a growing child moves", places=frozenset({"hip"}),
+            stopped=frozenset({"changed"})),
         Row(WATCH, own + ": whatever hurts is told at home and asked about in the next class"),
     )
     if stricter.doctor_places:
@@ -183,7 +203,8 @@ def asks(report: Report, stricter: Stricter = USUAL) -> str:
     >>> asks(Report((), ("other",), note="hit her head on the barre")), asks(Report(("R-shin",), ("dull",), 9))
     ('head', 'doctor_today')
     """
-    return max((row.asks for row in rows(stricter) if row.fits(report)), key=URGENCY.index)
+    fitting = [row.asks for row in rows(stricter) if row.fits(report)]
+    return most_urgent([*fitting, report.asked] if report.asked else fitting)
 
 
 def table(stricter: Stricter = USUAL) -> list[dict]:
@@ -197,7 +218,7 @@ def table(stricter: Stricter = USUAL) -> list[dict]:
 
 def is_expected_ache(report: Report) -> bool:
     """A dull, mild ache of both calves or both soles that stopped nothing and is some days old at most: what new
-    work brings. It is watched like everything else, in gentler words.
+    work brings. It is watched like everything else, and says so.
 
     >>> is_expected_ache(Report(("L-calf", "R-calf"), ("dull",), 2)), is_expected_ache(Report(("L-calf",), ("dull",)))
     (True, False)
@@ -205,9 +226,9 @@ def is_expected_ache(report: Report) -> bool:
     False
     """
     return (
-        set(report.feels) == {"dull"} and not report.all_signs and report.names <= WORKING_MUSCLES
-        and is_on_both_sides(report.places) and (report.intensity or 0) < CHANGES_FROM
-        and report.stopped in ("", "nothing") and report.since in EXPECTED_SINCE
+        report.all_feels == {"dull"} and not report.all_signs and report.names <= WORKING_MUSCLES
+        and is_on_both_sides(report.places) and (report.intensity or 0) <= MILD_TO
+        and report.stopped in ("", "nothing") and report.since in EXPECTED_SINCE and not is_stop_sign(report.asked)
     )
 
 
@@ -268,16 +289,16 @@ def next_step(asked: str, *, referred: str = "", is_ache: bool = False, voice: V
         return (
             gettext("Stop for today. Seated work and barre on flat feet only."),
             gettext(
-                "Ask again before going home, and tell the parent today. If it comes back in another class or "
-                "lasts over 7 days, a health professional should see it."
+                "Leave out whatever hurts. Ask again before going home, and tell the parent today. If it comes back "
+                "in another class or lasts over 7 days, a health professional should see it."
             ),
         )
     if is_ache:
         return (
-            gettext("Ease off today, and watch."),
+            gettext("Leave out what hurts, and watch."),
             gettext(
-                "Tired calves or soles on both sides after new work are expected. Tell the parent today, and ask in "
-                "the next class. If it turns sharp or one-sided, stop."
+                "Tired calves or soles on both sides after new work are expected. Tell the parent today. It stands on "
+                "the list of the next class: ask there. If it turns sharp or one-sided, or lasts over 3 days, stop."
             ),
         )
     return (

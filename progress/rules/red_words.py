@@ -1,43 +1,101 @@
-"""Finds in free words, English or German, what would have to be asked: signs and places that nobody tapped.
+"""Finds in free words, English or German, what would have to be asked: signs, feelings and places nobody tapped.
 
 Pure. Words only ever raise a question or an answer, never lower one; what they miss is missed, so the taps come first.
-The lists are from memory, to be added to.
+The lists are from memory, to be added to. A tablet without a network reads the same patterns: what they match is plain
+(`plain`), so that two machines understand them alike; static/js/hurts.js does the same, and a test compares the two.
 """
 import re
+import unicodedata
+from functools import lru_cache
 
-# key of pain.SIGNS or of pain.HEAD_PLACES -> what names it.
+# What may be tapped instead (a key of pain.SIGNS, pain.FEELS or pain.HEAD_PLACES) -> the words that seem to name it.
+# `*` stands for the rest of a word or for its beginning, `~` for up to three words between.
 _NAMES = {
-    "head": r"\bhead(?:ache)?\b|\bconcuss\w*|\bkopf\w*|\bgehirn\w*|\bstirn\b|\bschläfe\w*|\bknocked out\b"
-            r"|\bbewusstlos\w*",
-    "neck": r"\bneck\b|\bnacken\w*|\bgenick\w*|\bhalswirbel\w*",
-    "night": r"\bnights?\b|\bw[oa]kes?\b|\bwok(?:e|en)\b|\bsleep\w*|\bnachts?\b|\bnächt\w*|\baufgewacht\b"
-             r"|\bschl[aä]f\w*",
-    "snap": r"\bsnap(?:ped|s)?\b|\bpop(?:ped|s)?\b|\bcrack(?:ed|s)?\b|\bgeknackt\b|\bknack\w*|\bgeknallt\b|\bknall\w*"
-            r"|\bschnalz\w*|\bgerissen\b",
-    "gives_way": r"\bgiv(?:e|es|ing|en) way\b|\bgave way\b|\block(?:s|ed|ing)\b|\bbuckl\w*|\bcollaps\w*"
-                 r"|\b(?:ein|weg|um)?geknickt\b|\bknickt\b|\bblockier\w*|\bsackt\b",
-    "unwell": r"\bfever\w*|\btemperature\b|\bunwell\b|\bvomit\w*|\bfieber\w*|\bkrank\b|\bübel\b|\berbrochen\b",
-    "no_weight": r"\bcan(?:no|')?’?t (?:put|take|bear|stand|walk|step)\b|\bcan not (?:put|take|bear|stand|walk)\b"
-                 r"|\bno weight\b|\bunable to (?:stand|walk|bear)\b|\bnicht belast\w*"
-                 r"|\bnicht (?:mehr )?(?:auftreten|stehen|gehen|laufen)\b",
+    "head": (
+        "head", "heads", "headache*", "forehead", "skull", "temple", "concuss*", "knocked out", "face", "nose", "eye",
+        "eyes", "tooth", "teeth", "jaw", "chin", "kopf*", "*kopf", "gehirn*", "stirn", "schläfe", "schläfen", "gesicht",
+        "nase", "auge", "augen", "zahn", "zähne", "kinn", "kiefer", "hinterkopf", "bewusstlos*",
+    ),
+    "neck": ("neck", "necks", "whiplash", "nacken*", "genick*", "halswirbel*", "hals"),
+    "night": (
+        "night*", "*night", "wake*", "woke*", "awake", "sleep*", "asleep", "slept", "nacht", "nachts", "nächt*",
+        "aufgewacht", "wacht ~ auf", "wach", "schlaf*", "schläft", "geschlafen",
+    ),
+    "snap": (
+        "snap*", "pop", "pops", "popp*", "crack*", "crunch*", "tore", "torn", "ripped", "knack*", "geknackt",
+        "knall*", "geknallt", "schnalz*", "geschnalzt", "*gerissen", "riss", "krach*", "gekracht",
+    ),
+    "gives_way": (
+        "give way", "gives way", "giving way", "gave way", "given way", "gives out", "gave out", "lock", "locks",
+        "locked", "locking", "stuck", "buckl*", "collaps*", "*geknickt", "knickt*", "knickte", "blockier*", "sackt*",
+        "eingesackt", "weggesackt", "klemmt", "hängt fest", "gibt nach", "gab nach",
+    ),
+    "unwell": (
+        "fever*", "temperature", "unwell", "ill", "sick", "vomit*", "nausea*", "nauseous", "faint*", "dizzy",
+        "dizziness", "passed out", "blacked out", "chest", "breath*", "shivering", "weight loss", "fieber*", "krank*",
+        "übel*", "schlecht", "erbrochen", "erbricht", "ohnmacht*", "ohnmächtig*", "schwind*", "brust*", "atem*",
+        "keine luft", "luftnot", "schüttelfrost",
+    ),
+    "no_weight": (
+        "can't ~ stand", "can't ~ walk", "can't ~ weight", "can't ~ step", "can't ~ bear", "cant ~ stand",
+        "cant ~ walk", "cant ~ weight", "cant ~ step", "cant ~ bear", "cannot ~ stand", "cannot ~ walk",
+        "cannot ~ weight", "cannot ~ step", "cannot ~ bear", "can not ~ stand", "can not ~ walk", "can not ~ weight",
+        "no weight", "unable to", "couldn't ~ stand", "couldn't ~ walk", "couldn't ~ weight", "won't ~ walk",
+        "won't ~ weight", "crutch*", "nicht ~ belast*", "nicht ~ auftreten", "nicht ~ stehen",
+        "nicht ~ gehen", "nicht ~ laufen", "tritt nicht ~ auf", "krücke*",
+    ),
+    "looks": (
+        "bent", "crooked", "deformed", "out of place", "out of joint", "dislocat*", "broken", "broke", "blue", "purple",
+        "white", "pale", "cold", "schief*", "verbogen", "verformt", "ausgerenkt", "verrenkt*", "gebrochen", "bruch",
+        "blau*", "lila", "bleich", "blass*", "weiss*", "weiß*", "kalt*",
+    ),
+    "swollen": (
+        "swell*", "swollen", "puffy", "hot", "red", "*schwollen*", "*schwell*", "dick", "dicker", "dickes",
+        "dicken", "heiß*", "heiss*", "rot", "gerötet",
+    ),
+    "numb": ("numb*", "tingl*", "pins and needles", "taub*", "kribbel*", "*kribbelt", "eingeschlafen", "ameisenlauf*"),
+    "limps": ("limp*", "hobbl*", "humpel*", "gehumpelt", "hink*", "gehinkt"),
+    "sharp": (
+        "sharp*", "stab*", "shoot*", "knife", "pin-point", "pinpoint", "needle", "stech*", "sticht", "gestochen",
+        "stich*", "messer", "einschieß*", "schießt",
+    ),
 }
-PATTERNS = {key: re.compile(pattern, re.IGNORECASE) for key, pattern in _NAMES.items()}
+# The same as regular expressions over `plain` words, which every machine reads alike.
+PATTERNS = {
+    key: "|".join(
+        each.replace("*", "[^ ]*").replace(" ~ ", " (?:[^ ]+ ){0,3}") for each in names
+    )
+    for key, names in _NAMES.items()
+}
+_COMPILED = {key: re.compile(f" ({pattern})(?= )") for key, pattern in PATTERNS.items()}
 
 
+def plain(note: str) -> str:
+    """The words alone, small, between single blanks: letters, digits and what joins them.
+
+    >>> plain("Can’t WALK,   really!")
+    " can't walk really "
+    """
+    small = re.sub("[’ʼ´`‘]", "'", unicodedata.normalize("NFC", note).lower())
+    return " " + " ".join(re.findall(r"[^\W_]+(?:['-][^\W_]+)*", small)) + " "
+
+
+@lru_cache(maxsize=4096)
 def named_in(note: str) -> frozenset[str]:
-    """The signs and places that these words seem to name.
+    """The signs, feelings and places that these words seem to name.
 
     >>> sorted(named_in("Hat nachts geweint, Kopf angestoßen")), sorted(named_in("hurts when she points"))
     (['head', 'night'], [])
     """
-    return frozenset(key for key, pattern in PATTERNS.items() if pattern.search(note))
+    words = plain(note)
+    return frozenset(key for key, pattern in _COMPILED.items() if pattern.search(words))
 
 
 def word_for(key: str, note: str) -> str:
-    """The very word that seems to name it, for the question; "" where none does.
+    """The very words that seem to name it, for the question; "" where none do.
 
-    >>> word_for("snap", "I heard it snap")
-    'snap'
+    >>> word_for("snap", "I heard it snap"), word_for("no_weight", "Can't really stand on it")
+    ('snap', "can't really stand")
     """
-    found = PATTERNS[key].search(note)
-    return found.group() if found else ""
+    found = _COMPILED[key].search(plain(note))
+    return found.group(1) if found else ""
