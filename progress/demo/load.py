@@ -56,8 +56,9 @@ def _hurt(house: House, row: dict[str, Any]) -> None:
     enrolment = Enrolment.objects.filter(student=child, term=house.terms[1]).first()
     report = pain.report_pain(
         key=_key(house, row), student=child, class_group=enrolment.class_group,
-        screening=None, measure=house.measures["rises"] if row["feels"] == "sharp" else None, places=row["places"],
-        feels=[row["feels"]], intensity=row["intensity"], stopped=row["stopped"], since=row.get("since", ""), note="",
+        screening=None, measure=house.measures["rises"] if "sharp" in row["feels"] else None, places=row["places"],
+        feels=row["feels"], signs=row.get("signs", []), intensity=row["intensity"], stopped=row["stopped"],
+        since=row.get("since", ""), note="",
         reported_on=house.today - dt.timedelta(days=row["days_ago"]), by=house.owner,
     )
     _answer(house, report, row)
