@@ -94,6 +94,7 @@ def _facts(student, term: Term, strands, standings, agreed, as_of: dt.date, teac
         strands=tuple(_strand(facts, standings, term) for facts in strands),
         has_grown=Consent.MEASUREMENTS in agreed and _has_grown(student, as_of),
         hurts=_hurts(student) if may_tell_pain else (), is_resting=rests and may_tell_pain, may_exercise=not rests,
+        tells_measures=Consent.MEASUREMENTS in agreed,
     )
 
 

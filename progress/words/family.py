@@ -41,7 +41,8 @@ class FamilyFacts:
     nothing; as_of: the last day that counted; days_held, days_came: classes of which the log says whether she
     was there, and where she was; where no log is kept (not is_log), measuring days;
     has_grown: taller lately, beyond the error of a height; hurts: only what the family may be told; is_resting:
-    she does no rises now, and that may be told; may_exercise: False also where it may not.
+    she does no rises now, and that may be told; may_exercise: False also where it may not; tells_measures: the family
+    agreed to measurements.
     """
 
     called: str
@@ -58,6 +59,7 @@ class FamilyFacts:
     has_grown: bool = False
     is_resting: bool = False
     may_exercise: bool = True
+    tells_measures: bool = True
 
 
 @dataclass(frozen=True)
@@ -186,11 +188,15 @@ def _practised(facts: FamilyFacts, voice: Voice) -> tuple[str, ...]:
             "%(name)s was there on %(came)s of %(held)s measuring day.",
             "%(name)s was there on %(came)s of %(held)s measuring days.", facts.days_held,
         ) % told)
+    if not facts.tells_measures:
+        sentences.append(voice.gettext("There are no numbers here: we measure only with your consent."))
     return tuple(sentences) or (voice.gettext("The term has just begun."),)
 
 
 def _stronger(facts: FamilyFacts, voice: Voice) -> tuple[str, ...]:
     known = [line for strand in facts.strands for line in strand.lines]
+    if not facts.tells_measures:
+        return ()
     if not known:
         return (voice.gettext("Numbers follow after the first measuring day."),)
     sentences, all_ways = [], set()

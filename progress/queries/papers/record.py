@@ -44,17 +44,26 @@ class Strand:
 
 @dataclass(frozen=True)
 class StudentRecord:
-    """Everything the record of one student and term says, in the order of the page."""
+    """Everything the record of one student and term says, in the order of the page.
+
+    Pain comes first. `now`: what the student may do now, and since when; `is_hurt`: pain waits for an answer, or
+    the student rests. Not tells_pain, not tells_measures: nobody agreed, so it is not on this paper, which is not
+    the same as nothing.
+    """
 
     studio: str
     student: str
     where: str
+    now: str
+    pain: tuple[str, ...]
+    is_hurt: bool
+    tells_pain: bool
+    tells_measures: bool
     spoken: str
     as_of: date | None
     rows: tuple[Row, ...]
     strands: tuple[Strand, ...]
     practised: tuple[str, ...]
-    pain: tuple[str, ...]
     follow_ups: tuple[str, ...]
     how_to_read: tuple[str, str]
     foot: str

@@ -35,7 +35,10 @@ class ToldReport:
 
 @dataclass(frozen=True)
 class ReferralNote:
-    """One page. `places`: every region that hurt; `why`: a clause, or ""; `done`: (day, words, by); newest first."""
+    """One page. `places`: every region that hurt; `why`: a clause, or ""; `done`: (day, words, by); newest first.
+
+    Not tells_pain: nobody agreed to pain notes, so none is on this paper, which is not the same as none.
+    """
 
     student: Student
     age: int | None
@@ -49,6 +52,7 @@ class ReferralNote:
     charts: tuple[tuple[Measure, str, Chart], ...]
     term: Term | None
     load: tuple[str, ...]
+    tells_pain: bool
 
 
 def referral_note(
@@ -73,6 +77,7 @@ def referral_note(
         places=tuple(dict.fromkeys(place for row in rows for place in row.places)),
         why=referral_words(referral_of(row for row in rows if row.answer is None)),
         rest=rests([student.pk]).get(student.pk), done=done, term=term, load=load,
+        tells_pain=Consent.PAIN in agreed,
         charts=_charts(student, term, agreed, at_most=3 if lines <= LINES_BESIDE_CHARTS else 1),
     )
 

@@ -5,8 +5,10 @@ from django.utils.translation import gettext as _
 from progress.judging.judgement import Knot, Line
 from progress.queries.classwork.practised import practised_lines
 from progress.queries.papers.record import Row, Strand, StudentRecord
+from progress.queries.resting import rests
 from progress.queries.student import StrandView, StudentView, student_view
-from progress.words.speech import side_word, verdict_word, write_level, write_level_with_unit, write_pace
+from progress.rules.resting import may_do
+from progress.words.speech import side_word, verdict_word, voice_for, write_level, write_level_with_unit, write_pace
 from screening.models import Measure, Protocol
 from studio.models import ClassGroup, Consent, Student, Studio, Term
 from studio.templatetags.wording import day, full_day
@@ -20,13 +22,26 @@ def student_record(
     `classes`: those the reader reaches; only one of them is named.
     """
     view = student_view(student, term, classes=classes, today=term.ends_on)
+    rests_now = bool(rests([student.pk]))
     return StudentRecord(
-        studio=studio.name, student=student.name, where=_where(view, term), spoken=view.spoken, as_of=view.as_of,
+        studio=studio.name, student=student.name, where=_where(view, term), now=_now(view), pain=_pain(view, term),
+        is_hurt=view.rest is not None or any(line.needs_answer for line in view.pain),
+        tells_pain=Consent.PAIN in view.agreed, tells_measures=Consent.MEASUREMENTS in view.agreed,
+        # Whoever rests is not praised for what is stopped, told or not.
+        spoken="" if rests_now else view.spoken, as_of=view.as_of,
         rows=tuple(_row(strand, reason.line, term) for strand in view.strands for reason in strand.reasons),
         strands=tuple(Strand(str(strand.measure), _protocol(strand), strand.chart) for strand in view.strands),
-        practised=_practised(student, term, view), pain=_pain(view, term), follow_ups=_follow_ups(view, term),
+        practised=_practised(student, term, view), follow_ups=_follow_ups(view, term),
         how_to_read=_how_to_read(), foot=_("%(student)s, %(term)s") % {"student": student.name, "term": term.name},
     )
+
+
+def _now(view: StudentView) -> str:
+    """ "Now: seated work and barre on flat feet only, since 3 March." """
+    if view.rest is None:
+        return ""
+    return _("Now: %(what)s, since %(day)s.") % {
+        "what": may_do(view.rest.allows, voice_for(None)), "day": day(view.rest.since)}
 
 
 def _where(view: StudentView, term: Term) -> str:
@@ -100,7 +115,7 @@ def _pain(view: StudentView, term: Term) -> tuple[str, ...]:
     said = []
     for line in view.pain:
         on = line.report.reported_on
-        if term.starts_on <= on <= term.ends_on:
+        if on <= term.ends_on and (on >= term.starts_on or line.needs_answer):
             answer = line.answer
             words = f"{day(on)}: {line.words}."
             if answer is not None:
