@@ -8,13 +8,29 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from studio.models import ClassGroup, Enrolment, Guardian, ImportDraft, Stage, StageChange, Student, Studio, Term, User
-from studio.roster_plan import FIELDS, KnownGuardian, PlannedRow, known_guardian
+from studio.file_check import FileCheck
+from studio.models import (
+    ClassGroup,
+    Enrolment,
+    Guardian,
+    ImportDraft,
+    KeptImport,
+    Stage,
+    StageChange,
+    Student,
+    Studio,
+    Term,
+    User,
+)
+from studio.roster_guardians import KnownGuardian
+from studio.roster_plan import FIELDS, PlannedRow
 
 STAGES = [
     ("foundation", "foundation"), ("pre-pointe", "pre-pointe"),
     ("first-year", "first year on pointe"), ("on-pointe", "on pointe"),
 ]
+# A list is mended within days; a year later its rows are only more data about children. Our choice.
+LEFT_OUT_KEPT = dt.timedelta(days=365)
 
 
 class Refused(Exception):
@@ -165,7 +181,8 @@ def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None) ->
             student = Student.objects.select_for_update(no_key=True).get(pk=planned.student_pk)
         _write_row(student, planned, stages)
         note_stage(student=student, on=timezone.localdate(), by=by)
-        _write_guardian(student, planned.row)
+        for guardian in planned.guardians:
+            _write_guardian(student, guardian)
         enrol(student=student, class_group=classes[planned.class_name], term=term, joined_on=term.starts_on, by=by)
 
 
@@ -177,18 +194,38 @@ def _write_row(student: Student, planned: PlannedRow, stages: dict[str, Stage]) 
     student.save()
 
 
-def _write_guardian(student: Student, row) -> None:
-    if not (row.guardian_name or row.guardian_email):
+def _write_guardian(student: Student, wanted: KnownGuardian) -> None:
+    """Writes a guardian; a new one whom another child has under the same name and address is that very one."""
+    if wanted.pk:
+        Guardian.objects.filter(pk=wanted.pk).update(name=wanted.name, email=wanted.email, phone=wanted.phone)
         return
-    rows = list(student.guardians.all())
-    known = known_guardian(row, [KnownGuardian(g.name, g.email, g.phone) for g in rows])
-    if known is None:
-        guardian = Guardian.objects.create(
-            name=row.guardian_name or row.guardian_email, email=row.guardian_email, phone=row.guardian_phone
-        )
-        guardian.students.add(student)
+    shared = Guardian.objects.filter(name__iexact=wanted.name, email__iexact=wanted.email).first()
+    if shared is not None and wanted.email:
+        if wanted.phone and not shared.phone:
+            shared.phone = wanted.phone
+            shared.save(update_fields=["phone"])
+        shared.students.add(student)
         return
-    guardian = next(g for g in rows if (g.name, g.email, g.phone) == (known.name, known.email, known.phone))
-    guardian.email = row.guardian_email or guardian.email
-    guardian.phone = row.guardian_phone or guardian.phone
-    guardian.save()
+    made = Guardian.objects.create(name=wanted.name, email=wanted.email, phone=wanted.phone)
+    made.students.add(student)
+
+
+@transaction.atomic
+def keep_import(
+    *, kind: str, filename: str, check: FileCheck, class_group: ClassGroup, term: Term | None, by: User | None
+) -> KeptImport:
+    """Keeps what became of a file: the counts, and each row that was not taken with the reason.
+
+    The rows themselves are kept for a year; then they have been mended or are no longer wanted.
+    """
+    old = KeptImport.objects.filter(at__lt=timezone.now() - LEFT_OUT_KEPT).exclude(left_out=[])
+    old.update(headings=[], left_out=[])
+    cells = {row.number: list(row.cells) for row in check.sheet.rows}
+    return KeptImport.objects.create(
+        kind=kind, filename=filename[:200], class_group=class_group, term=term, by=by, counts=check.counts,
+        headings=list(check.sheet.headings),
+        left_out=[
+            {"row": row.number, "cells": cells.get(row.number, []), "why": " ".join(row.reasons)}
+            for row in check.left_out
+        ],
+    )

@@ -8,7 +8,9 @@ from studio.sheet_file import Sheet
 from studio.sheets.dates import date_order
 from studio.sheets.rows import Problem
 
-OUTCOMES = ("add", "change", "same", "refuse")
+# "ask": a person must answer first; "leave": no row of the list, or left out by hand.
+OUTCOMES = ("add", "change", "same", "ask", "leave", "refuse")
+TAKEN = ("add", "change", "same")
 # What the dates say where a person has to decide how they are read.
 OPEN_ORDERS = ("ambiguous", "mixed")
 
@@ -36,13 +38,24 @@ class FileCheck:
         return {outcome: found[outcome] for outcome in OUTCOMES}
 
     @property
+    def left_out(self) -> tuple[Any, ...]:
+        """The rows of which nothing is written, whatever the reason."""
+        return tuple(row for row in self.plan if row.outcome not in TAKEN)
+
+    @property
     def asks_order(self) -> bool:
         """True while nobody has said whether the day or the month comes first; until then nothing is written."""
         return self.order_found in OPEN_ORDERS and not self.order
 
     @property
     def may_confirm(self) -> bool:
-        return not self.problems and not self.asks_order and bool(self.counts["add"] or self.counts["change"])
+        return self.may_answer and bool(self.counts["add"] or self.counts["change"])
+
+    @property
+    def may_answer(self) -> bool:
+        """True where ticks and answers could still bring rows in."""
+        waiting = self.counts["add"] + self.counts["change"] + self.counts["ask"] + self.counts["leave"]
+        return not self.problems and not self.asks_order and bool(waiting)
 
 
 def order_of_dates(

@@ -11,6 +11,7 @@ from studio.file_check import FileCheck, order_of_dates
 from studio.models import ClassGroup, Enrolment, Stage, Student, Term
 from studio.roster_plan import KnownGuardian, KnownStudent, digest, plan_roster
 from studio.sheet_file import Sheet, UnreadableFile, read_sheet
+from studio.templatetags.wording import full_day
 
 
 @dataclass(frozen=True)
@@ -32,21 +33,24 @@ def guessed_columns(sheet: Sheet) -> dict[int, str]:
 
 
 def check_roster(
-    sheet: Sheet, *, columns: Mapping[int, str], order: str, class_group: ClassGroup, term: Term, today: dt.date
+    sheet: Sheet, *, columns: Mapping[int, str], order: str, class_group: ClassGroup, term: Term, today: dt.date,
+    answers: Mapping[int, str] | None = None,
 ) -> RosterCheck:
     """Every row read and compared with the students there are.
 
     order: "day_first" or "month_first" as a person answered, "" where nobody was asked; it matters only where
-    the dates themselves leave it open.
+    the dates themselves leave it open. answers: what a person said of single rows, as `plan_roster` takes it.
     """
     found, used = order_of_dates(sheet, columns, roster_file.DATE_FIELDS, order)
     stages = {str(stage): stage.key for stage in Stage.objects.all()}
+    class_names = list(ClassGroup.objects.values_list("name", flat=True))
     reading = roster_file.read_roster(
-        sheet, columns, date_order=used or "ambiguous", stages=stages, today=today, gettext=gettext
+        sheet, columns, date_order=used or "ambiguous", stages=stages, today=today, class_names=class_names,
+        gettext=gettext,
     )
     plan = plan_roster(
         reading.rows, known_students(term), class_name=class_group.name,
-        class_names=list(ClassGroup.objects.values_list("name", flat=True)), gettext=gettext,
+        class_names=class_names, answers=answers, gettext=gettext, write_day=full_day,
     )
     return RosterCheck(
         sheet=sheet, columns=dict(columns), order_found=found, order=used,
@@ -66,7 +70,7 @@ def known_students(term: Term) -> list[KnownStudent]:
             pk=s.pk, name=s.name, called=s.called, birth_on=s.birth_on, stage=s.stage.key if s.stage else "",
             training_since_year=s.training_since_year, classes_per_week=s.classes_per_week,
             dominant_foot=s.dominant_foot,
-            guardians=tuple(KnownGuardian(g.name, g.email, g.phone) for g in s.guardians.all()),
+            guardians=tuple(KnownGuardian(g.name, g.email, g.phone, g.pk) for g in s.guardians.all()),
             classes=frozenset(classes.get(s.pk, ())),
         )
         for s in students
@@ -81,7 +85,8 @@ def check_draft(draft: Any, *, today: dt.date) -> tuple[RosterCheck, ClassGroup,
     sheet = open_roster(bytes(draft.content), draft.filename)
     columns = {int(index): name for index, name in answers["columns"].items()}
     check = check_roster(
-        sheet, columns=columns, order=answers.get("order", ""), class_group=class_group, term=term, today=today
+        sheet, columns=columns, order=answers.get("order", ""), class_group=class_group, term=term, today=today,
+        answers={int(number): said for number, said in answers.get("rows", {}).items()},
     )
     return check, class_group, term
 

@@ -3,12 +3,14 @@
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from studio.sheet_file import Sheet
 from studio.sheets.cells import fold
 from studio.sheets.dates import date_order
+from studio.sheets.guardian_cells import GUARDIAN_FIELDS, FileGuardian, read_guardians
+from studio.sheets.no_rows import PERHAPS_BAND, lines_of_no_row
 from studio.sheets.roster_headings import DATE_FIELDS, FIELDS, guess_columns, heading_score, is_family_heading
 from studio.sheets.rows import (
     MAX_NAME_CHARS,
@@ -40,18 +42,13 @@ __all__ = [
 
 NAME_FIELDS = ("name", "given_name", "family_name")
 # The lengths of the stored texts.
-MAX_CALLED_CHARS, MAX_CLASS_NAME_CHARS, MAX_PHONE_CHARS = 40, 60, 40
-# RFC 5321 section 4.5.3.1.3: a path of 256 octets with its two brackets.
-MAX_EMAIL_CHARS = 254
+MAX_CALLED_CHARS, MAX_CLASS_NAME_CHARS = 40, 60
 # Two classes a day, every day (common practice, no source).
 MAX_CLASSES_PER_WEEK = 14
-# ITU-T E.164: 15 digits with the country code; five for a short local number, four more for an extension.
-MIN_PHONE_DIGITS, MAX_PHONE_DIGITS = 5, 19
-
 _NO_FOOT_WORDS = word_set("both either unknown none beide unbekannt deux inconnu ambos desconocido entrambi")
 _YEAR = re.compile(r"(?<!\d)(?:19|20)\d\d(?!\d)")
-_EMAIL = re.compile(r"[^@\s,;<>()]+@[^@\s,;<>()]+\.[^@\s,;<>().]{2,}")
-_PHONE = re.compile(r"\+?[\d\s()/.–-]+(?:(?:ext|x)\.?\s*\d+)?", re.IGNORECASE | re.ASCII)
+# What a list hangs behind a name to point at a remark below.
+_FOOTNOTE_MARKS = re.compile(r"\s*(?:[*†‡]+|\(\d{1,2}\)|[¹²³])$")
 
 
 @dataclass(frozen=True)
@@ -60,7 +57,8 @@ class RosterRow:
 
     number: the row in the file; stage: a key of the caller's stages; dominant_foot: "L", "R" or "".
     problems: why the row is refused, in words for people; a row without any can be taken.
-    warnings: what to look at before it is taken.
+    warnings: what to look at before it is taken, and what of the row is not taken.
+    no_row: what the line is instead of a student, a kind of `studio.sheets.no_rows`; "" for a student.
     """
 
     number: int
@@ -77,6 +75,14 @@ class RosterRow:
     class_name: str
     problems: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    second_guardian: FileGuardian = FileGuardian()
+    no_row: str = ""
+
+    @property
+    def guardians(self) -> tuple[FileGuardian, ...]:
+        """Those of whom the row says anything."""
+        first = FileGuardian(self.guardian_name, self.guardian_email, self.guardian_phone)
+        return tuple(guardian for guardian in (first, self.second_guardian) if not guardian.is_nobody)
 
 
 @dataclass(frozen=True)
@@ -101,6 +107,7 @@ def read_roster(
     date_order: str,
     stages: Mapping[str, str],
     today: date,
+    class_names: Sequence[str] = (),
     gettext: GetText = same_text,
 ) -> RosterReading:
     """The rows of a roster, each checked by itself and against the other rows of the file.
@@ -108,7 +115,8 @@ def read_roster(
     columns: column index -> a name of FIELDS, "" or left out for a column to pass over.
     date_order: "day_first" or "month_first" as a person confirmed it, or what `date_order` found; unless it
     is one of the two, a date with two readings is refused with the question.
-    stages: a stage's name as shown -> its key; keys are understood as well. today: for ages.
+    stages: a stage's name as shown -> its key; keys are understood as well. today: for ages. class_names: what
+    may stand alone above a group. Totals, remarks and such bands are no students; each row says what it is.
 
     Two rows of one name: with the same birth date the second is refused; without a birth date each such row
     is refused, because nothing tells the students apart. Never raises for what a file can hold.
@@ -116,24 +124,36 @@ def read_roster(
     # By a family name alone nobody is called.
     required = [("given_name", "name") if "family_name" in columns.values() else ("name", "given_name")]
     at_fault = column_problems(
-        sheet, columns, required=required, may_repeat=("guardian_name",), gettext=gettext
+        sheet,
+        columns,
+        required=required,
+        may_repeat=("guardian_name", "second_guardian_name"),
+        gettext=gettext,
     )
     if at_fault:
         return RosterReading((), at_fault)
     known_stages = {fold(word): key for name, key in stages.items() for word in (key, name)}
     ordered = sorted(columns.items(), key=lambda item: (_is_guardian_family_name(sheet, *item), item[0]))
+    kinds = lines_of_no_row(
+        sheet.headings,
+        [row.cells for row in sheet.rows],
+        [*class_names, *stages, *stages.values()],
+        [index for index, name in columns.items() if name in NAME_FIELDS],
+    )
     drafts = []
-    for row in sheet.rows:
-        cells = RowCells(sheet.headings, row, ordered, gettext)
-        drafts.append((_roster_row(cells, date_order, known_stages, stages, today, gettext), cells))
-    _compare_rows(drafts, gettext)
+    for row, kind in zip(sheet.rows, kinds, strict=True):
+        cells = RowCells(sheet.headings, row, ordered, gettext, soft=GUARDIAN_FIELDS)
+        draft = _roster_row(cells, date_order, known_stages, stages, today, gettext)
+        words = draft.name or next((cell for cell in row.cells if cell), "")
+        drafts.append((replace(draft, no_row=kind, name=words[:MAX_NAME_CHARS]), cells))
+    _compare_rows([draft for draft in drafts if draft[0].no_row in ("", PERHAPS_BAND)], gettext)
     rows, problems = with_reasons(drafts)
     return RosterReading(rows, problems, date_questions(sheet, columns, DATE_FIELDS, date_order, gettext))
 
 
 def _is_guardian_family_name(sheet: Sheet, index: int, name: str) -> bool:
     return (
-        name == "guardian_name" and index < len(sheet.headings) and is_family_heading(sheet.headings[index])
+        name.endswith("guardian_name") and index < len(sheet.headings) and is_family_heading(sheet.headings[index])
     )
 
 
@@ -146,6 +166,7 @@ def _roster_row(
     gettext: GetText,
 ) -> RosterRow:
     birth_on = cells.birth_on("birth_on", order, today)
+    first, second = read_guardians(cells, gettext)
     return RosterRow(
         number=cells.number,
         name=_name(cells, gettext),
@@ -155,9 +176,10 @@ def _roster_row(
         training_since_year=_training_since_year(cells, birth_on, today, gettext),
         classes_per_week=cells.whole_number("classes_per_week", 0, MAX_CLASSES_PER_WEEK),
         dominant_foot=_dominant_foot(cells, gettext),
-        guardian_name=first_name_first(cells.words("guardian_name")) or "",
-        guardian_email=_guardian_email(cells, gettext),
-        guardian_phone=_guardian_phone(cells, gettext),
+        guardian_name=first.name,
+        guardian_email=first.email,
+        guardian_phone=first.phone,
+        second_guardian=second,
         class_name=cells.words("class_name", MAX_CLASS_NAME_CHARS),
     )
 
@@ -171,7 +193,7 @@ def _name(cells: RowCells, gettext: GetText) -> str:
     if not written:
         cells.refuse("name", gettext("The name is missing."))
         return ""
-    name = first_name_first(written)
+    name = first_name_first(_without_footnote(written))
     if name is None:
         cells.refuse(
             "name", gettext("The name has more than one comma. Write the first name, then the family name.")
@@ -184,6 +206,11 @@ def _name(cells: RowCells, gettext: GetText) -> str:
             "name", gettext("The name is longer than %(limit)s characters.") % {"limit": MAX_NAME_CHARS}
         )
     return name[:MAX_NAME_CHARS]
+
+
+def _without_footnote(name: str) -> str:
+    """ "Zoe Moss *" as "Zoe Moss"; a mark alone is left for the check of the name."""
+    return _FOOTNOTE_MARKS.sub("", name) or name
 
 
 def _stage(cells: RowCells, known: Mapping[str, str], stages: Mapping[str, str], gettext: GetText) -> str:
@@ -219,27 +246,6 @@ def _dominant_foot(cells: RowCells, gettext: GetText) -> str:
     if side is None and text and fold(text) not in _NO_FOOT_WORDS:
         cells.refuse("dominant_foot", gettext("“%(text)s” is neither left nor right.") % {"text": text[:40]})
     return side or ""
-
-
-def _guardian_email(cells: RowCells, gettext: GetText) -> str:
-    text = cells.text("guardian_email").removeprefix("mailto:")
-    if text and (not _EMAIL.fullmatch(text) or len(text) > MAX_EMAIL_CHARS):
-        cells.refuse("guardian_email", gettext("“%(text)s” is not one e-mail address.") % {"text": text[:60]})
-        return ""
-    return text
-
-
-def _guardian_phone(cells: RowCells, gettext: GetText) -> str:
-    text = cells.text("guardian_phone")
-    digits = sum(character.isdigit() for character in text)
-    if text and not (
-        _PHONE.fullmatch(text)
-        and MIN_PHONE_DIGITS <= digits <= MAX_PHONE_DIGITS
-        and len(text) <= MAX_PHONE_CHARS
-    ):
-        cells.refuse("guardian_phone", gettext("“%(text)s” is not one phone number.") % {"text": text[:40]})
-        return ""
-    return text
 
 
 def _compare_rows(drafts: Sequence[tuple[RosterRow, RowCells]], gettext: GetText) -> None:

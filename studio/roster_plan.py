@@ -1,21 +1,21 @@
 """What a roster file would change: rows compared with the students there are; knows no Django and no database."""
 import datetime as dt
 import hashlib
-import unicodedata
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from studio.roster_file import RosterRow
+from studio.roster_guardians import Difference, GuardianChanges, KnownGuardian, compare_guardians
+from studio.sheets import no_rows
+from studio.sheets.likeness import may_be_same_name
+from studio.sheets.rows import name_key as fold
+
+__all__ = ["FIELDS", "Choice", "Difference", "KnownGuardian", "KnownStudent", "PlannedRow", "digest", "plan_roster"]
 
 FIELDS = ("called", "birth_on", "stage", "training_since_year", "classes_per_week", "dominant_foot")
-
-
-@dataclass(frozen=True)
-class KnownGuardian:
-    name: str
-    email: str
-    phone: str
+# A person's answers to a row; "is-12" says which student it is.
+LEAVE, TAKE, NEW, IS = "leave", "take", "new", "is-"
 
 
 @dataclass(frozen=True)
@@ -35,17 +35,20 @@ class KnownStudent:
 
 
 @dataclass(frozen=True)
-class Difference:
-    """One field that would change. `field` is a name of FIELDS, "guardian" or "class"; texts are for people."""
+class Choice:
+    """One answer to what a row asks: its key, and the words of the answer."""
 
-    field: str
-    before: str
-    after: str
+    key: str
+    words: str
 
 
 @dataclass(frozen=True)
 class PlannedRow:
-    """What would become of one row. `outcome` is "add", "change", "same" or "refuse"."""
+    """What would become of one row. `outcome` is "add", "change", "same", "ask", "leave" or "refuse".
+
+    ask: a person must say who is meant, one of `choices`; nothing is written till then. leave: the line is no
+    student, or a person took its tick away. guardians: those to write, new ones with pk 0.
+    """
 
     number: int
     name: str
@@ -56,11 +59,46 @@ class PlannedRow:
     differences: tuple[Difference, ...] = ()
     reasons: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    choices: tuple[Choice, ...] = ()
+    guardians: tuple[KnownGuardian, ...] = ()
+
+    @property
+    def has_tick(self) -> bool:
+        """False where a tick could change nothing."""
+        return self.outcome in ("add", "change", "ask", "leave")
 
 
-def fold(name: str) -> str:
-    """A name for comparison: NFC, case folded, single spaces. Accents stay: Lucia is not Lucía."""
-    return " ".join(unicodedata.normalize("NFC", name).casefold().split())
+@dataclass(frozen=True)
+class _Met:
+    """Who a row means: a student, or a question with its choices, or a reason against the row; else somebody new."""
+
+    student: KnownStudent | None = None
+    question: str = ""
+    choices: tuple[Choice, ...] = ()
+    warning: str = ""
+
+
+class _Studio:
+    """Whom the studio has, and whom the file meets without a doubt."""
+
+    def __init__(
+        self, rows: Sequence[RosterRow], known: Iterable[KnownStudent], gettext: Callable[[str], str],
+        write_day: Callable[[dt.date], str],
+    ) -> None:
+        self.known = tuple(known)
+        self.gettext, self.write_day = gettext, write_day
+        self.by_name: dict[str, list[KnownStudent]] = defaultdict(list)
+        for student in self.known:
+            self.by_name[fold(student.name)].append(student)
+        self.certain: dict[int, set[int]] = defaultdict(set)
+        for row in rows:
+            for student in self.by_name[fold(row.name)] if row.birth_on and not row.no_row else ():
+                if student.birth_on == row.birth_on:
+                    self.certain[student.pk].add(row.number)
+
+    def is_somebody_elses(self, student: KnownStudent, row: RosterRow) -> bool:
+        """True where another row of the file has this student's very name and birth date."""
+        return bool(self.certain[student.pk] - {row.number})
 
 
 def plan_roster(
@@ -69,102 +107,203 @@ def plan_roster(
     *,
     class_name: str,
     class_names: Sequence[str],
+    answers: Mapping[int, str] | None = None,
     gettext: Callable[[str], str] = str,
+    write_day: Callable[[dt.date], str] = dt.date.isoformat,
 ) -> tuple[PlannedRow, ...]:
     """Every row's outcome, in the order of the file.
 
-    A row meets a student by name and birth date; a row without birth date meets the only student of that
-    name. Rows that would all meet one student are refused: whose she is, only a person can say. An empty cell
-    never erases what is known. A row naming a class of its own goes there.
+    A row meets a student by name and birth date; a row without birth date meets the only student of that name.
+    Where a person could see it otherwise (another birth date, a name typed otherwise, twins) the row asks. Rows that
+    would all meet one student are refused. An empty cell never erases what is known. A row naming a class of its own
+    goes there. answers: row number to LEAVE, TAKE, NEW or IS with a student's key.
     """
-    by_name: dict[str, list[KnownStudent]] = defaultdict(list)
-    for student in known:
-        by_name[fold(student.name)].append(student)
+    studio = _Studio(rows, known, gettext, write_day)
     classes = {fold(name): name for name in class_names}
+    told = answers or {}
     plan = [
-        _plan_row(row, by_name[fold(row.name)], class_name=class_name, classes=classes, gettext=gettext) for row in rows
+        _plan_row(row, studio, told.get(row.number, ""), class_name=class_name, classes=classes) for row in rows
     ]
     met = Counter(planned.student_pk for planned in plan if planned.student_pk is not None)
-    return tuple(_refuse_shared(planned, gettext) if met[planned.student_pk] > 1 else planned for planned in plan)
+    plan = [_refuse_shared(planned, gettext) if met[planned.student_pk] > 1 else planned for planned in plan]
+    return tuple(_ask_within_file(plan, told, gettext))
 
 
 def _refuse_shared(planned: PlannedRow, gettext: Callable[[str], str]) -> PlannedRow:
     reason = gettext("Several rows could be the one student of this name. Enter that birth date in the studio first.")
-    return replace(planned, outcome="refuse", student_pk=None, differences=(), reasons=(reason,))
+    return replace(planned, outcome="refuse", student_pk=None, differences=(), guardians=(), reasons=(reason,))
 
 
-def _plan_row(row, namesakes, *, class_name, classes, gettext) -> PlannedRow:
+def _plan_row(
+    row: RosterRow, studio: _Studio, answer: str, *, class_name: str, classes: Mapping[str, str]
+) -> PlannedRow:
+    gettext = studio.gettext
+    target = classes.get(fold(row.class_name), "") if row.class_name else class_name
+    base = PlannedRow(row.number, row.name, "refuse", row, target, warnings=tuple(row.warnings))
+    if answer == LEAVE:
+        return replace(base, outcome="leave", reasons=(gettext("Left out by hand."),))
+    if row.no_row and not answer:
+        return _no_student(base, gettext)
     reasons = list(row.problems)
-    target = class_name
-    if row.class_name:
-        target = classes.get(fold(row.class_name), "")
-        if not target:
-            reasons.append(
-                gettext("No class is called “%(name)s”. Make it first, or leave the column “class” out.")
-                % {"name": row.class_name}
-            )
-    student, reason = _meet(row, namesakes, gettext)
-    if reason:
-        reasons.append(reason)
-    warnings = tuple(row.warnings)
-    if row.guardian_phone and not (row.guardian_name or row.guardian_email):
-        warnings += (gettext("A phone number without a guardian’s name or e-mail is left out."),)
+    if not target:
+        reasons.append(
+            gettext("No class is called “%(name)s”. Make it first, or leave the column “class” out.")
+            % {"name": row.class_name}
+        )
     if reasons:
-        return PlannedRow(row.number, row.name, "refuse", row, target, reasons=tuple(reasons), warnings=warnings)
-    if student is None:
-        if namesakes:
-            warnings += (gettext("Another student of this name is in the studio; this one is new."),)
-        return PlannedRow(row.number, row.name, "add", row, target, warnings=warnings)
-    differences = _differences(row, student, target)
-    outcome = "change" if differences else "same"
-    return PlannedRow(row.number, student.name, outcome, row, target, student.pk, differences, warnings=warnings)
+        return replace(base, reasons=tuple(reasons))
+    met = _meet(row, studio, answer, target)
+    if met.question:
+        return replace(base, outcome="ask", reasons=(met.question,), choices=met.choices)
+    changes = compare_guardians(row.guardians, met.student.guardians if met.student else (), gettext)
+    warnings = (*base.warnings, *changes.warnings, *((met.warning,) if met.warning else ()))
+    if met.student is None:
+        return replace(base, outcome="add", warnings=warnings, guardians=changes.wanted)
+    differences = _differences(row, met.student, target, changes, studio)
+    return replace(
+        base, name=met.student.name, outcome="change" if differences else "same", student_pk=met.student.pk,
+        differences=differences, warnings=warnings, guardians=changes.wanted,
+    )
 
 
-def _meet(row, namesakes, gettext):
-    if row.birth_on is None:
-        if len(namesakes) > 1:
-            return None, gettext("Several students have this name. A birth date is needed to tell them apart.")
-        return (namesakes[0] if namesakes else None), ""
-    same_day = [s for s in namesakes if s.birth_on == row.birth_on]
-    if same_day:
-        return same_day[0], ""
+def _no_student(base: PlannedRow, gettext: Callable[[str], str]) -> PlannedRow:
+    words = {
+        no_rows.HEADING_AGAIN: gettext("The headings once more."),
+        no_rows.TOTAL: gettext("A total, no student."),
+        no_rows.NOTE: gettext("A remark below the list, no student."),
+        no_rows.BAND: gettext("A heading above a group, no student."),
+    }
+    if base.row.no_row in words:
+        return replace(base, outcome="leave", reasons=(words[base.row.no_row],), warnings=())
+    choices = (Choice(TAKE, gettext("a student")), Choice(LEAVE, gettext("no student: leave out")))
+    return replace(
+        base, outcome="ask", choices=choices, warnings=(),
+        reasons=(gettext("Only this one cell is filled. A student, or a heading above a group?"),),
+    )
+
+
+def _meet(row: RosterRow, studio: _Studio, answer: str, target: str) -> _Met:
+    namesakes = studio.by_name[fold(row.name)]
+    exact = [s for s in namesakes if row.birth_on is not None and s.birth_on == row.birth_on]
+    if exact:
+        return _Met(exact[0])
+    if answer.startswith(IS):
+        said = next((s for s in studio.known if f"{IS}{s.pk}" == answer), None)
+        return _Met(said) if said else _Met()
+    if answer == NEW:
+        return _Met()
+    if namesakes:
+        return _meet_namesake(row, namesakes, studio)
+    return _meet_alike(row, studio, target)
+
+
+def _meet_namesake(row: RosterRow, namesakes: Sequence[KnownStudent], studio: _Studio) -> _Met:
+    gettext = studio.gettext
     undated = [s for s in namesakes if s.birth_on is None]
-    if len(undated) > 1:
-        return None, gettext("Several students have this name and no birth date. Enter theirs first.")
-    return (undated[0] if undated else None), ""
+    if row.birth_on is None and len(namesakes) == 1:
+        return _Met(namesakes[0])
+    if row.birth_on is not None and len(undated) == 1:
+        return _Met(undated[0])
+    if row.birth_on is None or undated:
+        question = gettext("Several students have this name. Which of them is meant?")
+        return _ask(question, row, undated if row.birth_on is not None else namesakes, studio)
+    free = [s for s in namesakes if not studio.is_somebody_elses(s, row)]
+    if not free:
+        return _Met(warning=gettext("Another student of this name is in the studio; this one is new."))
+    question = gettext("A student of this name has another birth date here. The same student?")
+    if any(_is_turned(row.birth_on, s.birth_on) for s in free):
+        question = gettext("A student of this name has this birth date with day and month turned round. The same one?")
+    return _ask(question, row, free, studio)
 
 
-def _differences(row: RosterRow, student: KnownStudent, class_name: str) -> tuple[Difference, ...]:
+def _meet_alike(row: RosterRow, studio: _Studio, target: str) -> _Met:
+    """Somebody of a similar name: with the same birth date, or, where one has none, in the same class."""
+    alike = [s for s in studio.known if _fits(row, s, target) and may_be_same_name(row.name, s.name)]
+    free = [s for s in alike if not studio.is_somebody_elses(s, row)]
+    if free:
+        return _ask(studio.gettext("Somebody of a similar name is here already. The same student?"), row, free, studio)
+    if alike:
+        words = studio.gettext("Not the same as %(name)s, who stands in the file as well; this one is new.")
+        return _Met(warning=words % {"name": alike[0].name})
+    return _Met()
+
+
+def _fits(row: RosterRow, student: KnownStudent, target: str) -> bool:
+    if row.birth_on is None or student.birth_on is None:
+        return target in student.classes
+    return student.birth_on == row.birth_on or _is_turned(row.birth_on, student.birth_on)
+
+
+def _ask(question: str, row: RosterRow, students: Sequence[KnownStudent], studio: _Studio) -> _Met:
+    choices = [Choice(f"{IS}{s.pk}", _same_words(row, s, studio)) for s in students]
+    return _Met(question=question, choices=(*choices, Choice(NEW, studio.gettext("another student"))))
+
+
+def _same_words(row: RosterRow, student: KnownStudent, studio: _Studio) -> str:
+    """ "Ama Owiredu, born 1 May 2014, Pre-pointe A: correct it to 3 May 2014"."""
+    gettext, born, new = studio.gettext, student.birth_on, row.birth_on
+    told = [student.name]
+    told.append(gettext("born %(day)s") % {"day": studio.write_day(born)} if born else gettext("without a birth date"))
+    words = ", ".join([*told, *sorted(student.classes)])
+    if new is None or born == new:
+        return words
+    if born is None:
+        return gettext("%(who)s: add %(day)s") % {"who": words, "day": studio.write_day(new)}
+    return gettext("%(who)s: correct it to %(day)s") % {"who": words, "day": studio.write_day(new)}
+
+
+def _is_turned(one: dt.date, other: dt.date) -> bool:
+    return one != other and (one.year, one.month, one.day) == (other.year, other.day, other.month)
+
+
+def _ask_within_file(
+    plan: Sequence[PlannedRow], answers: Mapping[int, str], gettext: Callable[[str], str]
+) -> Iterable[PlannedRow]:
+    """New students of the file who may be one child typed twice, or twins: the later row asks."""
+    new: list[PlannedRow] = []
+    for planned in plan:
+        if planned.outcome == "add" and answers.get(planned.number, "") not in (NEW, TAKE):
+            twin = next((other for other in new if _may_be_twice(planned.row, other.row)), None)
+            if twin is not None:
+                question = gettext("Much like row %(row)s, %(name)s, who is new as well. Two students, or one twice?")
+                planned = replace(
+                    planned, outcome="ask", guardians=(), choices=(Choice(NEW, gettext("another student")),
+                                                                   Choice(LEAVE, gettext("the same: leave out"))),
+                    reasons=(question % {"row": twin.number, "name": twin.name},),
+                )
+        if planned.outcome == "add":
+            new.append(planned)
+        yield planned
+
+
+def _may_be_twice(row: RosterRow, other: RosterRow) -> bool:
+    if row.birth_on is None or other.birth_on is None:
+        return False
+    if fold(row.name) == fold(other.name):
+        return _is_turned(row.birth_on, other.birth_on)
+    return row.birth_on == other.birth_on and may_be_same_name(row.name, other.name)
+
+
+def _differences(
+    row: RosterRow, student: KnownStudent, class_name: str, changes: GuardianChanges, studio: _Studio
+) -> tuple[Difference, ...]:
+    def written(value: object) -> str:
+        return studio.write_day(value) if isinstance(value, dt.date) else "" if value is None else str(value)
+
     found = []
     for field in FIELDS:
         new, old = getattr(row, field), getattr(student, field)
         if new not in (None, "") and new != old:
-            found.append(Difference(field, "" if old is None else str(old), str(new)))
-    guardian = known_guardian(row, student.guardians)
-    if row.guardian_name and guardian is None:
-        found.append(Difference("guardian", "", row.guardian_name))
-    elif guardian is not None:
-        for field, new in (("email", row.guardian_email), ("phone", row.guardian_phone)):
-            if new and new != getattr(guardian, field):
-                found.append(Difference("guardian", getattr(guardian, field), new))
+            found.append(Difference(field, written(old), written(new)))
+    found += changes.differences
     if class_name not in student.classes:
         found.append(Difference("class", "", class_name))
     return tuple(found)
 
 
-def known_guardian(row: RosterRow, guardians: Iterable[KnownGuardian]) -> KnownGuardian | None:
-    """The guardian the row means: the same name, else the same e-mail address."""
-    guardians = tuple(guardians)
-    for guardian in guardians:
-        if row.guardian_name and fold(guardian.name) == fold(row.guardian_name):
-            return guardian
-    for guardian in guardians:
-        if row.guardian_email and guardian.email.casefold() == row.guardian_email.casefold():
-            return guardian
-    return None
-
-
 def digest(plan: Iterable[PlannedRow]) -> str:
     """A short mark of the whole plan, so that a confirmation is of the preview that was seen."""
-    text = "\n".join(f"{p.number}|{p.outcome}|{p.student_pk}|{p.class_name}|{p.row}|{p.differences}" for p in plan)
+    text = "\n".join(
+        f"{p.number}|{p.outcome}|{p.student_pk}|{p.class_name}|{p.row}|{p.differences}|{p.guardians}" for p in plan
+    )
     return hashlib.sha256(text.encode()).hexdigest()[:24]

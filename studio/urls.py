@@ -77,6 +77,8 @@ studio_urls = (
              name="drop-second-factor"),
         path("office/people/<int:user_id>/new-password/", office.give_password, name="give-password"),
         path("office/roster-import/", imports.bring_roster, name="bring-roster"),
+        path("office/imports/", imports.kept_imports, name="kept-imports"),
+        path("office/imports/<int:import_id>/not-taken/", imports.rows_not_taken, name="rows-not-taken"),
         path("office/roster-import/<int:draft_id>/", imports.check_roster, name="check-roster"),
     ],
     "studio",

@@ -19,7 +19,7 @@ from screening.actions import Entry
 from studio.actions import keep_draft
 from studio.entrance.actions import enrol_tablet
 from studio.family.actions import record_consent
-from studio.models import ClassMeeting, Consent, Holiday
+from studio.models import ClassMeeting, Consent, Holiday, KeptImport
 
 PEOPLE = ("owner", "teacher", "other_teacher")
 NOBODY = "nobody"
@@ -178,6 +178,8 @@ OPEN = {
     "studio:give-password": {"POST": DONE_BY_OWNER},
     "studio:bring-roster": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:check-roster": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
+    "studio:kept-imports": {"GET": SEEN_BY_OWNER},
+    "studio:rows-not-taken": {"GET": SEEN_BY_OWNER},
 }
 # The entrance is the door for people whom nobody knows, and what a tablet may trust; everywhere else they are sent to
 # the entrance. A PIN opens nothing from a browser that is not enrolled.
@@ -269,7 +271,12 @@ def furnish(cast) -> dict:
              {"0": "student", "1": "measure", "2": "side", "3": "value", "4": "date"}),
         )
     }
+    kept = KeptImport.objects.create(
+        kind="roster", filename="before.csv", counts={"refuse": 1}, headings=["name"], by=cast.owner,
+        left_out=[{"row": 2, "cells": ["?"], "why": "“?” is not a name."}],
+    )
     return keys | drafts | {
+        "import_id": kept.pk,
         "term_id": cast.term.pk, "holiday_id": holiday.pk, "meeting_id": meeting.pk, "user_id": cast.teacher.pk,
         "measure_key": "rises", "exercise_key": "rises-one-foot", "battery_id": cast.battery.pk,
         "erasure_id": Erasure.objects.create(number=0, removed={}, results_kept=0, erased_by=cast.owner).pk,

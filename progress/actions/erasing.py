@@ -18,7 +18,7 @@ from screening.models import Result, Screening
 from studio.audit.models import AuditRow
 from studio.entrance.keys import Visit
 from studio.entrance.sessions import SessionStore
-from studio.models import Guardian, ImportDraft, Student, User
+from studio.models import Guardian, ImportDraft, KeptImport, Student, User
 
 APPS = ("studio", "screening", "progress")
 # Her figures stay only where at least so many others were measured with her: fewer, and somebody who was there
@@ -45,6 +45,7 @@ def erase_student(*, student: Student, by: User) -> Erasure:
     kept = _keep_figures(student)
     removed = _remove_hanging(student)
     ImportDraft.objects.all().delete()
+    KeptImport.objects.update(headings=[], left_out=[])
     _forget_messages()
     removed["mentions"] = _take_out_name(name)
     refresh_standings(class_ids=classes | judging_classes([kept[0].pk] if kept[0] else []))

@@ -18,7 +18,15 @@ from studio.models import ClassGroup, ImportDraft, Studio
 from studio.pages import show
 from studio.permissions import only
 from studio.roster_check import UnreadableFile, check_draft
-from studio.views.imports import answer_columns, column_choices, confirm_refused, is_gone, load_draft
+from studio.views.imports import (
+    answer_columns,
+    answer_rows,
+    column_choices,
+    confirm_refused,
+    is_gone,
+    load_draft,
+    tell_left_out,
+)
 
 FIELD_WORDS = {
     "student": gettext_lazy("student"), "measure": gettext_lazy("measure"), "side": gettext_lazy("side"),
@@ -39,10 +47,20 @@ def confirm_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
             return redirect("studio:office")
         draft = load_draft(request, draft_id, "roster")
         check, class_group, term = check_draft(draft, today=request.today)
-        if check.digest != request.POST.get("digest") or not check.may_confirm:
+        if check.digest != request.POST.get("digest") or not check.may_answer:
             return confirm_refused(request, draft, "studio:check-roster")
-        actions.import_roster(plan=check.plan, term=term, by=request.user, draft=draft)
+        if "ticked" in request.POST:
+            if answer_rows(draft, check, request.POST):
+                messages.info(request, _("Your answers are taken in. Look once more, then write it."))
+                return redirect("studio:check-roster", draft_id=draft.pk)
+            check, class_group, term = check_draft(draft, today=request.today)
+        if not check.may_confirm:
+            messages.warning(request, _("No row is ticked that would change anything. Nothing is written."))
+            return redirect("studio:check-roster", draft_id=draft.pk)
+        kept = actions.import_roster(
+            check=check, filename=draft.filename, class_group=class_group, term=term, by=request.user, draft=draft)
     messages.success(request, _("The roster is in: %(add)s new, %(change)s changed.") % check.counts)
+    tell_left_out(request, kept)
     return redirect("studio:class-roster", class_id=class_group.pk)
 
 
@@ -105,6 +123,9 @@ def confirm_results(request: HttpRequest, draft_id: int) -> HttpResponse:
         check, class_group = _check(draft, request.today)
         if check.digest != request.POST.get("digest") or not check.may_confirm:
             return confirm_refused(request, draft, "progress:check-results")
-        actions.import_results(plan=check.plan, by=request.user, learned_on=request.today, draft=draft)
+        kept = actions.import_results(
+            check=check, filename=draft.filename, class_group=class_group, by=request.user,
+            learned_on=request.today, draft=draft)
     messages.success(request, _("The results are in: %(add)s new, %(change)s changed.") % check.counts)
+    tell_left_out(request, kept)
     return redirect("progress:class-sheet", class_id=class_group.pk)

@@ -103,3 +103,39 @@ class ImportDraft(models.Model):
 
     def __str__(self) -> str:
         return self.filename
+
+
+class KeptImport(models.Model):
+    """What became of a file that was brought in: who, when, how many rows, and those that were not taken.
+
+    left_out: a list of {"row", "cells", "why"} in the columns of `headings`, so that they can be mended and brought
+    again. Thrown away after a year, and all of them when a student is erased: nobody can tell whose a cell is.
+    """
+
+    kind = models.CharField(max_length=10, choices=[("roster", _("roster")), ("results", _("results"))])
+    filename = models.CharField(max_length=200)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    class_group = models.ForeignKey("studio.ClassGroup", models.SET_NULL, null=True, related_name="+")
+    term = models.ForeignKey("studio.Term", models.SET_NULL, null=True, related_name="+")
+    counts = models.JSONField(default=dict)
+    headings = models.JSONField(default=list)
+    left_out = models.JSONField(default=list)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return self.filename
+
+    @property
+    def row_count(self) -> int:
+        return sum(self.counts.values())
+
+    @property
+    def taken(self) -> int:
+        return sum(self.counts.get(outcome, 0) for outcome in ("add", "change", "same"))
+
+    @property
+    def not_taken(self) -> int:
+        return self.row_count - self.taken

@@ -18,6 +18,9 @@ FIELDS = (
     "guardian_name",
     "guardian_email",
     "guardian_phone",
+    "second_guardian_name",
+    "second_guardian_email",
+    "second_guardian_phone",
     "class_name",
 )
 DATE_FIELDS = ("birth_on",)
@@ -97,6 +100,13 @@ _STUDENT_WORDS = word_set(
     " kindes eleve alumno alumna allievo allieva"
 )
 _WORDS_BESIDE = word_set("s 1 one the of des der de du le la del di il primary main legal contact")
+# Which of two guardians a heading is about.
+_SECOND_WORDS = word_set(
+    "2 two second secondary other another zweite zweiter zweites deuxieme segundo segunda secondo seconda altro altra"
+)
+_MOTHER_WORDS = word_set("mother mum mom mama mutter mere madre")
+_FATHER_WORDS = word_set("father papa dad vater pere padre")
+_OF_GUARDIANS = ("guardian_name", "guardian_email", "guardian_phone")
 _BARE_NAME_HEADINGS = frozenset({"name", "nom", "nombre", "nome"})
 
 
@@ -104,11 +114,19 @@ def _field_of(heading: str) -> str:
     """The field a heading names when it stands alone, "" for none."""
     words = fold(heading).split()
     if not _GUARDIAN_WORDS & set(words):
-        return field_named(heading, _BY_FORM) or _field_of_student(words)
-    rest = " ".join(word for word in words if word not in _GUARDIAN_WORDS | _WORDS_BESIDE)
+        return field_named(heading, _BY_FORM) or _field_of_student(words) or _field_of_second(words)
+    rest = " ".join(word for word in words if word not in _GUARDIAN_WORDS | _WORDS_BESIDE | _SECOND_WORDS)
     named = field_named(rest, _BY_FORM) if rest else "name"
     if named in ("name", "given_name", "family_name"):
         return "guardian_name"
+    return named if named in ("guardian_email", "guardian_phone") else ""
+
+
+def _field_of_second(words: Sequence[str]) -> str:
+    """ "Second e-mail" and "Phone 2" are a guardian's."""
+    if not _SECOND_WORDS & set(words):
+        return ""
+    named = field_named(" ".join(word for word in words if word not in _SECOND_WORDS), _BY_FORM)
     return named if named in ("guardian_email", "guardian_phone") else ""
 
 
@@ -122,7 +140,7 @@ def _field_of_student(words: Sequence[str]) -> str:
 
 
 def is_family_heading(heading: str) -> bool:
-    words = [word for word in fold(heading).split() if word not in _GUARDIAN_WORDS | _WORDS_BESIDE]
+    words = [w for w in fold(heading).split() if w not in _GUARDIAN_WORDS | _WORDS_BESIDE | _SECOND_WORDS]
     return field_named(" ".join(words), _BY_FORM) == "family_name"
 
 
@@ -131,10 +149,12 @@ def guess_columns(headings: Sequence[str]) -> Mapping[int, str]:
 
     A bare "Name" beside a first name is the family name, beside a family name the first name. A guardian's
     first and family name are two columns of the one field guardian_name; otherwise a field is given to its
-    first column only.
+    first column only. What comes twice about guardians is the second one's.
 
     >>> guess_columns(["Nachname", "Vorname", "Geb.-Datum", "Shoe size"])
     {0: 'family_name', 1: 'given_name', 2: 'birth_on', 3: ''}
+    >>> list(guess_columns(["Child", "Mother", "Father", "Father's e-mail", "Phone", "Phone 2"]).values())[1:4]
+    ['guardian_name', 'second_guardian_name', 'second_guardian_email']
     """
     fields = [_field_of(heading) for heading in headings]
     for index, heading in enumerate(headings):
@@ -143,13 +163,47 @@ def guess_columns(headings: Sequence[str]) -> Mapping[int, str]:
                 fields[index] = "family_name"
             elif "family_name" in fields and "given_name" not in fields:
                 fields[index] = "given_name"
-    guessed = first_of_each(fields)
-    guardians = [index for index, name in enumerate(fields) if name == "guardian_name"]
-    if len(guardians) > 1 and is_family_heading(headings[guardians[0]]) != is_family_heading(
-        headings[guardians[1]]
-    ):
-        guessed[guardians[1]] = "guardian_name"
-    return guessed
+    return first_of_each(_of_two_guardians(headings, fields)) | _split_names(headings, fields)
+
+
+def _of_two_guardians(headings: Sequence[str], fields: Sequence[str]) -> list[str]:
+    """The fields, those of the second guardian named so: by its heading, else by coming second."""
+    whose = [_who(heading) if name in _OF_GUARDIANS else "" for heading, name in zip(headings, fields, strict=True)]
+    parents = list(dict.fromkeys(who for who in whose if who in ("mother", "father")))
+    by_parent = [{name for name, who in zip(fields, whose, strict=True) if who == parent} for parent in parents]
+    if len(parents) == 2 and not by_parent[0] & by_parent[1]:
+        # One says the phone, the other the address: they may well be of one guardian, and neither names anybody.
+        parents = []
+    seen: list[str] = []
+    told = []
+    for index, (name, who) in enumerate(zip(fields, whose, strict=True)):
+        is_second = who == "second" or (len(parents) == 2 and who == parents[1])
+        if name in _OF_GUARDIANS and not is_second and not (len(parents) == 2 and who == parents[0]):
+            is_second = name in seen and not _completes(headings, fields, index)
+        told.append(f"second_{name}" if is_second and name in _OF_GUARDIANS else name)
+        seen.append(name)
+    return told
+
+
+def _who(heading: str) -> str:
+    words = set(fold(heading).split())
+    if words & _SECOND_WORDS:
+        return "second"
+    return "mother" if words & _MOTHER_WORDS else "father" if words & _FATHER_WORDS else ""
+
+
+def _completes(headings: Sequence[str], fields: Sequence[str], index: int) -> bool:
+    """True for the family name that stands beside a guardian's first name, or the other way round."""
+    if fields[index] != "guardian_name":
+        return False
+    same = [at for at in range(index) if fields[at] == "guardian_name" and _who(headings[at]) == _who(headings[index])]
+    return len(same) == 1 and is_family_heading(headings[same[0]]) != is_family_heading(headings[index])
+
+
+def _split_names(headings: Sequence[str], fields: Sequence[str]) -> dict[int, str]:
+    """The second column of a guardian's name that stands in two."""
+    told = _of_two_guardians(headings, fields)
+    return {index: told[index] for index in range(len(fields)) if _completes(headings, fields, index)}
 
 
 def heading_score(cells: Sequence[str]) -> int:

@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TypeVar
@@ -164,9 +164,18 @@ class RowCells:
     """The cells of one row by field, collecting the row's problems and warnings while they are read."""
 
     def __init__(
-        self, headings: Sequence[str], row: SheetRow, columns: Iterable[tuple[int, str]], gettext: GetText
+        self,
+        headings: Sequence[str],
+        row: SheetRow,
+        columns: Iterable[tuple[int, str]],
+        gettext: GetText,
+        *,
+        soft: Collection[str] = (),
     ) -> None:
-        """columns: (index, field), in the order in which the texts of a repeated field are joined."""
+        """columns: (index, field), in the order in which the texts of a repeated field are joined.
+
+        soft: fields that never refuse a row; what cannot be read there is a warning.
+        """
         self.number = row.number
         self.problems: list[Problem] = []
         self.warnings: list[str] = []
@@ -180,7 +189,9 @@ class RowCells:
         for index, name in columns:
             if not name or index >= len(row.cells):
                 continue
-            if index in troubles:
+            if index in troubles and name in soft:
+                self.warn(self._trouble_message(troubles[index], headings[index]))
+            elif index in troubles:
                 self.refuse(name, self._trouble_message(troubles[index], headings[index]))
             elif row.cells[index] not in BLANK_MARKS:
                 self._texts[name] = f"{self._texts.get(name, '')} {row.cells[index]}".strip()

@@ -1,18 +1,21 @@
 """Bringing a roster in from a spreadsheet: the file, the preview, the questions."""
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.text import slugify
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
-from django.views.decorators.http import require_http_methods
+from django.utils.translation import gettext_lazy, ngettext
+from django.views.decorators.http import require_GET, require_http_methods
 
 from studio import actions, queries
 from studio.forms import RosterFileForm
-from studio.models import ClassGroup, ImportDraft, Term
+from studio.models import ClassGroup, ImportDraft, KeptImport, Term
 from studio.pages import key_from, show
 from studio.permissions import only
-from studio.roster_check import UnreadableFile, check_draft, guessed_columns, open_roster
+from studio.roster_check import RosterCheck, UnreadableFile, check_draft, guessed_columns, open_roster
 from studio.roster_file import FIELDS
+from studio.roster_plan import LEAVE, TAKE
+from studio.sheets.rows_left_out import XLSX, rows_left_out
 
 FIELD_WORDS = {
     "name": gettext_lazy("name"), "given_name": gettext_lazy("first name"), "family_name": gettext_lazy("family name"),
@@ -20,6 +23,9 @@ FIELD_WORDS = {
     "training_since_year": gettext_lazy("in training since"), "classes_per_week": gettext_lazy("classes a week"),
     "dominant_foot": gettext_lazy("dominant foot"), "guardian_name": gettext_lazy("guardian"),
     "guardian_email": gettext_lazy("guardian’s e-mail"), "guardian_phone": gettext_lazy("guardian’s phone"),
+    "second_guardian_name": gettext_lazy("second guardian"),
+    "second_guardian_email": gettext_lazy("second guardian’s e-mail"),
+    "second_guardian_phone": gettext_lazy("second guardian’s phone"),
     "class_name": gettext_lazy("class"), "guardian": gettext_lazy("guardian"), "class": gettext_lazy("class"),
 }
 
@@ -68,10 +74,12 @@ def bring_roster(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @only("import_files")
 def check_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
-    """The preview; a POST takes other columns or the order of the dates and shows it again."""
+    """The preview; a POST takes other columns, the order of the dates or answers to rows and shows it again."""
     draft = load_draft(request, draft_id, "roster")
     if request.method == "POST":
         answer_columns(draft, request.POST, FIELDS)
+        if "ticked" in request.POST:
+            answer_rows(draft, check_draft(draft, today=request.today)[0], request.POST)
         return redirect("studio:check-roster", draft_id=draft.pk)
     check, class_group, term = check_draft(draft, today=request.today)
     return show(request, "studio/check_roster.html", {
@@ -94,6 +102,29 @@ def answer_columns(draft: ImportDraft, posted, fields) -> None:
     draft.save(update_fields=["answers"])
 
 
+def answer_rows(draft: ImportDraft, check: RosterCheck, posted: QueryDict) -> bool:
+    """Keeps the ticks and answers of the preview that was shown; True where somebody was said to be somebody."""
+    taken = {key for text in posted.getlist("take") if (key := key_from(text)) is not None}
+    said: dict[str, str] = {}
+    before = draft.answers.get("rows", {})
+    for row in check.plan:
+        number, answer = str(row.number), posted.get(f"answer-{row.number}", "")
+        kept = before.get(number, "")
+        if answer in {choice.key for choice in row.choices}:
+            said[number] = answer
+        elif row.has_tick and row.number not in taken:
+            if row.outcome != "ask" and (row.outcome != "leave" or kept == LEAVE):
+                said[number] = LEAVE
+        elif row.outcome == "leave":
+            said[number] = TAKE
+        elif kept and kept != LEAVE:
+            said[number] = kept
+    is_new = any(answer not in (LEAVE, TAKE) and before.get(number) != answer for number, answer in said.items())
+    draft.answers["rows"] = said
+    draft.save(update_fields=["answers"])
+    return is_new
+
+
 def column_choices(sheet, columns, fields, words) -> list[dict]:
     """Each column with its heading, first cells and what it is taken for."""
     return [
@@ -110,3 +141,31 @@ def confirm_refused(request: HttpRequest, draft: ImportDraft, room: str) -> Http
     """The facts changed between preview and confirmation: nothing is written, the new preview is shown."""
     messages.warning(request, _("The studio changed since this preview. Nothing is written yet: look once more."))
     return redirect(room, draft_id=draft.pk)
+
+
+def tell_left_out(request: HttpRequest, kept: KeptImport) -> None:
+    """Says how many rows were not taken and where they are kept."""
+    if kept.not_taken:
+        words = ngettext(
+            "%(n)s row was not taken. It is kept with the reason under Office, Files brought in.",
+            "%(n)s rows were not taken. They are kept with the reasons under Office, Files brought in.", kept.not_taken,
+        )
+        messages.info(request, words % {"n": kept.not_taken})
+
+
+@require_GET
+@only("import_files")
+def kept_imports(request: HttpRequest) -> HttpResponse:
+    """Every file that was brought in: who, when, how many rows, and those that were not taken."""
+    rows = KeptImport.objects.select_related("by", "class_group", "term")[:200]
+    return show(request, "studio/kept_imports.html", {"room": "office", "rows": rows})
+
+
+@require_GET
+@only("import_files")
+def rows_not_taken(request: HttpRequest, import_id: int) -> HttpResponse:
+    """The rows of one file that were not taken, with the reasons, in the columns of the file."""
+    kept = get_object_or_404(KeptImport, pk=import_id)
+    content = rows_left_out(kept.headings, kept.left_out, heads=(_("row"), _("not taken because")))
+    name = f"{slugify(kept.filename.rsplit('.', 1)[0]) or kept.kind}-not-taken.xlsx"
+    return HttpResponse(content, content_type=XLSX, headers={"Content-Disposition": f'attachment; filename="{name}"'})

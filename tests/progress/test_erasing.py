@@ -43,7 +43,7 @@ NOT_ABOUT_A_STUDENT = {
     "progress.ReturnLadder", "progress.ClassStanding", "progress.LearnedValue", "progress.Erasure",
     "progress.TermClassStanding",
     # Thrown away whole.
-    "studio.ImportDraft",
+    "studio.ImportDraft", "studio.KeptImport",
     # Read as the server reads it, below.
     "studio.Visit",
     # Numbers, route names and names of browsers only: tests/studio/test_audit.py.

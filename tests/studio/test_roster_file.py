@@ -165,17 +165,61 @@ def test_an_unusual_age_is_asked_about_and_taken(born, warned):
         ("classes per week", "2-3", "not a whole number from 0 to 14"),
         ("classes per week", "15", "not a whole number"),
         ("foot", "middle", "neither left nor right"),
-        ("e-mail", "jo@example", "not one e-mail"),
-        ("e-mail", "jo@example.org; al@example.org", "not one e-mail"),
-        ("phone", "ask Jo", "not one phone number"),
-        ("phone", "020 7946 0000 / 020 7946 0001", "not one phone number"),
         ("class", "+cmd|x", "begins like a formula"),
-        ("guardian", "=1+1", "holds a formula"),
         ("known as", "a" * 41, "at most 40"),
     ],
 )
 def test_every_other_field_says_why_it_is_refused(heading, text, words):
     assert words in refusal_of(heading, text)
+
+
+@pytest.mark.parametrize(
+    ("heading", "text", "words"),
+    [
+        ("e-mail", "jo@example", "not an e-mail address and is not taken"),
+        ("e-mail", "see reception", "not an e-mail address and is not taken"),
+        ("phone", "ask Jo", "not a phone number and is not taken"),
+        ("guardian", "=1+1", "holds a formula"),
+        ("guardian", "12", "not a name and is not taken"),
+        ("e-mail", "a@x.org b@x.org c@x.org", "“c@x.org” is not taken: a row brings two guardians at most"),
+        ("phone", "020 7946 0000; 020 7946 0001", "second number 020 7946 0001 is not taken"),
+    ],
+)
+def test_a_child_is_never_refused_for_a_parents_cell_and_what_is_not_taken_is_said(heading, text, words):
+    line = io.StringIO()
+    csv.writer(line).writerow(["Ada Moss", text])
+    (row,) = read(f"name,{heading}\n{line.getvalue()}").rows
+    assert row.problems == () and words in " ".join(row.warnings)
+
+
+@pytest.mark.parametrize(
+    ("text", "guardians"),
+    [
+        ("guardian,email\nAda Moss,Jo Moss,jo@x.org; al@x.org", [("Jo Moss", "jo@x.org", ""), ("", "al@x.org", "")]),
+        ("guardian,email\nAda Moss,Jo Moss & Al Moss,jo@x.org al@x.org",
+         [("Jo Moss", "jo@x.org", ""), ("Al Moss", "al@x.org", "")]),
+        ("guardian,phone\nAda Moss,Jo & Al Moss,020 7946 0000", [("Jo & Al Moss", "", "020 7946 0000")]),
+        ("mother,father,father e-mail\nAda Moss,Jo Moss,Al Moss,al@x.org",
+         [("Jo Moss", "", ""), ("Al Moss", "al@x.org", "")]),
+        ("guardian 1,guardian 2,phone,phone 2\nAda Moss,Jo Moss,Al Moss,020 7946 0000,020 7946 0001",
+         [("Jo Moss", "", "020 7946 0000"), ("Al Moss", "", "020 7946 0001")]),
+        ("parent first name,parent last name,parent 2,e-mail,second e-mail\nAda Moss,Jo,Moss,Al Moss,j@x.org,a@x.org",
+         [("Jo Moss", "j@x.org", ""), ("Al Moss", "a@x.org", "")]),
+    ],
+)
+def test_a_second_parent_is_read_from_a_column_or_from_the_same_cell(text, guardians):
+    (row,) = read(f"name,{text}\n").rows
+    assert [(g.name, g.email, g.phone) for g in row.guardians] == guardians
+
+
+def test_totals_remarks_and_bands_are_seen_to_be_no_students():
+    text = (
+        "name,born,foot\nGrade 2,,\nAda Moss *,2019-03-25,left\n* new this term,,\nName,Born,Foot\nBen Li,2019-01-02,"
+        "right\nTotal: 9,,\nIda Holt,,\n"
+    )
+    rows = read(text).rows
+    assert [row.no_row for row in rows] == ["band", "", "note", "heading", "", "total", "perhaps"]
+    assert rows[1].name == "Ada Moss"
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ from studio.sheet_file import Sheet, SheetRow
         (["Child's first name", "Child's surname", "Birthday of the child"], ["given_name", "family_name", "birth_on"]),
         (["Dancer", "Dancer's mobile", "Student number"], ["name", "", ""]),
         (["Name", "Handy Mama", "Papa E-Mail"], ["name", "guardian_phone", "guardian_email"]),
-        (["Name", "Parent 1 Email", "Parent 2 Email"], ["name", "guardian_email", ""]),
+        (["Name", "Parent 1 Email", "Parent 2 Email"], ["name", "guardian_email", "second_guardian_email"]),
         (["Name", "Parent birthday", "Emergency contact"], ["name", "", ""]),
     ],
 )

@@ -1,4 +1,6 @@
 """The command twin of bringing in past results: the same reading, the same preview, the same writing."""
+from pathlib import Path
+
 from django.core.management.base import BaseCommand, CommandError
 
 from progress.actions.imports import import_results
@@ -41,5 +43,6 @@ class Command(BaseCommand):
         if options["dry_run"]:
             self.stdout.write("Nothing was written.")
             return
-        import_results(plan=check.plan, by=None, learned_on=studio_today())
+        import_results(
+            check=check, filename=Path(options["file"]).name, class_group=group, by=None, learned_on=studio_today())
         self.stdout.write("Written.")

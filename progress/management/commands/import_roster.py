@@ -8,7 +8,9 @@ from studio.models import ClassGroup, Term
 from studio.queries import studio_today
 from studio.roster_check import UnreadableFile, check_roster, guessed_columns, open_roster
 
-WORDS = {"add": "new", "change": "changed", "same": "left alone", "refuse": "refused"}
+WORDS = {
+    "add": "new", "change": "changed", "same": "left alone", "ask": "asking", "leave": "left out", "refuse": "refused",
+}
 
 
 def read_file(path: str) -> bytes:
@@ -57,7 +59,7 @@ class Command(BaseCommand):
         if options["dry_run"]:
             self.stdout.write("Nothing was written.")
             return
-        import_roster(plan=check.plan, term=term, by=None)
+        import_roster(check=check, filename=Path(options["file"]).name, class_group=group, term=term, by=None)
         self.stdout.write("Written.")
 
     def _show(self, check) -> None:
@@ -65,14 +67,16 @@ class Command(BaseCommand):
             self.stdout.write(f"column {heading!r}: {check.columns.get(index, 'left out')}")
         for planned in check.plan:
             differences = "; ".join(f"{d.field}: {d.before} > {d.after}" for d in planned.differences)
-            why = " ".join([*planned.reasons, differences, *planned.warnings]).strip()
+            choices = "; ".join(choice.words for choice in planned.choices)
+            why = " ".join([*planned.reasons, choices, differences, *planned.warnings]).strip()
             outcome = WORDS[planned.outcome]
             self.stdout.write(f"row {planned.number}: {planned.name}: {outcome}{'. ' + why if why else ''}")
         show_counts(self, check)
 
 
 def show_counts(command: BaseCommand, check) -> None:
-    command.stdout.write(", ".join(f"{count} {WORDS[outcome]}" for outcome, count in check.counts.items()) + ".")
+    told = [(o, n) for o, n in check.counts.items() if n or o not in ("ask", "leave")]
+    command.stdout.write(", ".join(f"{count} {WORDS[outcome]}" for outcome, count in told) + ".")
 
 
 def must_write(check, options) -> None:
@@ -81,5 +85,6 @@ def must_write(check, options) -> None:
         raise CommandError(" ".join(f"{problem.column}: {problem.message}" for problem in check.problems))
     if check.order_found in ("ambiguous", "mixed") and not check.order:
         raise CommandError("The dates can be read both ways. Say --dates day-first or --dates month-first.")
-    if check.counts["refuse"] and not options["dry_run"] and not options["leave_out_refused"]:
+    stops = check.counts["refuse"] or check.counts["ask"]
+    if stops and not options["dry_run"] and not options["leave_out_refused"]:
         raise CommandError("Rows are refused, so nothing was written. Put them right, or say --leave-out-refused.")
