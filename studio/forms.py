@@ -129,14 +129,15 @@ class StudioForm(forms.ModelForm):
     class Meta:
         model = Studio
         fields = [
-            "name", "language_code", "time_zone", "idle_minutes", "second_factor_for", "first_aid_policy",
+            "name", "phone", "email", "language_code", "time_zone", "idle_minutes", "second_factor_for",
+            "first_aid_policy",
             "sends_digest", "consent_asked_from", "months_kept", "family_address",
         ]
         widgets = {"consent_asked_from": DayInput()}
         field_classes = {"family_address": HttpsURLField}
         help_texts = {
             **{name: Studio._meta.get_field(name).help_text
-               for name in ("consent_asked_from", "months_kept", "family_address")},
+               for name in ("phone", "email", "consent_asked_from", "months_kept", "family_address")},
             "idle_minutes": _("After so long without a hand on it an enrolled tablet asks for a PIN or password."),
             "second_factor_for": _(
                 "A code from an app beside the password, on every browser but an enrolled tablet: that is something "

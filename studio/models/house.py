@@ -20,6 +20,13 @@ class Studio(models.Model):
     """The one row that says whose house this is and how it writes dates and numbers."""
 
     name = models.CharField(_("name"), max_length=120, default="Risebook")
+    phone = models.CharField(
+        _("telephone"), max_length=40, blank=True,
+        help_text=_("For families and on the note for a clinician. Empty: none is printed."),
+    )
+    email = models.EmailField(
+        _("e-mail"), blank=True, help_text=_("For families and on the note for a clinician. Empty: none is printed.")
+    )
     language_code = models.CharField(
         _("language and dates"), max_length=10, choices=settings.LANGUAGES, default=settings.LANGUAGE_CODE
     )
