@@ -6,7 +6,7 @@ KINDS = [("roster", "roster"), ("results", "results")]
 
 
 class Migration(migrations.Migration):
-    dependencies = [("studio", "0010_password_right_code_asked")]
+    dependencies = [("studio", "0011_how_to_reach_the_studio")]
 
     operations = [
         migrations.CreateModel(
