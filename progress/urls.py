@@ -13,6 +13,7 @@ from progress.views import (
     returning,
     story,
     student,
+    telling,
     today,
 )
 from progress.views.barre import entries, hub, run
@@ -55,6 +56,7 @@ urlpatterns = [
     ])),
     path("barre/pain/<int:report_id>/", pain.next_step, name="pain-next-step"),
     path("barre/pain/<int:report_id>/take-back/", pain.take_back, name="take-back-pain"),
+    path("pain/<int:report_id>/told/", telling.told_at_home, name="told-at-home"),
     path("students/<int:student_id>/", student.student, name="student"),
     path("students/<int:student_id>/work/", student.work, name="student-work"),
     path("students/<int:student_id>/family/", family.preview, name="family-preview"),

@@ -12,6 +12,7 @@ from progress.actions.classwork.programme import plan_exercise
 from progress.actions.follow_ups import open_follow_up
 from progress.actions.growth import record_height
 from progress.actions.papers.letters import write_letter_text
+from progress.actions.telling import tell_home
 from progress.demo import factories
 from progress.models import Erasure, Exercise, FollowUp, ReportRun
 from progress.rules.dose import Dose
@@ -62,6 +63,7 @@ OPEN = {
     "progress:log-take-back": {"POST": DONE_IN_REACH},
     "progress:pain-next-step": {"GET": SEEN_IN_REACH},
     "progress:take-back-pain": {"POST": DONE_IN_REACH},
+    "progress:told-at-home": {"POST": DONE_IN_REACH},
     "progress:student": {"GET": SEEN_IN_REACH},
     "progress:student-work": {"GET": SEEN_IN_REACH},
     "progress:report-pain-of-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
@@ -325,6 +327,10 @@ def _one_child(cast, child, group, number: int) -> dict:
     write_letter_text(student=child, term=cast.term, text="She listens with her feet.", after=None, by=cast.owner)
     guardian = factories.GuardianFactory(name=f"Guardian of {child.name}")
     guardian.students.add(child)
+    tell_home(
+        key=uuid.UUID(int=number), report=report, guardian=guardian, who="", way="phone", note="fetches her at six",
+        by=cast.owner,
+    )
     record_consent(
         student=child, scopes=[scope for scope, _words in Consent.SCOPES], is_given=True, said_by=guardian.name,
         way=Consent.FORM, at=timezone.now(), by=cast.owner,

@@ -10,7 +10,13 @@ from progress.actions.follow_ups import due_day, may_close, open_again, open_fol
 from progress.actions.returning import start_return
 from progress.actions.standings import judging_classes, refresh_standings
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
-from progress.queries.pain import referral_of_follow_up, referral_words, settles_from
+from progress.queries.pain import (
+    referral_of,
+    referral_of_follow_up,
+    referral_words,
+    settles_from,
+    was_mistake,
+)
 from progress.rules import pain
 from studio.actions import Refused
 from studio.models import ClassGroup, Student, User
@@ -92,22 +98,25 @@ def _go_on(follow_up: FollowUp, on: dt.date, *, is_back: bool, by: User) -> None
 
 
 @transaction.atomic
-def answer_pain(*, follow_up: FollowUp, answer: Answer, closed_on: dt.date, by: User, seen: int | None = None) -> None:
+def answer_pain(
+    *, follow_up: FollowUp, answer: Answer, closed_on: dt.date, by: User, seen: int | None = None, by_pin: bool = False
+) -> None:
     """Closes a follow-up about pain and answers its reports, which ends the rest or starts the return in steps.
 
     Refused without a note or an answer, where a report came in after the newest one `seen` on the page, and where
-    a health professional should see it: then only a clinician's clearance closes it, or the owner with a reason.
+    a health professional should see it: then only a clinician's clearance closes it, or the owner with a reason, who
+    came in by her password (not `by_pin`).
     """
     Student.objects.select_for_update(no_key=True).get(pk=follow_up.student_id)
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
     if answer.kind not in dict(PainAnswer.ANSWERS):
-        raise Refused(_("Say who answered it before you close it."))
+        raise Refused(_("Say who cleared it before you close it."))
     if not may_close(locked, answer.note, by):
         return
     waiting = PainReport.objects.unanswered().filter(follow_ups=locked)
     if seen is not None and waiting.filter(pk__gt=seen).exists():
         raise Refused(_("Another report came in meanwhile. Read it before you close."))
-    _refuse_wrong_answer(locked, answer, closed_on, by)
+    _refuse_wrong_answer(locked, answer, closed_on, may(by, "overrule_referral") and not by_pin)
     _refuse_too_soon(locked, answer, closed_on)
     write_closing(follow_up=locked, note=answer.note.strip(), closed_on=closed_on, by=by)
     for report in waiting:
@@ -117,9 +126,9 @@ def answer_pain(*, follow_up: FollowUp, answer: Answer, closed_on: dt.date, by: 
         start_return(student=locked.student, step=answer.step, on=closed_on, note=answer.allowed, by=by)
 
 
-def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date, by: User) -> None:
+def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date, may_overrule: bool) -> None:
     referred = referral_of_follow_up(follow_up)
-    if not pain.may_answer(answer.kind, referred=referred, may_overrule=may(by, "overrule_referral")):
+    if not pain.may_answer(answer.kind, referred=referred, may_overrule=may_overrule):
         raise Refused(
             _("Only a clinician’s clearance, or the owner with a reason, closes this: %(why)s.")
             % {"why": referral_words(referred)} if referred else _("Only the owner decides this.")
@@ -159,8 +168,27 @@ def _write_answer(report: PainReport, answer: Answer, by: User) -> None:
 def close_mistaken(*, report: PainReport, on: dt.date, by: User) -> None:
     """Closes what a report opened that was tapped by mistake, unless another unanswered one stands behind it."""
     for follow_up in FollowUp.objects.select_for_update().filter(pain_reports=report, closed_at__isnull=True):
-        if not PainReport.objects.unanswered().filter(follow_ups=follow_up).exists():
+        _as_if_never_told(follow_up, on, by)
+        if follow_up.is_open and not PainReport.objects.unanswered().filter(follow_ups=follow_up).exists():
             write_closing(follow_up=follow_up, note=_("Tapped by mistake."), closed_on=on, by=by)
+
+
+def _as_if_never_told(follow_up: FollowUp, on: dt.date, by: User) -> None:
+    """A follow-up that a mistaken report made graver is what the others alone would have opened."""
+    meant = [row for row in follow_up.pain_reports.prefetch_related("answers") if not was_mistake(row)]
+    if not meant:
+        return
+    if any(pain.is_stop_sign(row.asks) for row in meant):
+        kind = FollowUp.STOP_SIGN
+    else:
+        kind = FollowUp.PAIN_LASTS if referral_of(meant) else FollowUp.PAIN_WATCHED
+    twin = FollowUp.objects.filter(student=follow_up.student, kind=kind, closed_at__isnull=True).first()
+    if twin is None:
+        FollowUp.objects.filter(pk=follow_up.pk).update(kind=kind)
+        follow_up.kind = kind
+    elif twin.pk != follow_up.pk:
+        twin.pain_reports.add(*meant)
+        write_closing(follow_up=follow_up, note=_("Tapped by mistake."), closed_on=on, by=by)
 
 
 @transaction.atomic

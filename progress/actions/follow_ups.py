@@ -134,7 +134,7 @@ def close_follow_up(*, follow_up: FollowUp, note: str, closed_on: dt.date, by: U
     """Closes with a note. Refused without one, and for pain, which needs an answer (progress.actions.answering)."""
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
     if locked.is_about_pain:
-        raise Refused(_("Say who answered it before you close it."))
+        raise Refused(_("Say who cleared it before you close it."))
     if may_close(locked, note, by):
         write_closing(follow_up=locked, note=note.strip(), closed_on=closed_on, by=by)
 
@@ -175,17 +175,19 @@ def reopen_follow_up(*, follow_up: FollowUp, on: dt.date, by: User) -> FollowUp:
 
 
 @transaction.atomic
-def hand_over(*, follow_up: FollowUp, acts: User, due_on: dt.date, by: User) -> None:
-    """Who acts, and by when; each change is noted."""
+def hand_over(*, follow_up: FollowUp, acts: User, due_on: dt.date, by: User, why: str = "") -> None:
+    """Who acts, and by when; each change is noted. The day of a stop sign is put off with a reason only."""
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
     if not locked.is_open:
         raise Refused(_("It is closed. Open it again first."))
-    said = []
+    why = why.strip()
+    if locked.kind == FollowUp.STOP_SIGN and due_on > locked.due_on and not why:
+        raise Refused(_("A stop sign waits for another day with a reason only."))
     if locked.acts_id != acts.pk:
-        said.append(_("Handed over to %(name)s.") % {"name": acts.name})
+        text = _("Handed over to %(name)s.") % {"name": acts.name}
+        FollowUpNote.objects.create(follow_up=locked, kind=FollowUpNote.HANDED_OVER, text=text, by=by)
     if locked.due_on != due_on:
-        said.append(_("Due by %(day)s.") % {"day": write_day(due_on)})
-    if said:
-        FollowUpNote.objects.create(follow_up=locked, kind=FollowUpNote.HANDED_OVER, text=" ".join(said), by=by)
+        text = " ".join(filter(None, (_("Due by %(day)s.") % {"day": write_day(due_on)}, why)))
+        FollowUpNote.objects.create(follow_up=locked, kind=FollowUpNote.MOVED, text=text, by=by)
     locked.acts, locked.due_on = acts, due_on
     locked.save(update_fields=["acts", "due_on"])

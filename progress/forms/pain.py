@@ -43,8 +43,8 @@ class AnswerForm(CloseForm):
 
     seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
     answer = forms.ChoiceField(
-        label=gettext_lazy("Who answered it?"), widget=forms.RadioSelect, choices=[],
-        error_messages={"required": gettext_lazy("Say who answered it before you close it.")},
+        label=gettext_lazy("Who cleared it?"), widget=forms.RadioSelect, choices=[],
+        error_messages={"required": gettext_lazy("Say who cleared it before you close it.")},
     )
     said_by = forms.CharField(label=gettext_lazy("Clinician’s name"), max_length=120)
     said_on = forms.DateField(label=gettext_lazy("Seen on"), widget=DayInput(), validators=[refuse_unlikely_day])
@@ -56,15 +56,23 @@ class AnswerForm(CloseForm):
     # The browser cannot know which of these a choice of answer asks for.
     use_required_attribute = False
 
-    def __init__(self, *args, follow_up: FollowUp, referred: str, may_overrule: bool, ladder: ReturnLadder, **kwargs):
+    def __init__(
+        self, *args, follow_up: FollowUp, referred: str, may_overrule: bool, ladder: ReturnLadder,
+        settles_from: dt.date | None, today: dt.date, **kwargs,
+    ):
         super().__init__(*args, **kwargs)
+        self.may_overrule = may_overrule
+        is_too_soon = settles_from is not None and today < settles_from
+        # Said beside the choices: from when on a teacher may settle it.
+        self.from_on = settles_from if is_too_soon and not referred else None
         reports = list(follow_up.pain_reports.all())
         # What the page showed: a report that came after it was not answered by whoever closes.
         self.fields["seen"].initial = max((report.pk for report in reports), default=0)
         self.fields["answer"].choices = [
             (kind, words) for kind, words in PainAnswer.ANSWERS
             if pain.may_answer(kind, referred=referred, may_overrule=may_overrule)
-            and (kind != PainAnswer.OWNER or referred) and (kind != PainAnswer.TEACHER or not referred)
+            and (kind != PainAnswer.OWNER or referred or is_too_soon)
+            and (kind != PainAnswer.TEACHER or not (referred or is_too_soon))
         ]
         if self.is_bound:
             kind = self.data.get("answer")

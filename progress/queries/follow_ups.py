@@ -7,18 +7,27 @@ from django.db.models import Max, Prefetch, QuerySet
 from django.utils.formats import date_format
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy
 
 from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, PainReport, Standing, TermStanding
 from progress.queries import resting_students
-from progress.queries.pain import referral_of_follow_up, report_words, was_mistake
+from progress.queries.pain import as_report, referral_of_follow_up, referral_words, report_words, was_mistake
+from progress.queries.telling import home_words
+from progress.rules import pain
+from progress.rules.pain_returns import is_same_matter
 from progress.words.speech import line_state, side_word, voice_for, write_level, write_rate
 from screening.models import Measure, Result
 from studio.models import Term
+from studio.templatetags.wording import day as write_day
 
-URGENCY = [kind for kind, _words in FollowUp.KINDS]
+# Before everything else: what is to be seen by a doctor on the same day, a knock on the head first.
+DOCTOR_TODAY = "doctor_today"
+GROUPS = [(DOCTOR_TODAY, gettext_lazy("A doctor today")), *FollowUp.KINDS]
+# Whose heading is written in the colour of pain.
+RUST = (DOCTOR_TODAY, FollowUp.STOP_SIGN, FollowUp.PAIN_LASTS)
+URGENCY = [kind for kind, _words in GROUPS]
 
 
 @dataclass
@@ -34,6 +43,11 @@ class FollowUpRow:
     is_due: bool
     days_late: int
     done: list[str] = field(default_factory=list)
+    # Open pain only: who at home was told, or that nobody was yet.
+    home: str = ""
+    is_home_told: bool = True
+    group: str = ""
+    is_head: bool = False
 
     @property
     def in_company(self) -> str:
@@ -56,14 +70,17 @@ def follow_up_rows(
     rows = list(
         follow_ups.select_related("student", "class_group", "measure", "acts", "closed_by").prefetch_related(
             Prefetch("notes", FollowUpNote.objects.select_related("by")),
-            Prefetch("pain_reports", PainReport.objects.select_related("measure").prefetch_related("answers")),
+            Prefetch("pain_reports", PainReport.objects.select_related("measure").prefetch_related(
+                "answers", "told_home")),
         )
     )
     lines = _lines_of(rows, standings)
     resting = resting_students({row.student_id for row in rows}) if resting is None else resting
     last_results = _last_results(rows)
     made = [_row(f, lines, resting, last_results, term, today) for f in rows]
-    return sorted(made, key=lambda r: (URGENCY.index(r.follow_up.kind), r.follow_up.due_on, r.follow_up.pk))
+    return sorted(made, key=lambda r: (
+        URGENCY.index(r.group), not r.is_head, r.follow_up.due_on, r.follow_up.pk
+    ))
 
 
 def _lines_of(
@@ -85,16 +102,32 @@ def _last_results(rows: Iterable[FollowUp]) -> dict[int, dt.date]:
 
 
 def _row(follow_up: FollowUp, lines, resting: set[int], last_results, term: Term | None, today: dt.date) -> FollowUpRow:
-    mark, why, since = _why(follow_up, lines, resting, last_results, term)
+    mark, why, since = _why(follow_up, lines, resting, last_results, term, today)
     late = (today - follow_up.due_on).days
     # On the first page it stands behind the student's name and a colon.
     short = why.split(": ", 1)[0] if follow_up.kind == FollowUp.NO_GAIN else why
     short += "" if short.endswith((".", "!", "?")) else "."
     short = short[:1].lower() + short[1:]
+    waiting = waiting_reports(follow_up)
+    asked = pain.most_urgent(report.asks for report in waiting)
+    is_home_told, home = home_words(waiting)
     return FollowUpRow(
         follow_up, mark, why, short, since, by=_by(follow_up.due_on, today), is_due=late >= 0, days_late=max(late, 0),
-        done=[note.text for note in follow_up.notes.all() if note.kind != FollowUpNote.HANDED_OVER],
+        done=[note.text for note in follow_up.notes.all() if note.kind not in NOT_DONE],
+        home=home, is_home_told=is_home_told, is_head=asked == pain.HEAD,
+        group=DOCTOR_TODAY if asked in pain.SEEN_THE_SAME_DAY else follow_up.kind,
     )
+
+
+# Who acts and by when has changed, which is nothing that was done about it.
+NOT_DONE = (FollowUpNote.HANDED_OVER, FollowUpNote.MOVED)
+
+
+def waiting_reports(follow_up: FollowUp) -> list[PainReport]:
+    """The reports of an open follow-up that nobody has answered."""
+    if not (follow_up.is_open and follow_up.is_about_pain):
+        return []
+    return [report for report in follow_up.pain_reports.all() if report.answer is None]
 
 
 def _by(due_on: dt.date, today: dt.date) -> str:
@@ -108,10 +141,12 @@ def _by(due_on: dt.date, today: dt.date) -> str:
     return date_format(due_on, "MONTH_DAY_FORMAT")
 
 
-def _why(follow_up: FollowUp, lines, resting: set[int], last_results, term: Term | None) -> tuple[str, str, str]:
+def _why(
+    follow_up: FollowUp, lines, resting: set[int], last_results, term: Term | None, today: dt.date
+) -> tuple[str, str, str]:
     voice = voice_for(term)
     if follow_up.is_about_pain:
-        return "pain", pain_words(follow_up, resting), voice.day(follow_up.opened_on)
+        return "pain", pain_words(follow_up, resting, today), voice.day(follow_up.opened_on)
     if follow_up.kind == FollowUp.NOT_MEASURED:
         last_on = last_results.get(follow_up.student_id)
         if last_on is None:
@@ -146,7 +181,7 @@ def _apart_words(measure: Measure, left: Line, right: Line | None) -> str:
     }
 
 
-def pain_words(follow_up: FollowUp, resting: set[int]) -> str:
+def pain_words(follow_up: FollowUp, resting: set[int], today: dt.date) -> str:
     """What was said, how often, and whether the student rests from rising."""
     reports = [r for r in follow_up.pain_reports.all() if not was_mistake(r)]
     if not reports:
@@ -155,21 +190,28 @@ def pain_words(follow_up: FollowUp, resting: set[int]) -> str:
     text = report_words(latest)
     if latest.measure:
         text += ", " + _("in %(measure)s") % {"measure": _(latest.measure.short_name)}
-    days = {report.reported_on for report in reports}
-    if len(days) > 1:
-        span = (max(days) - min(days)).days + 1
-        text += ". " + ngettext(
-            "On %(n)s day of the last %(span)s.", "On %(n)s days of the last %(span)s.", len(days)
-        ) % {"n": len(days), "span": span}
-    else:
-        text += "."
+    same = [report for report in reports if is_same_matter(as_report(report), as_report(latest))]
+    text = " ".join(filter(None, (text + ".", _how_often({r.reported_on for r in same}, today))))
     if not follow_up.is_open:
         return text
-    if referral_of_follow_up(follow_up):
-        is_stop = follow_up.kind == FollowUp.STOP_SIGN
-        return text + " " + (_("No rises until a health professional has seen it.") if is_stop
-                             else _("A health professional should see it."))
-    return text + " " + _("No rises until it is answered.") if follow_up.student_id in resting else text
+    if referred := referral_of_follow_up(follow_up):
+        return text + " " + _("A health professional should see it: %(why)s.") % {"why": referral_words(referred)}
+    if follow_up.student_id not in resting:
+        return text
+    return text + " " + _("No rises until this follow-up is closed.")
+
+
+def _how_often(days: set[dt.date], today: dt.date) -> str:
+    """ "Twice in 8 days." on the day of the last of them; read later, between which days."""
+    if len(days) < 2:
+        return ""
+    first, last = min(days), max(days)
+    often = {"n": len(days), "span": (last - first).days + 1, "first": write_day(first), "last": write_day(last)}
+    if last == today:
+        return (_("Twice in %(span)s days.") if len(days) == 2 else _("%(n)s times in %(span)s days.")) % often
+    if len(days) == 2:
+        return _("Twice: on %(first)s and on %(last)s.") % often
+    return _("%(n)s times between %(first)s and %(last)s.") % often
 
 
 def reported_words(report: PainReport) -> str:
@@ -179,9 +221,9 @@ def reported_words(report: PainReport) -> str:
 
 
 def grouped(rows: list[FollowUpRow]) -> list[tuple[str, str, list[FollowUpRow]]]:
-    """(kind, its heading, its rows), most urgent kind first; kinds without rows are left out."""
+    """(group, its heading, its rows), the most urgent first; groups without rows are left out."""
     return [
-        (kind, words, [row for row in rows if row.follow_up.kind == kind])
-        for kind, words in FollowUp.KINDS
-        if any(row.follow_up.kind == kind for row in rows)
+        (key, words, [row for row in rows if row.group == key])
+        for key, words in GROUPS
+        if any(row.group == key for row in rows)
     ]

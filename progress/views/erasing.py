@@ -23,6 +23,7 @@ REMOVED = {
     "followup_pain_reports": gettext_lazy("ties between these"), "followupnote": gettext_lazy("notes on follow-ups"),
     "guardian": gettext_lazy("guardians"), "guardian_students": gettext_lazy("ties between these"),
     "guardiankey": gettext_lazy("private links"), "height": gettext_lazy("heights"),
+    "hometold": gettext_lazy("who at home was told of pain"),
     "issuedreport": gettext_lazy("letters and reports"), "keytry": gettext_lazy("openings of a private link"),
     "lettertext": gettext_lazy("words written for her letter"), "logentry": gettext_lazy("entries of the class log"),
     "mentions": gettext_lazy("places where others’ notes named her"),

@@ -11,11 +11,13 @@ from progress.forms import CloseForm, HandOverForm, NoteForm
 from progress.forms.pain import AnswerForm
 from progress.models import FollowUp
 from progress.queries import follow_ups_in_reach
-from progress.queries.follow_ups import follow_up_rows, grouped, reported_words
-from progress.queries.pain import referral_of_follow_up, referral_words
+from progress.queries.follow_ups import RUST, follow_up_rows, grouped, reported_words
+from progress.queries.pain import referral_of_follow_up, referral_words, settles_from, was_mistake
 from progress.queries.resting import ladder_in_force
+from progress.views.ring_home import home_context
 from studio.actions import Refused
 from studio.audit.marks import mark_students
+from studio.entrance.visits import came_by_pin
 from studio.pages import show
 from studio.permissions import may, only
 from studio.queries import term_on
@@ -43,7 +45,7 @@ def _list_context(request: HttpRequest) -> dict:
     rows = follow_up_rows(chosen, term=term, today=request.today)
     open_rows = rows if view == "everyone" else []
     return {
-        "room": "follow-ups", "view": view, "groups": grouped(rows), "total": len(rows),
+        "room": "follow-ups", "view": view, "groups": grouped(rows), "urgent": RUST, "total": len(rows),
         "open": open_ones.count(), "mine": open_ones.filter(acts=request.user).count(), "closed": closed.count(),
         "due_today": open_ones.filter(due_on=request.today).count(),
         "late": open_ones.filter(due_on__lt=request.today).count(), "rows": open_rows,
@@ -61,16 +63,23 @@ def _close_form(request: HttpRequest, row: FollowUp) -> CloseForm:
         return CloseForm(data)
     return AnswerForm(
         data, follow_up=row, referred=referral_of_follow_up(row), ladder=ladder_in_force(),
-        may_overrule=may(request.user, "overrule_referral"),
+        may_overrule=_may_overrule(request), settles_from=settles_from(row), today=request.today,
     )
+
+
+def _may_overrule(request: HttpRequest) -> bool:
+    """Not in a visit that a PIN began: four digits, typed in front of children, overrule no doctor."""
+    return may(request.user, "overrule_referral") and not came_by_pin(request)
 
 
 def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None, hand_over_form=None) -> HttpResponse:
     """One follow-up with its history and what can be done about it."""
     forms = [form for form in (close_form, note_form, hand_over_form) if form is not None]
     view = follow_up_rows(FollowUp.objects.filter(pk=row.pk), term=term_on(request.today), today=request.today)[0]
+    reports = [report for report in view.follow_up.pain_reports.all() if not was_mistake(report)]
+    home = home_context(reports[0], all_reports=reports) if reports else {}
     context = {
-        "room": "follow-ups", "row": view, "follow_up": view.follow_up,
+        "room": "follow-ups", "row": view, "follow_up": view.follow_up, **home, "from_follow_up": True,
         "close_form": close_form or _close_form(request, row), "note_form": note_form or NoteForm(auto_id="note_%s"),
         "hand_over_form": hand_over_form
         or HandOverForm(follow_up=row, today=request.today, initial={"acts": row.acts, "due_on": row.due_on}),
@@ -129,7 +138,8 @@ def _close(request: HttpRequest, row: FollowUp, typed: dict) -> None:
         said_on=typed["said_on"], allowed=typed["allowed"],
     )
     answering.answer_pain(
-        follow_up=row, answer=answer, seen=typed["seen"] or 0, closed_on=request.today, by=request.user
+        follow_up=row, answer=answer, seen=typed["seen"] or 0, closed_on=request.today, by=request.user,
+        by_pin=came_by_pin(request),
     )
 
 
@@ -159,7 +169,10 @@ def hand_over(request: HttpRequest, follow_up_id: int) -> HttpResponse:
         return _one(request, row, hand_over_form=form)
     cleaned = form.cleaned_data
     try:
-        actions.hand_over(follow_up=row, acts=cleaned["acts"], due_on=cleaned["due_on"], by=request.user)
+        actions.hand_over(
+            follow_up=row, acts=cleaned["acts"], due_on=cleaned["due_on"], why=cleaned["why"], by=request.user
+        )
     except Refused as refused:
-        messages.warning(request, str(refused))
+        form.add_error("why", str(refused))
+        return _one(request, row, hand_over_form=form)
     return redirect("progress:follow-up", follow_up_id=row.pk)

@@ -15,6 +15,7 @@ from progress.models import PainReport
 from progress.queries.pain import effect_words, referral_so_far, report_words, stricter_rule
 from progress.rules import feet, pain
 from progress.views.barre.sheet import load_screening
+from progress.views.ring_home import home_context
 from progress.words.speech import voice_for
 from screening.actions import Conflict
 from screening.forms import new_key
@@ -180,7 +181,7 @@ def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
         "may_take_back": report.reported_on == request.today and report.reported_by == request.user,
         "needs_first_aid": is_stop or referred,
         "way_back": _way_back(request, report.student, report.screening, report.measure, logged),
-        "from_run": "run" in request.GET, "from_where": _from_where(request, logged),
+        "from_run": "run" in request.GET, "from_where": _from_where(request, logged), **home_context(report),
     })
 
 

@@ -125,7 +125,7 @@ def correct_result(request: HttpRequest, result_id: int) -> HttpResponse:
                 return redirect("progress:results", student_id=result.student_id)
             except measuring.ShouldRest as rests:
                 form.add_error("value", str(rests))
-                form.despite = rests.reasons
+                form.reasons = rests.reasons
     context = {
         "room": "classes", "result": result, "form": form, "key": new_key(),
         "typed": form.data.get("value", "") if form else "",

@@ -18,7 +18,7 @@ PAGES = {
     gettext_noop("her work in class"): ("progress:student-work",),
     gettext_noop("a report of pain"): (
         "progress:report-pain", "progress:report-pain-in-class", "progress:report-pain-of-student",
-        "progress:pain-next-step", "progress:take-back-pain",
+        "progress:pain-next-step", "progress:take-back-pain", "progress:told-at-home",
     ),
     gettext_noop("her way back into class"): ("progress:way-back",),
     gettext_noop("the note for a clinician"): ("progress:referral-note", "progress:print-referral-note"),

@@ -82,6 +82,11 @@ def tablet_of(request: HttpRequest) -> Tablet | None:
     return Tablet.objects.filter(token_hash=hash_of(token), revoked_at__isnull=True).first() if token else None
 
 
+def came_by_pin(request: HttpRequest) -> bool:
+    """True in a visit that a PIN began."""
+    return request.session.get("way") == Visit.PIN
+
+
 class VisitMiddleware:
     """Ends a visit that lay idle on an enrolled tablet or left it, and writes down when somebody was last here."""
 
@@ -100,7 +105,7 @@ class VisitMiddleware:
         # What an outbox sends it may send by itself, long after the tap; the lock tells of the hand.
         if request.user.is_authenticated and not is_from_outbox(request):
             _touch(Visit.objects.filter(pk=request.session.session_key), request.session.visit)
-        if request.session.get("way") == Visit.PIN and getattr(view, "permission", "measure") not in BY_PIN:
+        if came_by_pin(request) and getattr(view, "permission", "measure") not in BY_PIN:
             logout(request)
             mark_outcome(request, AuditRow.REFUSED)
             messages.info(request, _("This room is opened by your password, not by the PIN."))

@@ -49,6 +49,13 @@ def write_signed(value: float | Decimal, decimals: int = 0) -> str:
 
 
 @register.filter
+def dial(phone: str) -> str:
+    """A telephone number as a link dials it: digits, and a plus in front where there is one."""
+    digits = "".join(each for each in phone if each.isdigit())
+    return f"+{digits}" if phone.strip().startswith("+") else digits
+
+
+@register.filter
 def asks_secret(form) -> bool:
     """True where a field is a password or a PIN, which no page gives back."""
     return any(getattr(field.field.widget, "input_type", "") == "password" for field in form)

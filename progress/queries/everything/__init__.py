@@ -39,7 +39,7 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, Writer], ...]], ...] = (
     (gettext_noop("Growth"), (("height", person.heights),)),
     (gettext_noop("What hurt"), (
         ("painreport", seen.pain_reports), ("painanswer", seen.pain_answers),
-        ("returnstep", seen.return_steps),
+        ("returnstep", seen.return_steps), ("hometold", seen.home_told),
     )),
     (gettext_noop("Follow-ups"), (
         ("followup", seen.follow_ups), ("followupnote", seen.follow_up_notes),

@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, ReturnStep, Standing, TermStanding
+from progress.models import FollowUp, FollowUpNote, HomeTold, PainAnswer, PainReport, ReturnStep, Standing, TermStanding
 from progress.queries.everything.words import Entry, dated, instant, replaced, stamp, with_side
 from progress.queries.pain import answer_words, effect_words, report_words
 from progress.rules.dose import FIRM
@@ -98,6 +98,15 @@ def return_steps(rows: list[ReturnStep]) -> Iterator[Entry]:
         ladder = _("steps approved by %(who)s") % {"who": row.ladder.approved_by} if row.ladder.approved_by else _(
             "steps not approved by a clinician")
         yield dated(row.on, words, key=row.pk, lines=(row.note,), soft=f"{ladder}; {stamp(row.by, row.at)}")
+
+
+def home_told(rows: list[HomeTold]) -> Iterator[Entry]:
+    """Who at home was told of a report, whatever the guardian is called by now."""
+    for row in rows:
+        words = _("Told at home: %(who)s.") % {"who": f"{row.who}, {row.get_way_display()}"}
+        about = _("about the report of %(day)s") % {"day": full_day(row.report.reported_on)}
+        yield dated(timezone.localdate(row.at), words, key=row.pk, lines=(row.note, str(row.guardian or ""), about),
+                    soft=stamp(row.by, row.at))
 
 
 def follow_ups(rows: list[FollowUp]) -> Iterator[Entry]:
