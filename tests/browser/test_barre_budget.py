@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from progress.actions.pain import report_pain
-from tests.browser.conftest import all_sent, moved, watch_moves
+from tests.browser.conftest import a_moment_later, all_sent, moved, watch_moves
 from tests.conftest import Cast
 from tests.test_architecture import CHECKOUT
 
@@ -55,7 +55,7 @@ def test_nothing_jumps_while_one_taps_corrects_and_loses_the_network(
     landing.get_by_role("button", name="Ama, right: lost").tap()
     expect(landing.get_by_text("waiting to be sent.")).to_be_visible()
     # A second tap right after is taken for a double tap and reopens nothing.
-    landing.wait_for_timeout(700)
+    a_moment_later(landing)
     landing.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link").tap()
     landing.get_by_role("heading", level=1).tap()
     landing.get_by_role("button", name="Undo").tap()

@@ -3,7 +3,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from screening.models import Result
-from tests.browser.conftest import SIZES, all_sent, drawn
+from tests.browser.conftest import SIZES, a_moment_later, all_sent, drawn
 from tests.browser.run_hands import enrol_more
 from tests.conftest import Cast
 
@@ -69,7 +69,7 @@ def test_the_first_digit_replaces_what_stood_there(rises: Page, cast: Cast):
     written = rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")
     expect(written).to_contain_text("14")
     # A second tap right after is taken for a double tap and reopens nothing.
-    rises.wait_for_timeout(1000)
+    a_moment_later(rises)
     written.tap()
     rises.get_by_label("Ama, left", exact=True).tap()
     pad(rises, "5", "Keep")

@@ -7,7 +7,7 @@ from playwright.sync_api import BrowserContext, Locator, Page, expect
 from progress.actions import measuring
 from screening.actions import save_protocol
 from screening.models import Result
-from tests.browser.conftest import all_sent, drawn, either_way, let_in
+from tests.browser.conftest import a_moment_later, all_sent, drawn, either_way, let_in
 from tests.conftest import Cast
 from tests.progress.test_measuring import record
 
@@ -33,7 +33,7 @@ def open_again(page: Page, student, side: str) -> None:
     """Taps a written word, late enough not to be taken for the second tap of a double tap."""
     written = cell(page, student, side).get_by_role("link")
     expect(written).to_be_visible()
-    page.wait_for_timeout(700)
+    a_moment_later(page)
     written.tap()
 
 

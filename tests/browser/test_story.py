@@ -11,7 +11,7 @@ from progress.demo import factories
 from progress.models import FollowUp, PainAnswer, Standing
 from screening.models import Protocol, Result
 from studio.models import Enrolment, Student
-from tests.browser.conftest import all_sent, drawn
+from tests.browser.conftest import a_moment_later, all_sent, drawn
 from tests.conftest import PASSWORD, TODAY, Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -110,7 +110,7 @@ def enter_rises(page: Page, cast: Cast) -> None:
 
 def put_one_right_and_undo_one(page: Page, cast: Cast) -> None:
     # A second tap right after is taken for a double tap and reopens nothing.
-    page.wait_for_timeout(700)
+    a_moment_later(page)
     cell(page, cast.ama, "R").get_by_role("link").tap()
     expect(page.get_by_label("Ama, right", exact=True)).to_have_value("99")
     for _digit in "99":
