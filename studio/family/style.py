@@ -8,7 +8,7 @@ from hashlib import sha256
 from django.conf import settings
 from django.templatetags.static import static
 
-FILES = ("risebook.css", "family.css", "marks.css", "chart.css")
+FILES = ("risebook.css", "rooms.css", "family.css", "marks.css", "chart.css")
 COMMENT = re.compile(r"/\*.*?\*/\s*", re.DOTALL)
 # A file beside the style sheets' folder, as they name it.
 BESIDE = re.compile(r'url\("\.\./([^"]+)"\)')
