@@ -15,7 +15,8 @@
       return text;
     }
     function written(value, capped) {
-      if (sheet.kind === "grade") return sheet.grades[Math.min(Math.max(Math.round(value), 0), sheet.grades.length - 1)];
+      if (sheet.kind === "grade")
+        return sheet.grades[Math.min(Math.max(Math.round(value), 0), sheet.grades.length - 1)];
       var text = number(value) + (sheet.unit ? " " + sheet.unit : "");
       return capped ? fill(sheet.words.atLeast, { value: text }) : text;
     }
@@ -29,7 +30,8 @@
     function judge(text) {
       var value = parse(text);
       if (value === null) return { error: fill(sheet.words.notANumber, { text: text }) };
-      if (value < sheet.hard[0] || value > sheet.hard[1]) return { error: fill(sheet.words.cannotBe, { value: written(value) }) };
+      if (value < sheet.hard[0] || value > sheet.hard[1])
+        return { error: fill(sheet.words.cannotBe, { value: written(value) }) };
       if (value >= sheet.soft[0] && value <= sheet.soft[1]) return {};
       if (sheet.cap !== null && value > sheet.cap) return { question: sheet.words.stopsAt };
       return { question: fill(sheet.words.sure, { value: written(value) }) };
@@ -38,19 +40,26 @@
     /* --- the server's rows: they only ever grow, so the order in which they are told does not matter --- */
 
     function learn(results) {
-      results.forEach(function (row) { if (row) rows.set(row.key, Object.assign({ order: rows.size }, rows.get(row.key), row)); });
+      results.forEach(function (row) {
+        if (row) rows.set(row.key, Object.assign({ order: rows.size }, rows.get(row.key), row));
+      });
     }
     /* A row that only says again what stood before a correction was undone is that earlier entry. */
     function original(row) {
-      var undone = row.corrects && rows.get(row.corrects), before = undone && undone.corrects && rows.get(undone.corrects);
-      return before && before.value === row.value && before.reason_missing === row.reason_missing ? original(before) : row;
+      var undone = row.corrects && rows.get(row.corrects),
+        before = undone && undone.corrects && rows.get(undone.corrects);
+      return before && before.value === row.value && before.reason_missing === row.reason_missing ? original(before)
+        : row;
     }
     function entryFrom(row) {
       var first = original(row), before = first.corrects && rows.get(first.corrects);
       return {
-        key: row.key, of: first.key, value: row.value === null ? null : parseFloat(row.value), isCapped: row.reached_cap,
-        reason: row.reason_missing, attempt: row.attempt, order: first.order, state: "sent", student: String(row.student),
-        mine: String(row.by_id) === me, before: before && before.reason_missing !== "withdrawn" ? entryFrom(before) : null,
+        key: row.key, of: first.key, value: row.value === null ? null : parseFloat(row.value),
+        isCapped: row.reached_cap,
+        reason: row.reason_missing, attempt: row.attempt, order: first.order, state: "sent",
+        student: String(row.student),
+        mine: String(row.by_id) === me,
+        before: before && before.reason_missing !== "withdrawn" ? entryFrom(before) : null,
       };
     }
     function known() {
@@ -71,7 +80,8 @@
       var value = row.fields.value === undefined ? null : parse(row.fields.value);
       var isCapped = value !== null && sheet.cap !== null && value >= sheet.cap;
       return {
-        key: row.key, of: row.key, value: isCapped ? sheet.cap : value, isCapped: isCapped || row.fields.at_least === "1",
+        key: row.key, of: row.key, value: isCapped ? sheet.cap : value,
+        isCapped: isCapped || row.fields.at_least === "1",
         reason: row.fields.reason || "", order: 1e9 + order, attempt: 1e9 + order, state: row.state,
         /* Told at another measure and not sent yet: it is taken back there. */
         mine: !row.fields.reason || row.path === sheet.missing,
@@ -83,7 +93,8 @@
       if (row.fields.of) return takeBack(cells, row);
       if (row.fields.reason) {
         Object.keys(sheet.sides).forEach(function (side) {
-          if (cells.has(student + side) && !cells.get(student + side).length) put(cells, student + side, Object.assign({}, entry));
+          if (cells.has(student + side) && !cells.get(student + side).length)
+            put(cells, student + side, Object.assign({}, entry));
         });
         return undefined;
       }
@@ -101,7 +112,11 @@
       cells.forEach(function (list) {
         var at = list.findIndex(function (each) { return each.key === of || each.of === of; }), gone = list[at];
         if (!gone) return;
-        if (gone.before) { list[at] = Object.assign({}, gone.before, { key: row.key, attempt: gone.attempt, state: row.state, row: row }); return; }
+        if (gone.before) {
+          list[at] = Object.assign({}, gone.before,
+            { key: row.key, attempt: gone.attempt, state: row.state, row: row });
+          return;
+        }
         list.splice(at, 1);
         if (gone.reason) forgive(cells, gone);
       });
@@ -109,7 +124,9 @@
     /* A reason is taken back from every side that it was given for. */
     function forgive(cells, gone) {
       cells.forEach(function (list) {
-        var at = list.findIndex(function (each) { return each.mine && each.reason === gone.reason && each.student === gone.student; });
+        var at = list.findIndex(function (each) {
+          return each.mine && each.reason === gone.reason && each.student === gone.student;
+        });
         if (at >= 0) list.splice(at, 1);
       });
     }
@@ -146,7 +163,8 @@
         written: made ? written(made.value, made.isCapped) : reasons.length ? sheet.reasons[reasons[0].reason] : "",
         isReason: !made && reasons.length > 0,
         attempts: sheet.attempts > 1 ? values.map(function (entry) { return number(entry.value); }).join(" · ") : "",
-        isDone: reasons.length > 0 || values.length >= sheet.attempts || values.some(function (entry) { return entry.isCapped; }),
+        isDone: reasons.length > 0 || values.length >= sheet.attempts
+        || values.some(function (entry) { return entry.isCapped; }),
         isRefused: entries.some(function (entry) { return entry.state === "refused"; }), last: last,
       };
     }

@@ -45,20 +45,26 @@
   }
   function planned(each) { return each.dataset.planned.split("|"); }
   function doseWords(sets, reps, seconds) {
-    var text = seconds && reps === "1" ? sets + " × " + seconds + " s" : sets + " × " + reps + (seconds ? " × " + seconds + " s" : "");
+    var text = seconds && reps === "1" ? sets + " × " + seconds + " s" : sets + " × " + reps
+      + (seconds ? " × " + seconds + " s" : "");
     return text.split(" ").join("\u00a0");
   }
   function practiceWords(each, now) {
     if (now.sets === "0") return words("LeftOut");
     var parts = [], plan = planned(each);
-    if (plan.join("|") !== [now.sets, now.reps, now.seconds].join("|")) parts.push(doseWords(now.sets, now.reps, now.seconds));
+    if (plan.join("|") !== [now.sets, now.reps, now.seconds].join("|"))
+      parts.push(doseWords(now.sets, now.reps, now.seconds));
     if (now.control === "lost") parts.push(words("Lost"));
     if (now.control === "corrected") parts.push(words("Corrected"));
-    if (now.faults) parts = parts.concat(now.faults.split("|").map(function (fault) { return faultWords(each, fault); }));
+    if (now.faults) parts = parts.concat(now.faults.split("|").map(function (fault) {
+      return faultWords(each, fault);
+    }));
     return parts.join(", ") || words("AsPlanned");
   }
   function faultWords(each, fault) {
-    var button = all("button", each.closest("[data-view]")).filter(function (one) { return one.value === "fault:" + fault; })[0];
+    var button = all("button", each.closest("[data-view]")).filter(function (one) {
+      return one.value === "fault:" + fault;
+    })[0];
     return button ? button.textContent.trim() : fault;
   }
   function asPlanned(each) {
@@ -93,7 +99,8 @@
     if (end === "as-planned") {
       [].concat(fields.students || []).forEach(function (pk) {
         var each = tile(fields.exercise, pk);
-        if (each && each.dataset.state === "open") on(each, Object.assign(asPlanned(each), { written: words("AsPlanned") }));
+        if (each && each.dataset.state === "open")
+          on(each, Object.assign(asPlanned(each), { written: words("AsPlanned") }));
         var came = tile("", pk);
         if (came && !came.dataset.state) here(came);
       });
@@ -117,9 +124,16 @@
     return made;
   }
   function apply(path, fields, told) {
-    if (fields.of) { var undone = taps.filter(function (tap) { return tap.key === fields.of; })[0]; if (undone) restore(undone); return; }
+    if (fields.of) {
+      var undone = taps.filter(function (tap) { return tap.key === fields.of; })[0];
+      if (undone) restore(undone);
+      return;
+    }
     var made = effects(path, fields);
-    made.forEach(function (each) { each.before = read(each.tile); write(each.tile, Object.assign({}, each.now, { tap: fields.key })); });
+    made.forEach(function (each) {
+      each.before = read(each.tile);
+      write(each.tile, Object.assign({}, each.now, { tap: fields.key }));
+    });
     taps.push({ key: fields.key, made: made, words: told });
     drawRest();
   }
@@ -144,7 +158,9 @@
     exercises().forEach(function (key) {
       var done = tiles(key).filter(function (each) { return each.dataset.state === "done"; });
       var open = tiles(key).filter(function (each) { return each.dataset.state === "open"; });
-      var differ = done.filter(function (each) { return each.querySelector(".tile-state").textContent.trim() !== words("AsPlanned"); });
+      var differ = done.filter(function (each) {
+        return each.querySelector(".tile-state").textContent.trim() !== words("AsPlanned");
+      });
       var text = words("Count", { n: done.length - differ.length });
       if (differ.length) text += ", " + words(differ.length === 1 ? "Differs" : "Differ", { n: differ.length });
       show(row(key), open.length > 0 || !done.length, done.length ? text : "");
@@ -176,7 +192,9 @@
     all("[data-row]").forEach(function (each) {
       each.classList.toggle("shown", each.dataset.row === exercise);
       var link = each.querySelector("[data-pick]");
-      if (each.dataset.row === exercise) link.setAttribute("aria-current", "true"); else link.removeAttribute("aria-current");
+      if (each.dataset.row === exercise)
+        link.setAttribute("aria-current", "true");
+      else link.removeAttribute("aria-current");
     });
     all(".choices").forEach(function (each) { each.hidden = true; });
     all(".tile.chosen").forEach(function (each) { each.classList.remove("chosen"); });
@@ -199,7 +217,8 @@
     all(".choices button", each.closest("[data-view]")).forEach(function (button) {
       var what = button.value.split(":")[0], value = button.value.slice(what.length + 1), isDone = now.state === "done";
       var holds = what === "control" ? now.control === value : what === "fault" ? faults.indexOf(value) >= 0
-        : what === "left_out" ? now.sets === "0" : what === "as_planned" ? now.written === words("AsPlanned") : now[what] === value;
+        : what === "left_out" ? now.sets === "0" : what === "as_planned" ? now.written === words("AsPlanned")
+        : now[what] === value;
       button.setAttribute("aria-pressed", String(isDone && holds));
     });
   }
@@ -220,11 +239,13 @@
       var key = form.elements.exercise.value;
       var open = tiles(key).filter(function (each) { return each.dataset.state === "open"; });
       pick(key);
-      if (open.length) keep(form, { exercise: key, students: open.map(function (each) { return each.dataset.student; }) }, exerciseName(key) + ", " + words("All"));
+      var students = open.map(function (each) { return each.dataset.student; });
+      if (open.length) keep(form, { exercise: key, students: students }, exerciseName(key) + ", " + words("All"));
     },
     "present": function (form) {
       var open = tiles("").filter(function (each) { return !each.dataset.state; });
-      if (open.length) keep(form, { present: open.map(function (each) { return each.dataset.student; }) }, words("Who"));
+      var present = open.map(function (each) { return each.dataset.student; });
+      if (open.length) keep(form, { present: present }, words("Who"));
       pick(exercises()[0] || "");
     },
     "change": function (form, button) {
@@ -256,7 +277,8 @@
       if (!each || (each.dataset.tap && each.dataset.tap !== detail.fields.key && !detail.fields.of)) return;
       if (told.is_withdrawn) return;
       write(each, {
-        state: "done", sets: String(told.sets), reps: String(told.reps), seconds: told.seconds ? String(told.seconds) : "",
+        state: "done", sets: String(told.sets), reps: String(told.reps),
+        seconds: told.seconds ? String(told.seconds) : "",
         control: told.control, faults: told.faults.join("|"), written: told.written,
       });
     });
@@ -265,7 +287,8 @@
       var taken = detail.answer.result.results.map(function (told) { return String(told.student); });
       tap.made.forEach(function (each) {
         var pk = each.tile.dataset.student;
-        if (each.tile.tagName === "A" && taken.indexOf(pk) < 0 && each.tile.dataset.tap === tap.key) write(each.tile, each.before);
+        if (each.tile.tagName === "A" && taken.indexOf(pk) < 0 && each.tile.dataset.tap === tap.key)
+          write(each.tile, each.before);
       });
       detail.answer.result.resting.forEach(function (told) {
         var each = tile(detail.fields.exercise, told.student);
@@ -279,7 +302,8 @@
      before a finger comes, on a tile that says what it said again before any frame is drawn. */
   function rehearse() {
     tiles("").slice(-1).forEach(function (each) {
-      var made = effects("/attendance/", { absent: each.dataset.student }), before = made.map(function (one) { return read(one.tile); });
+      var made = effects("/attendance/", { absent: each.dataset.student }),
+        before = made.map(function (one) { return read(one.tile); });
       made.forEach(function (one) { write(one.tile, one.now); });
       each.getBoundingClientRect();
       made.forEach(function (one, at) { write(one.tile, before[at]); });
@@ -323,7 +347,8 @@
     document.addEventListener("barre:news", function (event) { hear(event.detail); });
     outbox.pending().then(function (waiting) {
       waiting.forEach(function (each) {
-        if (each.state === "waiting" && each.path.indexOf(root.dataset.logAddress) === 0 && each.fields.on === root.dataset.on) {
+        if (each.state === "waiting" && each.path.indexOf(root.dataset.logAddress) === 0
+          && each.fields.on === root.dataset.on) {
           unanswered[each.key] = true;
           apply(each.path, each.fields, each.words);
         }

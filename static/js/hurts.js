@@ -1,18 +1,22 @@
 /* It hurts, without waiting for the network: the report goes into the outbox, and the tablet says the next step. */
 (function () {
   "use strict";
-  var outbox = window.outbox, form = document.querySelector(".hurts-form"), panel = document.querySelector("[data-hurts-answer]");
+  var outbox = window.outbox, form = document.querySelector(".hurts-form"),
+    panel = document.querySelector("[data-hurts-answer]");
   if (!outbox || !form || !panel) return;
   var URGENCY = ["ease", "watch", "stop", "doctor_today"], kept = "", stopped = "";
-  var query = new URLSearchParams(window.location.search), measure = query.get("measure"), child = /hurts\/(\d+)\/$/.exec(window.location.pathname);
+  var query = new URLSearchParams(window.location.search), measure = query.get("measure"),
+    child = /hurts\/(\d+)\/$/.exec(window.location.pathname);
   /* The address of the measure's sheet, where there is one. */
   var sheet = child && /^[-\w]+$/.test(measure || "") ? window.location.pathname.replace(child[0], measure + "/") : "";
 
   function values(name) {
-    return Array.prototype.map.call(form.querySelectorAll("[name=" + name + "]"), function (each) { return each.value; });
+    return Array.prototype.map.call(form.querySelectorAll("[name=" + name + "]"),
+      function (each) { return each.value; });
   }
   function chosen(name) {
-    return Array.prototype.map.call(form.querySelectorAll("[name=" + name + "]:checked"), function (each) { return each.value; });
+    return Array.prototype.map.call(form.querySelectorAll("[name=" + name + "]:checked"),
+      function (each) { return each.value; });
   }
   /* The same words for a place as progress/rules/pain.py; a test compares the two on every combination. */
   function kindOf(places) {
@@ -23,7 +27,8 @@
       if (place.indexOf("R-") === 0) right.push(name);
       if (bones.indexOf(name) >= 0) atBone = true;
     });
-    var isBoth = left.length > 0 && left.length + right.length === places.length && left.slice().sort().join() === right.slice().sort().join();
+    var isBoth = left.length > 0 && left.length + right.length === places.length
+      && left.slice().sort().join() === right.slice().sort().join();
     return (isBoth ? 2 : 0) + (atBone ? 1 : 0);
   }
   function asks(feel, places, effect, time, number) {
@@ -33,11 +38,14 @@
     return URGENCY[+panel.dataset.triage[at * 12 + (number === "" ? 0 : +number + 1)]];
   }
   function now() {
-    return asks(chosen("feels")[0], chosen("region"), chosen("stopped")[0] || "", chosen("since")[0] || "", chosen("intensity")[0] || "");
+    return asks(chosen("feels")[0], chosen("region"), chosen("stopped")[0] || "", chosen("since")[0] || "",
+      chosen("intensity")[0] || "");
   }
   function told() {
     var feel = form.querySelector("[name=feels]:checked"), number = chosen("intensity")[0];
-    var places = Array.prototype.map.call(form.querySelectorAll("[name=region]:checked"), function (each) { return each.parentNode.textContent.trim(); });
+    var places = Array.prototype.map.call(form.querySelectorAll("[name=region]:checked"), function (each) {
+      return each.parentNode.textContent.trim();
+    });
     var parts = [feel.parentNode.textContent.trim()].concat(places);
     if (form.elements.note.value) parts.push("“" + form.elements.note.value + "”");
     if (number) parts.push(number + "/10");
@@ -58,7 +66,9 @@
     kept = "";
     form.hidden = false;
     panel.hidden = true;
-    if (stopped) keepForRun("take-back/", { key: outbox.key(), of: stopped }, panel.querySelector("[data-undo]").textContent.trim() + ": " + panel.dataset.wordsStopped);
+    if (stopped)
+      keepForRun("take-back/", { key: outbox.key(), of: stopped },
+        panel.querySelector("[data-undo]").textContent.trim() + ": " + panel.dataset.wordsStopped);
     stopped = "";
     form.elements.key.value = outbox.key();
     delete form.dataset.kept;
@@ -88,7 +98,9 @@
   form.addEventListener("submit", function (event) {
     lacking.hidden = !!isWhole();
     if (lacking.hidden) {
-      if (sheet && query.has("up") && !form.dataset.kept) stopped = keepForRun("missing/", { key: stopKey(), student: child[1], reason: "pain" }, panel.dataset.wordsStopped);
+      if (sheet && query.has("up") && !form.dataset.kept)
+        stopped = keepForRun("missing/", { key: stopKey(), student: child[1], reason: "pain" },
+          panel.dataset.wordsStopped);
       return;
     }
     event.preventDefault();

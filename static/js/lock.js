@@ -1,4 +1,5 @@
-/* The lock over a page on an enrolled tablet: hides it when no hand was there for a while, opens it by PIN or password. */
+/* The lock over a page on an enrolled tablet: hides it when no hand was there for a while, opens it by PIN or
+   password. */
 (function () {
   "use strict";
   /* The number of rounds that OWASP's Password Storage Cheat Sheet asks of PBKDF2 with SHA-256. */
@@ -97,7 +98,8 @@
     /* The tablet opens without the network for whoever was here last, and for nobody else. */
     await shelf((pins) => { pins.clear(); pins.put({ person, set, salt, bits, wrong: 0 }); });
   }
-  /* "right", "wrong", or "unknown" where this tablet cannot tell (any more). The try is counted before it is looked at. */
+  /* "right", "wrong", or "unknown" where this tablet cannot tell (any more). The try is counted before it is looked
+     at. */
   async function checkPin(person, pin) {
     if (!mayCheckAlone()) return "unknown";
     const row = await shelf((pins, give) => {
@@ -179,7 +181,10 @@
   async function openWith(form) {
     const fields = Object.fromEntries(new FormData(form)), secret = form.querySelector("[data-secret]");
     const words = document.querySelector("[data-lock-words]").dataset;
-    if (!secret.value || ("pin" in fields && !fields.person)) { say(secret.value ? words.wordsWho : words.wordsEmpty); return; }
+    if (!secret.value || ("pin" in fields && !fields.person)) {
+      say(secret.value ? words.wordsWho : words.wordsEmpty);
+      return;
+    }
     secret.value = "";
     form.inert = true;
     say(words.wordsChecking);
@@ -227,7 +232,9 @@
       made.addEventListener("click", act);
       pad.append(made);
     }
-    function digit(sign) { key(sign, "", () => { if (field.value.length < field.maxLength) field.value += sign; say(""); }); }
+    function digit(sign) {
+      key(sign, "", () => { if (field.value.length < field.maxLength) field.value += sign; say(""); });
+    }
     "123456789".split("").forEach(digit);
     key("✕", pad.dataset.wordsClear, () => { field.value = ""; });
     digit("0");
@@ -281,7 +288,10 @@
 
   /* A visit that this tablet has not met is a fresh log-in; a page kept from an older one tells nothing new. */
   if (Number(page.visit) > Number(known("visit"))) begin(page.visit, page.person);
-  if (known("locked") || known("person") !== page.person || isIdle()) { know("locked", page.person); root.classList.add("locked"); }
+  if (known("locked") || known("person") !== page.person || isIdle()) {
+    know("locked", page.person);
+    root.classList.add("locked");
+  }
   ["pointerdown", "keydown", "wheel", "touchmove"].forEach((what) => {
     document.addEventListener(what, touch, { capture: true, passive: true });
   });

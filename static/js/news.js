@@ -8,7 +8,8 @@
     if (document.hidden || asking || !at) return;
     asking = true;
     var before = answered;
-    window.outbox.ask(at + (at.indexOf("?") < 0 ? "?" : "&") + "seen=" + encodeURIComponent(stamp), { method: "GET" }).then(function (answer) {
+    var path = at + (at.indexOf("?") < 0 ? "?" : "&") + "seen=" + encodeURIComponent(stamp);
+    window.outbox.ask(path, { method: "GET" }).then(function (answer) {
       asking = false;
       var told = answer.told;
       if (answer.status === 200 && told && told.results) {
@@ -33,8 +34,8 @@
     window.addEventListener("online", ask);
     window.addEventListener("pageshow", function (event) { if (event.persisted) ask(); });
   };
-  /* Whether an entry of this tablet, kept at another measure of the `day` (its address), holds in all of them: whoever is
-     absent is so everywhere, until it is taken back where it was told. */
+  /* Whether an entry of this tablet, kept at another measure of the `day` (its address), holds in all of them:
+     whoever is absent is so everywhere, until it is taken back where it was told. */
   window.barreNews.isOfDay = function (row, day) {
     return row.path.indexOf(day) === 0 && (!!row.fields.of || row.fields.reason === "absent");
   };

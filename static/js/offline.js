@@ -1,4 +1,5 @@
-/* Makes the barre open without the network: starts the worker, and fetches what leads on from this page into its keeping. */
+/* Makes the barre open without the network: starts the worker, and fetches what leads on from this page into its
+   keeping. */
 (function () {
   "use strict";
   /* What was fetched this recently is not fetched again; a class lasts longer than that. */
@@ -23,7 +24,8 @@
   }
   function fetchPage(path) {
     return kept(path).then(function (answer) {
-      return answer || window.fetch(path, { headers: { Accept: "text/html" }, credentials: "same-origin", redirect: "error" });
+      return answer || window.fetch(path,
+        { headers: { Accept: "text/html" }, credentials: "same-origin", redirect: "error" });
     }).then(function (answer) {
       if (!answer.ok) throw new Error(String(answer.status));
       return answer.text();
@@ -40,14 +42,16 @@
   function start() {
     if (!navigator.onLine) { say("Offline"); return; }
     say("Fetching");
-    fetchAll([window.location.pathname].concat(links(document))).then(function () { say("Kept"); }, function () { say("Partly"); });
+    fetchAll([window.location.pathname].concat(links(document))).then(function () { say("Kept"); },
+      function () { say("Partly"); });
   }
 
   var missed = document.querySelector("[data-not-kept]");
   if (missed && window.location.search === "?not-kept") missed.hidden = false;
   if (!("serviceWorker" in navigator)) { say("Never"); return; }
   window.addEventListener("load", function () {
-    navigator.serviceWorker.register("/barre/worker.js", { scope: "/barre/", updateViaCache: "none" }).then(function () {
+    var settings = { scope: "/barre/", updateViaCache: "none" };
+    navigator.serviceWorker.register("/barre/worker.js", settings).then(function () {
       if (navigator.serviceWorker.controller) start();
     }, function () { say(navigator.serviceWorker.controller ? "Offline" : "Never"); });
     /* A first or a new worker begins with empty shelves. */

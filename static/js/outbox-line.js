@@ -13,7 +13,8 @@
   function said(now) {
     var n = { n: now.waiting };
     if (now.isUnsafe && now.waiting) return words("unsafe");
-    var text = now.waiting === 0 ? words("sent") : words({ sending: "sending", login: "login", held: "held" }[now.state] || "waiting", n);
+    var text = now.waiting === 0 ? words("sent")
+      : words({ sending: "sending", login: "login", held: "held" }[now.state] || "waiting", n);
     if (!now.refused) return text;
     var refused = words("refused", { n: now.refused });
     return now.waiting ? refused + " " + words("more", n) : refused;
@@ -55,14 +56,17 @@
         var login = made("a", "button primary", words("logIn"));
         login.href = line.dataset.loginAddress + "?next=" + encodeURIComponent(window.location.pathname);
         items.push(login);
-      } else if (rows.length > refused.length && last && last.state === "waiting") items.push(made("p", "", words("offline")));
+      } else if (rows.length > refused.length && last && last.state === "waiting")
+        items.push(made("p", "", words("offline")));
       refused.forEach(function (row) { items.push(refusal(row, rows)); });
       rows.filter(function (row) { return row.state === "waiting"; }).forEach(function (row) {
         items.push(made("p", "outbox-row", row.words));
       });
       var counts = {};
       found[1].forEach(function (row) { counts[row.name] = (counts[row.name] || 0) + 1; });
-      Object.keys(counts).forEach(function (name) { items.push(made("p", "outbox-row", words("others", { n: counts[name], name: name }))); });
+      Object.keys(counts).forEach(function (name) {
+        items.push(made("p", "outbox-row", words("others", { n: counts[name], name: name })));
+      });
       if (!items.length) items.push(made("p", "", words("nothing")));
       panel.replaceChildren.apply(panel, items);
     });
@@ -75,7 +79,9 @@
   function refusal(row, rows) {
     var told = row.told || {}, item = made("div", "outbox-refused"), ways = made("div", "outbox-ways");
     item.append(made("strong", "", row.words), made("p", "", why(row)));
-    function again(by) { return function () { outbox.change(row, Object.assign({ state: "waiting", failed: 0 }, by)); }; }
+    function again(by) {
+      return function () { outbox.change(row, Object.assign({ state: "waiting", failed: 0 }, by)); };
+    }
     function withField(name, value) { var fields = Object.assign({}, row.fields); fields[name] = value; return fields; }
     if (told.asks_back) ways.append(button(words("yes"), again({ fields: withField("confirmed", "1") })));
     else if (told.reopen) ways.append(button(words("reopen"), function () { reopen(told.reopen, rows); }));
@@ -83,7 +89,9 @@
       var other = outbox.key();
       ways.append(button(words("attempt"), again({ key: other, fields: withField("key", other) })));
     } else ways.append(button(words("again"), again({})));
-    (told.others || []).forEach(function (day) { ways.append(button(words("other", { day: day.words }), again({ path: day.path }))); });
+    (told.others || []).forEach(function (day) {
+      ways.append(button(words("other", { day: day.words }), again({ path: day.path })));
+    });
     ways.append(button(words("throw"), function () { sure(row, item, ways); }, "stop"));
     item.append(ways);
     return item;
@@ -92,7 +100,9 @@
     outbox.deliver(path, {}, {}).then(function (answer) {
       if (answer.status !== 200 || !answer.told) { outbox.flush(); return; }
       /* Everything that was refused for the same closed day goes out again, in its order. */
-      rows.filter(function (row) { return row.state === "refused" && row.told && (row.told.reopen === path || row.told.follows); })
+      rows.filter(function (row) {
+        return row.state === "refused" && row.told && (row.told.reopen === path || row.told.follows);
+      })
         .forEach(function (row) { outbox.change(row, { state: "waiting", failed: 0 }); });
     });
   }
@@ -100,7 +110,8 @@
     var ask = made("p", "", words("sure", { words: row.words }));
     var yes = button(words("throw"), function () {
       outbox.drop(row).then(function () {
-        document.dispatchEvent(new CustomEvent("outbox:dropped", { detail: { key: row.key, path: row.path, fields: row.fields } }));
+        document.dispatchEvent(new CustomEvent("outbox:dropped",
+          { detail: { key: row.key, path: row.path, fields: row.fields } }));
       });
     }, "stop");
     var no = button(words("keep"), function () { asked = ""; list(); });

@@ -8,7 +8,8 @@
   if (!person || !person.content) return;
   var me = { id: person.content, name: person.dataset.name || "" };
   var token = (document.querySelector('meta[name="barre-token"]') || {}).content || "";
-  var opening = null, memory = null, flushing = false, again = false, wait = FIRST_WAIT_MS, timer = 0, state = "sent", taps = 0, fresh = [];
+  var opening = null, memory = null, flushing = false, again = false, wait = FIRST_WAIT_MS, timer = 0,
+    state = "sent", taps = 0, fresh = [];
 
   function key() {
     if (window.crypto.randomUUID) return window.crypto.randomUUID();
@@ -68,10 +69,12 @@
   /* A tap is noted in the same breath, so that closing the tab in the instant before the disk has it loses nothing.
      False where this browser notes nothing: full, or forbidden. */
   function note(row) {
-    try { window.localStorage.setItem("barre-tap-" + row.key, JSON.stringify(row)); return true; } catch (_error) { return false; }
+    try { window.localStorage.setItem("barre-tap-" + row.key, JSON.stringify(row)); return true; }
+    catch (_error) { return false; }
   }
   function unnote(row) {
-    try { window.localStorage.removeItem("barre-tap-" + row.key); } catch (_error) { /* forbidden: nothing was noted */ }
+    try { window.localStorage.removeItem("barre-tap-" + row.key); }
+    catch (_error) { /* forbidden: nothing was noted */ }
   }
   function recover() {
     var found = [];
@@ -87,7 +90,10 @@
     }, Promise.resolve());
   }
   function add(row) {
-    if (memory) { row.seq = memory.length ? memory[memory.length - 1].seq + 1 : 1; memory.push(row); return Promise.resolve(); }
+    if (memory) {
+      row.seq = memory.length ? memory[memory.length - 1].seq + 1 : 1;
+      memory.push(row); return Promise.resolve();
+    }
     return within("readwrite", function (rows) { return rows.add(row); }).catch(function (error) {
       /* The same key again is the same tap: it is kept already. */
       if (error && error.name === "ConstraintError") return undefined;
@@ -95,13 +101,15 @@
     });
   }
 
-  /* --- what the server has told, so that it is seen again without the network -------------------------------------- */
+  /* --- what the server has told, so that it is seen again without the network ------------------------------------- */
 
   var shelf = null;
   function openShelf() {
     shelf = shelf || new Promise(function (resolve, reject) {
       var request = window.indexedDB.open("barre-told", 1);
-      request.onupgradeneeded = function () { request.result.createObjectStore("rows", { keyPath: "key" }).createIndex("at", "at"); };
+      request.onupgradeneeded = function () {
+        request.result.createObjectStore("rows", { keyPath: "key" }).createIndex("at", "at");
+      };
       request.onsuccess = function () {
         request.result.onversionchange = function () { request.result.close(); shelf = null; };
         resolve(request.result);
@@ -128,7 +136,8 @@
   }
   function recall(at) {
     return shelve(function (rows) { return rows.index("at").getAll(me.id + at); }).then(function (found) {
-      return found.map(function (each) { return each.result; }).sort(function (a, b) { return a.at < b.at ? -1 : a.at > b.at ? 1 : 0; });
+      return found.map(function (each) { return each.result; })
+        .sort(function (a, b) { return a.at < b.at ? -1 : a.at > b.at ? 1 : 0; });
     }).catch(function () { return []; });
   }
   function forgetOthers() {
@@ -145,7 +154,8 @@
 
   /* --- what pages ask for ----------------------------------------------------------------------------------- */
 
-  /* After the frame in which the tap is seen: everything else can wait for the eye. A page out of sight draws no frames. */
+  /* After the frame in which the tap is seen: everything else can wait for the eye. A page out of sight draws no
+     frames. */
   function afterPaint(act) {
     var isDone = false;
     function once() { if (!isDone) { isDone = true; act(); } }
@@ -180,7 +190,9 @@
   function mine(row) { return row.person === me.id; }
   /* What was noted only is put down first: a page must not show a box as empty that was tapped already. */
   function pending() { return recovered.then(all).then(function (rows) { return rows.filter(mine); }); }
-  function others() { return all().then(function (rows) { return rows.filter(function (row) { return !mine(row); }); }); }
+  function others() {
+    return all().then(function (rows) { return rows.filter(function (row) { return !mine(row); }); });
+  }
   function change(row, by) {
     Object.keys(by).forEach(function (name) { row[name] = by[name]; });
     return save(row).then(function () {
@@ -192,7 +204,8 @@
   /* What the server failed at gets another try whenever a page opens, and is put aside again if it fails again. */
   function revive() {
     return pending().then(function (rows) {
-      return Promise.all(rows.filter(function (row) { return row.state === "refused" && row.status === 500; }).map(function (row) {
+      var failed = rows.filter(function (row) { return row.state === "refused" && row.status === 500; });
+      return Promise.all(failed.map(function (row) {
         row.state = "waiting";
         row.failed = FAILURES - 1;
         return save(row);
@@ -264,7 +277,8 @@
     window.clearTimeout(timer);
     var locks = window.navigator.locks;
     /* One tab of this browser sends at a time; without locks the key, unique on the server, guards two tabs. */
-    (locks ? locks.request("barre-outbox", sendAll) : sendAll()).catch(function () { return "waiting"; }).then(function (now) {
+    var sent = locks ? locks.request("barre-outbox", sendAll) : sendAll();
+    sent.catch(function () { return "waiting"; }).then(function (now) {
       flushing = false;
       return tell(now).catch(function () {});
     }).then(function () {
@@ -289,7 +303,8 @@
     var about = row.fields.of || row.fields.corrects_key;
     var before = about && rows.filter(function (each) { return each.key === about && each.state === "refused"; })[0];
     /* An entry that was never accepted and is taken back leaves nothing to tell the server. */
-    if (before && row.fields.of) return remove(before).then(function () { return remove(row); }).then(function () { return "next"; });
+    if (before && row.fields.of)
+      return remove(before).then(function () { return remove(row); }).then(function () { return "next"; });
     if (before) return refuse(row, { status: 422, told: { why: "", follows: true } });
     var age = Math.max(0, Math.round((Date.now() - row.kept) / 1000));
     return deliver(row.path, row.fields, { "X-Outbox-Age": String(age) }).then(function (answer) {
@@ -323,7 +338,8 @@
     return save(row).then(function () { return answered(row, answer); });
   }
   function answered(row, answer) {
-    emit("outbox:answered", { key: row.key, path: row.path, fields: row.fields, status: answer.status, answer: answer.told });
+    emit("outbox:answered",
+      { key: row.key, path: row.path, fields: row.fields, status: answer.status, answer: answer.told });
     return tell().then(function () { return "next"; });
   }
 
@@ -349,7 +365,8 @@
     });
     if (!fields.key) fields.key = key();
     keep({
-      path: form.getAttribute("action") || window.location.pathname + window.location.search, fields: fields, words: form.dataset.words,
+      path: form.getAttribute("action") || window.location.pathname + window.location.search, fields: fields,
+      words: form.dataset.words,
       show: function () { emit("outbox:kept", { form: form, key: fields.key }); },
     });
   });
@@ -362,14 +379,21 @@
   }
 
   window.outbox = {
-    key: key, keep: keep, pending: pending, others: others, change: change, drop: drop, flush: flush, deliver: deliver, tell: tell,
+    key: key, keep: keep, pending: pending, others: others, change: change, drop: drop, flush: flush,
+    deliver: deliver, tell: tell,
     person: me, ask: ask, wake: wake, remember: remember, recall: recall,
     afterPaint: afterPaint,
   };
   var recovered = recover().catch(function () {});
-  document.addEventListener("DOMContentLoaded", function () { renewKeys(); forgetOthers(); recovered.then(revive).then(flush, flush); });
+  document.addEventListener("DOMContentLoaded", function () {
+    renewKeys(); forgetOthers(); recovered.then(revive).then(flush, flush);
+  });
   window.addEventListener("pageshow", function (event) { if (event.persisted) { renewKeys(); flush(); } });
   window.addEventListener("pagehide", putDown);
-  ["online", "focus"].forEach(function (name) { window.addEventListener(name, function () { wait = FIRST_WAIT_MS; flush(); }); });
-  document.addEventListener("visibilitychange", function () { if (!document.hidden) { wait = FIRST_WAIT_MS; flush(); } });
+  ["online", "focus"].forEach(function (name) {
+    window.addEventListener(name, function () { wait = FIRST_WAIT_MS; flush(); });
+  });
+  document.addEventListener("visibilitychange", function () {
+    if (!document.hidden) { wait = FIRST_WAIT_MS; flush(); }
+  });
 })();

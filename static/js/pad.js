@@ -3,7 +3,9 @@
   "use strict";
   var picked = null, fresh = false, timed = null, started = 0, timer = 0;
 
-  function boxes() { return Array.prototype.slice.call(document.querySelectorAll("#sheet .entry:not([hidden]) input.box")); }
+  function boxes() {
+    return Array.prototype.slice.call(document.querySelectorAll("#sheet .entry:not([hidden]) input.box"));
+  }
   function pad() { return document.querySelector("[data-pad]"); }
 
   function isThere(box) { return !!box && document.contains(box) && !box.form.hidden; }
@@ -91,7 +93,8 @@
       var first = boxes()[0];
       if (first) pick(first);
       var open = document.querySelector("#sheet .cell .entry");
-      if (open && !window.location.hash && open.getBoundingClientRect().bottom > window.innerHeight) open.scrollIntoView({ block: "center" });
+      if (open && !window.location.hash && open.getBoundingClientRect().bottom > window.innerHeight)
+        open.scrollIntoView({ block: "center" });
     }
   }
 
@@ -104,7 +107,10 @@
     if (again) { again.focus(); fresh = false; return; }
     var sideOf = function (each) { return (each.id.match(/-[LR]$/) || [""])[0]; };
     var all = boxes();
-    var below = all.filter(function (box) { return sideOf(box.closest(".cell")) === sideOf(cell) && cell.compareDocumentPosition(box) & Node.DOCUMENT_POSITION_FOLLOWING; });
+    var below = all.filter(function (box) {
+      return sideOf(box.closest(".cell")) === sideOf(cell)
+        && cell.compareDocumentPosition(box) & Node.DOCUMENT_POSITION_FOLLOWING;
+    });
     var next = below[0] || all[0];
     if (next) next.focus();
   });

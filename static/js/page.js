@@ -54,13 +54,18 @@
   /* One panel is open at a time; a finger elsewhere, or Escape, shuts it. */
   document.addEventListener("toggle", function (event) {
     if (!event.target.matches(".picker, .outbox-line") || !event.target.open) return;
-    document.querySelectorAll(".picker[open], .outbox-line[open]").forEach(function (other) { if (other !== event.target) other.open = false; });
+    document.querySelectorAll(".picker[open], .outbox-line[open]").forEach(function (other) {
+      if (other !== event.target) other.open = false;
+    });
   }, true);
   document.addEventListener("click", function (event) {
-    document.querySelectorAll(".picker[open], .outbox-line[open]").forEach(function (other) { if (event.composedPath().indexOf(other) < 0) other.open = false; });
+    document.querySelectorAll(".picker[open], .outbox-line[open]").forEach(function (other) {
+      if (event.composedPath().indexOf(other) < 0) other.open = false;
+    });
   });
   document.addEventListener("keydown", function (event) {
-    if (event.key === "Escape") document.querySelectorAll(".picker[open], .outbox-line[open]").forEach(function (other) { other.open = false; });
+    if (event.key === "Escape")
+      document.querySelectorAll(".picker[open], .outbox-line[open]").forEach(function (other) { other.open = false; });
   });
 
   document.addEventListener("change", function (event) {

@@ -89,7 +89,9 @@
       undo.querySelector(".what").textContent = found ? undoWords(found) : "";
     }
     document.querySelectorAll("[data-missing] [name=student]").forEach(function (button) {
-      button.hidden = !all().some(function (cell) { return cell.dataset.student === button.value && !cell.entries.length; });
+      button.hidden = !all().some(function (cell) {
+        return cell.dataset.student === button.value && !cell.entries.length;
+      });
     });
     drawLeft();
   }
@@ -134,7 +136,8 @@
       cell.dispatchEvent(new CustomEvent("sheet:asked", { bubbles: true }));
       return;
     }
-    var fields = { student: cell.dataset.student, side: cell.dataset.side, value: text.trim(), protocol: String(sheet.protocol) };
+    var fields = { student: cell.dataset.student, side: cell.dataset.side, value: text.trim(),
+      protocol: String(sheet.protocol) };
     if (isConfirmed) fields.confirmed = "1";
     var last = cell.entries[cell.entries.length - 1];
     if (reopened === at(cell) && (last.mine || last.state === "sent")) fields.corrects_key = last.key;
@@ -149,7 +152,9 @@
     if (reopened) leave();
     /* What the server refused, or what waits to be thrown away, is nowhere else: it goes from the tablet. */
     if (entry.state === "refused" && entry.row && !entry.row.fields.of) { drop(entry); return; }
-    keep(sheet.takeBack, { of: entry.of }, document.querySelector("[data-undo] .undo > span").textContent.trim() + ": " + undoWords({ cell: cell, entry: entry }), [cell]);
+    keep(sheet.takeBack, { of: entry.of },
+      document.querySelector("[data-undo] .undo > span").textContent.trim() + ": "
+        + undoWords({ cell: cell, entry: entry }), [cell]);
   }
   function drop(entry) {
     window.outbox.pending().then(function (rows) {
@@ -192,7 +197,8 @@
       event.preventDefault();
       var reason = new FormData(form).get("reason");
       form.closest("details").open = false;
-      keep(sheet.missing, { student: button.value, reason: reason }, button.dataset.name + ", " + sheet.reasons[reason], all().filter(function (cell) {
+      keep(sheet.missing, { student: button.value, reason: reason },
+        button.dataset.name + ", " + sheet.reasons[reason], all().filter(function (cell) {
         return cell.dataset.student === button.value;
       }));
     }
@@ -263,7 +269,8 @@
     var cell = all().filter(function (each) { return each.querySelector(".entry"); }).pop();
     if (!cell || cell.contains(document.activeElement)) return;
     cells.judge("0");
-    cells.lay({ key: "", path: sheet.record, fields: { student: cell.dataset.student, side: cell.dataset.side, value: "0" }, state: "waiting" });
+    cells.lay({ key: "", path: sheet.record,
+      fields: { student: cell.dataset.student, side: cell.dataset.side, value: "0" }, state: "waiting" });
     drawCells([cell]);
     cell.getBoundingClientRect();
     cells.lift("");

@@ -11,9 +11,11 @@ self.addEventListener("install", (event) => {
 });
 
 self.addEventListener("activate", (event) => {
-  const isOld = (name) => (name.startsWith("barre-files-") && name !== FILES) || (name.startsWith(PAGES) && !name.startsWith(OURS));
+  const isOld = (name) => (name.startsWith("barre-files-") && name !== FILES)
+    || (name.startsWith(PAGES) && !name.startsWith(OURS));
   event.waitUntil(
-    caches.keys().then((names) => Promise.all(names.filter(isOld).map((name) => caches.delete(name)))).then(() => self.clients.claim()),
+    caches.keys().then((names) => Promise.all(names.filter(isOld).map((name) => caches.delete(name))))
+      .then(() => self.clients.claim()),
   );
 });
 
@@ -21,7 +23,8 @@ self.addEventListener("fetch", (event) => {
   const { request } = event, url = new URL(request.url);
   if (request.method !== "GET" || url.origin !== self.location.origin) return;
   if (barre.files.includes(url.pathname)) event.respondWith(file(request, url));
-  else if (url.pathname.startsWith("/barre/") && (request.headers.get("Accept") || "").includes("text/html")) event.respondWith(page(event, url));
+  else if (url.pathname.startsWith("/barre/") && (request.headers.get("Accept") || "").includes("text/html"))
+    event.respondWith(page(event, url));
 });
 
 /* A file whose name carries its contents never changes; any other is asked for first. */

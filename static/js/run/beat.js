@@ -29,7 +29,8 @@
     function follow() {
       var stamp = context.getOutputTimestamp ? context.getOutputTimestamp() : null;
       var isThere = stamp && stamp.performanceTime > 0;
-      var lead = isThere ? stamp.contextTime * 1000 - stamp.performanceTime : context.currentTime * 1000 - performance.now();
+      var lead = isThere ? stamp.contextTime * 1000 - stamp.performanceTime
+        : context.currentTime * 1000 - performance.now();
       leadMs = leadMs === null || Math.abs(lead - leadMs) > 50 ? lead : leadMs + (lead - leadMs) * 0.1;
     }
     function tick(beat) {

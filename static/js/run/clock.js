@@ -6,8 +6,10 @@
 
   groupRun.clock = function (plan, root) {
     var isCount = plan.kind === "count";
-    var face = root.querySelector(".count"), one = root.querySelector(".beat-one"), two = root.querySelector(".beat-two");
-    var sound = groupRun.sound(), motion = isCount ? groupRun.motion(root.querySelector(".beat-bar"), root.querySelector(".beat-floor")) : null;
+    var face = root.querySelector(".count"), one = root.querySelector(".beat-one"),
+      two = root.querySelector(".beat-two");
+    var sound = groupRun.sound(),
+      motion = isCount ? groupRun.motion(root.querySelector(".beat-bar"), root.querySelector(".beat-floor")) : null;
     var plans = null, startedAt = 0, frame = 0, hand = null, shown = 0, lock = null, wasUp = false;
     /* Each way of running has its own groups, and so its own place to come back to. */
     var store = "run:" + window.location.pathname;
@@ -84,7 +86,8 @@
     self.remember = function () {
       if (!frame) return;
       var left = Object.assign({}, self.place, {
-        startedAt: Date.now() + startedAt - performance.now(), left: Date.now(), beats: isCount ? plan.beats : 0, limit: limit(),
+        startedAt: Date.now() + startedAt - performance.now(), left: Date.now(), beats: isCount ? plan.beats : 0,
+        limit: limit(),
       });
       try { window.sessionStorage.setItem(store, JSON.stringify(left)); } catch (_full) { return; }
     };
@@ -142,7 +145,7 @@
       if (!hand) hand = null;
     };
 
-    /* --- sound is a wish of this tablet ---------------------------------------------------------------------------- */
+    /* --- sound is a wish of this tablet --------------------------------------------------------------------------- */
 
     self.hasSound = function () {
       try { return window.localStorage.getItem("run:sound") !== "off"; } catch (_none) { return true; }

@@ -6,7 +6,8 @@
     var children = plan.children.map(function (child) {
       var tries = {};
       plan.sides.forEach(function (side) { tries[side] = []; });
-      return { id: child.id, name: child.name, group: child.group, rests: child.rests, hasNotes: child.hasNotes, away: null, tries: tries };
+      return { id: child.id, name: child.name, group: child.group, rests: child.rests, hasNotes: child.hasNotes,
+        away: null, tries: tries };
     });
     /* `stored`: rows as the server told them; `own`: entries of this tablet, sent or not, in the order tapped. */
     var byId = {}, known = {}, taps = [], stored = plan.rows, own = [];
@@ -24,7 +25,9 @@
 
     /* --- one row after the other ---------------------------------------------------------------------------- */
 
-    function isSame(one, other) { return one.value === other.value && one.fault === other.fault && one.least === other.least; }
+    function isSame(one, other) {
+      return one.value === other.value && one.fault === other.fault && one.least === other.least;
+    }
     function forget(of) { taps = taps.filter(function (tap) { return tap.of !== of; }); }
     function note(child, side, key, isMine) { if (isMine) taps.push({ child: child, side: side, of: key }); }
 
@@ -82,7 +85,9 @@
       children.forEach(function (child) {
         plan.sides.forEach(function (side) {
           child.tries[side].forEach(function (each) {
-            each.states.forEach(function (state, at) { if (state.of === key) found = { child: child, side: side, one: each, at: at }; });
+            each.states.forEach(function (state, at) {
+              if (state.of === key) found = { child: child, side: side, one: each, at: at };
+            });
           });
         });
       });
@@ -153,7 +158,8 @@
     }
     function put(child, side, state, corrects) {
       var row = {
-        key: window.outbox.key(), student: child.id, side: side, attempt: 0, value: capped(state.value), fault: state.fault,
+        key: window.outbox.key(), student: child.id, side: side, attempt: 0, value: capped(state.value),
+        fault: state.fault,
         least: state.least || isCap(state.value), reason: "", corrects: corrects || "", mine: true,
       };
       var fields = {
@@ -187,7 +193,9 @@
       reasonFor: reasonFor,
       isCap: isCap,
       top: top,
-      record: function (child, side, value, isLeast) { return put(child, side, { value: value, fault: "", least: isLeast }, ""); },
+      record: function (child, side, value, isLeast) {
+        return put(child, side, { value: value, fault: "", least: isLeast }, "");
+      },
       correct: function (child, side, one, by) {
         var now = top(one);
         return put(child, side, {
@@ -197,14 +205,16 @@
       },
       /* For a moment she has a result; then everything is as it was. */
       pretend: function (child, side, act) {
-        apply({ key: "", student: child.id, side: side, attempt: 0, value: 0, fault: "", least: false, reason: "", corrects: "", mine: true });
+        apply({ key: "", student: child.id, side: side, attempt: 0, value: 0, fault: "", least: false, reason: "",
+          corrects: "", mine: true });
         act();
         rebuild();
       },
       miss: function (child, reason) {
         var key = window.outbox.key(), words = child.name + ": " + reasonFor(reason);
         return send("missing", { key: key, student: String(child.id), reason: reason }, words, function () {
-          apply({ key: key, student: child.id, side: plan.sides[0], value: null, reason: reason, corrects: "", mine: true });
+          apply({ key: key, student: child.id, side: plan.sides[0], value: null, reason: reason, corrects: "",
+            mine: true });
         });
       },
       /* Whoever is here after all; rest and pain are answered, not tapped away. */
@@ -220,11 +230,13 @@
         if (!tap) return null;
         var isAway = tap.child.away && tap.child.away.keys[0] === tap.of;
         var place = isAway ? null : standingOf(tap.of);
-        return { child: tap.child, side: tap.side, of: tap.of, words: tap.child.name + " " + (isAway ? reasonFor(tap.child.away.reason) : said(top(place.one))) };
+        return { child: tap.child, side: tap.side, of: tap.of,
+          words: tap.child.name + " " + (isAway ? reasonFor(tap.child.away.reason) : said(top(place.one))) };
       },
       undo: function (tap) {
         var key = window.outbox.key();
-        return send("takeBack", { key: key, of: tap.of }, plan.words.undo + ": " + tap.words, function () { applyTakeBack(tap.of, key); });
+        return send("takeBack", { key: key, of: tap.of }, plan.words.undo + ": " + tap.words,
+          function () { applyTakeBack(tap.of, key); });
       },
       /* Her result in one try of one foot, if there is one; a capped one stands for all later tries. */
       resultOf: function (child, step) {

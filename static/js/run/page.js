@@ -27,7 +27,8 @@
 
   function hint(text) { hintWords = text; tiles.write($("hint"), text); }
   function usualHint() {
-    /* What a tap came to, or the server refused or could not tell, is said until the next tap, whatever is heard meanwhile. */
+    /* What a tap came to, or the server refused or could not tell, is said until the next tap, whatever is heard
+       meanwhile. */
     if (notice) return notice;
     if (!plan.isOpen) return words.closed;
     if (at.picking) return words["who_" + at.picking];
@@ -35,19 +36,24 @@
     if (clock.isRunning()) return words.tap;
     if (!groups) return words.nobody_line;
     if (left().length) return words.ready_hint;
-    if (here().every(function (child) { return child.away || child.rests; }) && nextGroup()) return fill(words.nobody, { at: nextGroup() });
+    var isEmpty = here().every(function (child) { return child.away || child.rests; });
+    if (isEmpty && nextGroup()) return fill(words.nobody, { at: nextGroup() });
     return nextGroup() ? words.all_down : words.nobody_left;
   }
   /* What the large button does now: its words and its deed. */
   function nextDeed() {
     if (clock.isRunning()) return plan.one ? [words.stop, stopAll] : [words.stop_all, stopAll];
-    if (clock.byHand()) return [fill(words.keep, { value: facts.written(clock.value()) }), function () { if (left().length) takeFor(left()[0], 0); }];
+    if (clock.byHand()) {
+      var keeps = fill(words.keep, { value: facts.written(clock.value()) });
+      return [keeps, function () { if (left().length) takeFor(left()[0], 0); }];
+    }
     if (left().length) return [words.start, start];
     var next = order.first(at.group);
     if (next >= 0) return [stepWords(steps[next]), function () { goTo(at.group, next); start(); }];
     var group = nextGroup();
     if (!group) return [words.done, function () { window.location.assign(plan.paths.screening); }];
-    var label = plan.one ? fill(words.next_child, { name: order.inGroup(group)[0].name }) : fill(words.next_group, { at: group });
+    var label = plan.one ? fill(words.next_child, { name: order.inGroup(group)[0].name })
+      : fill(words.next_group, { at: group });
     return [label, function () { goTo(group, order.first(group)); }];
   }
   function stepWords(one) {
@@ -70,7 +76,8 @@
     if (groups) {
       root.dataset.side = step().side;
       tiles.write($("side-words"), words["side_" + step().side]);
-      tiles.write($("attempt"), plan.attempts > 1 ? fill(words.attempt, { at: step().attempt, all: plan.attempts }) : "");
+      tiles.write($("attempt"),
+        plan.attempts > 1 ? fill(words.attempt, { at: step().attempt, all: plan.attempts }) : "");
       tiles.write($("group"), fill(plan.one ? words.one_of : words.group, { at: at.group, all: groups }));
     }
     var deed = groups && plan.isOpen ? nextDeed() : [words.done, null];
@@ -80,7 +87,9 @@
     var tap = plan.isOpen ? facts.lastTap() : null;
     $("undo").disabled = !tap;
     tiles.write($("undo-words"), tap ? tap.words : "");
-    ["not", "hurts"].forEach(function (name) { $("pick-" + name).setAttribute("aria-pressed", String(at.picking === name)); });
+    ["not", "hurts"].forEach(function (name) {
+      $("pick-" + name).setAttribute("aria-pressed", String(at.picking === name));
+    });
     hint(usualHint());
   }
   function isUp(child) { return (clock.isUp() || clock.byHand()) && clock.counts(child) && facts.wants(child, step()); }
@@ -148,7 +157,8 @@
     var result = facts.resultOf(child, step());
     if (result) { onDown(child, result); return; }
     if (child.rests || child.away) {
-      hint(fill(facts.mayComeBack(child) ? words.away : words.off, { name: child.name, why: child.rests || facts.reasonFor(child.away.reason) }));
+      hint(fill(facts.mayComeBack(child) ? words.away : words.off,
+        { name: child.name, why: child.rests || facts.reasonFor(child.away.reason) }));
       return;
     }
     if (!clock.counts(child)) { hint(fill(words.next_run, { name: child.name })); return; }
@@ -182,7 +192,8 @@
      she had done so far is no measure of her strength: her report stores that with it, so that nobody is left stopped
      for a pain that was never reported. */
   function hurts(child) {
-    var stops = plan.isOpen && isUp(child), address = plan.paths.hurts.replace("/0/", "/" + child.id + "/") + (stops ? "&up" : "");
+    var stops = plan.isOpen && isUp(child),
+      address = plan.paths.hurts.replace("/0/", "/" + child.id + "/") + (stops ? "&up" : "");
     /* Where the family agreed to no notes of pain there will be no report, and no word of pain here. */
     var isOut = stops && !child.hasNotes ? facts.miss(child, "not_today") : Promise.resolve();
     /* Asked as a page, so that the one kept on this tablet answers for the network; led elsewhere, there is none. */
@@ -222,7 +233,9 @@
     var deed = Object.keys(deeds).filter(function (name) { return button.hasAttribute("data-" + name); })[0];
     if (deed) deeds[deed](button);
   });
-  document.addEventListener("keydown", function (event) { if (event.key === "Escape") { menu.open = false; close(); } });
+  document.addEventListener("keydown", function (event) {
+    if (event.key === "Escape") { menu.open = false; close(); }
+  });
   function close() {
     at.selected = null;
     at.picking = "";
@@ -235,7 +248,11 @@
     drawFirst(at.selected, draw);
   }
   function nudge(sign) {
-    if (clock.byHand() || (plan.one && !clock.isRunning() && left().length && !at.selected)) { clock.add(sign); draw(); return; }
+    if (clock.byHand() || (plan.one && !clock.isRunning() && left().length && !at.selected)) {
+      clock.add(sign);
+      draw();
+      return;
+    }
     if (!at.selected) return;
     var value = facts.top(facts.resultOf(at.selected, step())).value;
     var by = plan.decimals ? Math.round((value + sign * 0.1) * 10) / 10 : value + sign;
@@ -283,7 +300,9 @@
   function isOurs(row) { return isHere(row) || window.barreNews.isOfDay(row, plan.paths.screening); }
   function isWaiting(row) { return isOurs(row) && row.state !== "refused"; }
   function loadOwn() {
-    return window.outbox.pending().catch(function () { return []; }).then(function (rows) { facts.own(rows.filter(isWaiting)); });
+    return window.outbox.pending().catch(function () { return []; }).then(function (rows) {
+      facts.own(rows.filter(isWaiting));
+    });
   }
   document.addEventListener("barre:news", function (event) {
     plan.isOpen = event.detail.is_open !== false;

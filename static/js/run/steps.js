@@ -9,7 +9,9 @@
       plan.sides.forEach(function (side) { steps.push({ side: side, attempt: attempt }); });
     }
     function inGroup(number) { return facts.children.filter(function (child) { return child.group === number; }); }
-    function wanting(number, one) { return inGroup(number).filter(function (child) { return facts.wants(child, one); }); }
+    function wanting(number, one) {
+      return inGroup(number).filter(function (child) { return facts.wants(child, one); });
+    }
     /* The first step of a group that somebody in it still wants; -1 where all are seen. */
     function first(number) {
       return steps.findIndex(function (one) { return wanting(number, one).length > 0; });

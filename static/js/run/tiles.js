@@ -18,7 +18,8 @@
       var result = facts.resultOf(child, step);
       if (result) {
         var state = facts.top(result);
-        var word = state.fault ? facts.wordFor(state.fault) : state.least ? words[facts.isCap(state.value) ? "cap" : "least"] : "";
+        var word = state.fault ? facts.wordFor(state.fault) : state.least
+          ? words[facts.isCap(state.value) ? "cap" : "least"] : "";
         return ["down", facts.written(state.value), word];
       }
       if (child.rests) return ["off", "", child.rests];
@@ -29,7 +30,8 @@
     function draw(child, step, view) {
       var parts = tiles[child.id];
       var look = looks(child, step, view.isUp(child), view.isRunning);
-      var name = "tile is-" + look[0] + (view.selected === child ? " is-selected" : "") + (view.picking ? " is-picked-" + view.picking : "");
+      var name = "tile is-" + look[0] + (view.selected === child ? " is-selected" : "")
+        + (view.picking ? " is-picked-" + view.picking : "");
       if (parts.tile.className !== name) parts.tile.className = name;
       parts.tile.setAttribute("aria-expanded", String(view.selected === child));
       write(parts.value, look[1]);
