@@ -8,7 +8,15 @@ import pytest
 
 from progress.rules import feet
 
-TEMPLATE = Path("templates/progress/_foot_plate.html").read_text(encoding="utf-8")
+
+def _read(name: str) -> str:
+    """A template as the browser reads it: with the drawings it takes in, and on one line."""
+    text = Path("templates", name).read_text(encoding="utf-8")
+    whole = re.sub(r'{% include "([^"]+)" %}', lambda found: _read(found[1]), text)
+    return re.sub(r"\s+", " ", whole)
+
+
+TEMPLATE = _read("progress/_foot_plate.html")
 ON_PLATE = [f"{side}-{region.key}" for region in feet.REGIONS for side in feet.SIDES]
 TAPS = [
     (f"{side}-{region.key}", feet.tap_area(tap, side))
@@ -33,12 +41,12 @@ def test_the_form_sends_exactly_the_places_there_are():
 
 def test_a_place_that_was_sent_is_ticked_again():
     for key in ON_PLATE:
-        assert f'value="{key}"{{% if "{key}" in chosen %}} checked{{% endif %}}' in TEMPLATE
+        assert f'value="{key}" {{% if "{key}" in chosen %}} checked{{% endif %}}>' in TEMPLATE
 
 
 def test_every_control_is_named_by_side_and_place():
     names = {region.key: region.name for region in feet.REGIONS}
-    spoken = dict(re.findall(r'value="([^"]+)"[^>]*><span>{% translate "([^"]+)" %}</span>', TEMPLATE))
+    spoken = dict(re.findall(r'value="([^"]+)"[^>]*> <span>{% translate "([^"]+)" %}</span>', TEMPLATE))
     words = {"L": "left", "R": "right"}
     assert spoken == {key: f"{words[key[0]]}, {names[key[2:]]}" for key in ON_PLATE}
 
