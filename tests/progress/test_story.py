@@ -94,7 +94,7 @@ def test_the_note_tells_what_the_story_tells(as_teacher, full_story):
     for told in ("Sharp, pin-point, left Achilles, 6 of 10", "could go on: not this exercise", "for 1 to 3 days",
                  "Mother told at the door.", "Dr Vane; allowed: two feet only", "in rises", "<svg"):
         assert told in page
-    assert 'value="L-achilles" checked' in page
+    assert 'value="L-achilles" checked' in " ".join(page.split())
 
 
 def test_the_note_says_no_verdict_and_no_diagnosis(as_teacher, full_story):
@@ -112,5 +112,5 @@ def test_a_mistaken_report_is_on_the_story_and_not_in_the_note(as_teacher, cast)
     )
     PainAnswer.objects.create(report=row, kind=PainAnswer.MISTAKE, note="Tapped.", answered_by=cast.teacher)
     assert any("right heel" in entry.words for entry in story(cast.ama))
-    note = as_teacher.get(f"/students/{cast.ama.pk}/referral-note/").content.decode()
+    note = " ".join(as_teacher.get(f"/students/{cast.ama.pk}/referral-note/").content.decode().split())
     assert "Nothing reported in the last 13 weeks." in note and 'value="R-heel" checked' not in note
