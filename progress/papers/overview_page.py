@@ -21,7 +21,7 @@ def class_sheet_html(
     """The class's sheet as on the screen, on one page laid across."""
     return render_to_string("progress/paper/class_sheet.html", {
         "sheet": sheet, "class_group": class_group, "teachers": ", ".join(teachers), "term": term, "house": studio.name,
-        "printed": printed, "language": get_language(),
+        "printed": printed, "language": get_language(), "legend": sheet.legend,
     })
 
 

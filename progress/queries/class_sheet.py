@@ -1,24 +1,29 @@
-"""Reads a class's sheet: students down, strands across, what is still to measure, what the whole class shares."""
+"""Reads a class's sheet: students down, strands across, what is to be done next, what the whole class shares."""
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.judging.line_record import read_line, read_stall
 from progress.models import ClassStanding, Standing
-from progress.queries.look_first import MOST_NAMED, LookAt, look_first
+from progress.queries.class_strips import Drawn, TermScores, rail
+from progress.queries.look_first import MOST_NAMED, WANTS_A_LOOK, LookAt, look_first
 from progress.queries.resting import from_rising, measure_work, rests
 from progress.rules.resting import Rest
 from progress.words import verdict
-from progress.words.speech import names_in_a_row, verdict_word, voice_for, write_level
+from progress.words.speech import names_in_a_row, side_word, verdict_word, voice_for, write_level
 from screening.models import Measure, Result, Screening
-from screening.queries import battery_measures, current_protocols, judged_measures, open_screening_of
-from screening.wording import write_result
+from screening.queries import battery_measures, judged_measures, open_screening_of, targets_by_stage
+from screening.wording import write_value
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student, Term
 from studio.queries import barre_names, roster
+
+# The marks that are explained under the table, where they stand in it.
+LEGEND = ("gaining", "at_target", *WANTS_A_LOOK[::-1], "not_clear")
 
 
 @dataclass(frozen=True)
@@ -26,7 +31,8 @@ class Cell:
     """One verdict: its key and word, the level as written; `had` of `needed` results while it is too early. While the
     student rests there is a word and no verdict: nothing is praised or judged.
 
-    `strand` counts the columns' strands from 1; a cell without a verdict was not measured.
+    `strand` counts the columns' strands from 1; a cell without a verdict was not measured. count: the last count of
+    the term, as it was counted; is_held: it waits to be confirmed.
     """
 
     strand: int
@@ -36,25 +42,61 @@ class Cell:
     value: str = ""
     had: int = 0
     needed: int = 0
+    count: str = ""
+    is_held: bool = False
+
+    @property
+    def needs_look(self) -> bool:
+        return self.verdict in WANTS_A_LOOK
+
+
+@dataclass(frozen=True)
+class RowStrand:
+    """One measure of one student: its strip and a cell for each side."""
+
+    measure: Measure
+    drawn: Drawn
+    cells: tuple[Cell, ...]
 
 
 @dataclass(frozen=True)
 class Row:
+    """still: what is still to measure, or that the student rests; next: the one thing to do, the most urgent, whose
+    kind is `wants` ("pain", "look", "check", "measure" or ""); is_first: named above the table."""
+
     student: Student
-    cells: tuple[Cell, ...]
+    strands: tuple[RowStrand, ...]
     still: str
     rest: Rest | None
     measure_again: str
+    next: str
+    wants: str
+    is_first: bool
+
+    @property
+    def cells(self) -> tuple[Cell, ...]:
+        return tuple(cell for strand in self.strands for cell in strand.cells)
 
 
 @dataclass(frozen=True)
 class Strand:
-    """A judged measure as a column, with one head for each side."""
+    """A judged measure as a column, with one head for each side and the rail of the term over the strips."""
 
     measure: Measure
     sides: tuple[str, ...]
     unit: str
-    scale_words: str
+    rail: Drawn
+
+
+@dataclass(frozen=True)
+class Check:
+    """A count that waits to be confirmed: whose, in words which foot, how many and when, and the count in short."""
+
+    student: Student
+    name: str
+    words: str
+    short: str
+    link: str
 
 
 @dataclass(frozen=True)
@@ -63,8 +105,8 @@ class ClassSheet:
     rows: tuple[Row, ...]
     first: tuple[LookAt, ...]
     questions: tuple[str, ...]
-    again: str
-    waiting: str
+    again: tuple[tuple[str, str], ...]
+    checks: tuple[Check, ...]
     as_of: dt.date | None
     screening: Screening | None
     shown: Measure | None
@@ -78,91 +120,191 @@ class ClassSheet:
     def unnamed(self) -> tuple[LookAt, ...]:
         return self.first[MOST_NAMED:]
 
+    @property
+    def legend(self) -> list[tuple[str, str]]:
+        """The marks that stand in the table, each with its word."""
+        there = {cell.verdict for row in self.rows for cell in row.cells}
+        return [(key, verdict_word(key)) for key in LEGEND if key in there]
+
+    @property
+    def says_nothing(self) -> bool:
+        """True where nothing stands out and everybody was measured."""
+        return not (self.first or self.again or self.checks or self.questions or any(row.still for row in self.rows))
+
 
 def class_sheet(
     class_group: ClassGroup, term: Term | None, *, today: dt.date, only_measure: str = ""
 ) -> ClassSheet:
     """The sheet of a class, in a fixed number of queries. `only_measure`: the key of the one strand wanted."""
-    students = [enrolment.student for enrolment in roster(class_group, term, today)]
-    agreed = consented([s.pk for s in students], Consent.MEASUREMENTS, timezone.now())
-    standings = {
-        (s.student_id, s.measure_id, s.side): s for s in Standing.objects.filter(student__in=agreed)
+    return _Sheet(class_group, term, today).made(only_measure)
+
+
+class _Sheet:
+    """What every row is made of, read once."""
+
+    def __init__(self, class_group: ClassGroup, term: Term | None, today: dt.date):
+        self.class_group, self.term, self.today = class_group, term, today
+        self.students = [enrolment.student for enrolment in roster(class_group, term, today)]
+        self.names = barre_names(self.students)
+        now, ids = timezone.now(), [s.pk for s in self.students]
+        self.agreed = consented(ids, Consent.MEASUREMENTS, now)
+        self.standings = {
+            (s.student_id, s.measure_id, s.side): s for s in Standing.objects.filter(student__in=self.agreed)
+        }
+        self.lines = {key: read_line(row.line) for key, row in self.standings.items()}
+        self.open = open_screening_of(class_group)
+        latest = class_group.screenings.filter(is_imported=False).select_related("battery")
+        screening = self.open or latest.first()
+        self.asked = battery_measures(screening.battery) if screening is not None else []
+        self.measures = self._strand_measures()
+        self.resting = rests(ids)
+        self.away = from_rising(self.resting)
+        self.seen = self._seen()
+        self.targets = targets_by_stage()
+        told = consented(ids, Consent.PAIN, now)
+        here = [student for student in self.students if student.pk in self.agreed]
+        self.scores = TermScores(here, self.measures, term, told)
+        self.first = look_first(self.students, self.standings, self.measures, self.resting)
+        self.checks = self._checks()
+
+    def made(self, only_measure: str) -> ClassSheet:
+        shown = next((m for m in self.measures if m.key == only_measure), None)
+        columns = [m for m in self.measures if shown is None or m == shown]
+        standing = ClassStanding.objects.filter(class_group=self.class_group).first()
+        stalls = [read_stall(stall) for stall in standing.stalls] if standing else []
+        names = {m.key: str(m) for m in self.measures}
+        rails = Drawn(*(rail(self.term, self.today, size=size) for size in ("small", "large")))
+        return ClassSheet(
+            strands=tuple(Strand(measure, measure.sides, _(measure.unit), rails) for measure in columns),
+            rows=tuple(
+                self._row(s, columns) if s.pk in self.agreed else self._blank_row(s, columns) for s in self.students
+            ),
+            first=self.first,
+            questions=tuple(verdict.class_question(stall, voice=voice_for(self.term), names=names) for stall in stalls),
+            again=self._again(),
+            checks=self.checks,
+            as_of=standing.as_of if standing else None,
+            screening=self.open,
+            shown=shown,
+            withheld=len(self.students) - len(self.agreed),
+        )
+
+    def _strand_measures(self) -> list[Measure]:
+        wanted = {measure.pk for measure in self.asked} | {measure_id for _s, measure_id, _side in self.standings}
+        return [measure for measure in judged_measures() if measure.pk in wanted]
+
+    def _seen(self) -> set[tuple[int, int, str]]:
+        """(student, measure, side) with a value or a reason, in the open screening, else in the term."""
+        rows = Result.objects.standing().filter(student__in=self.students)
+        rows = rows.exclude(reason_missing=Result.WITHDRAWN)
+        if self.open is not None:
+            rows = rows.filter(screening=self.open)
+        elif self.term is not None:
+            rows = rows.filter(taken_on__gte=self.term.starts_on, taken_on__lte=self.term.ends_on)
+        return set(rows.values_list("student_id", "measure_id", "side"))
+
+    def _row(self, student: Student, columns: Sequence[Measure]) -> Row:
+        rest = self.resting.get(student.pk)
+        strands = tuple(self._strand(at, student, measure, rest) for at, measure in enumerate(columns, start=1))
+        is_away = student.pk in self.away
+        again = [] if is_away else list(dict.fromkeys(
+            measure.short_name for measure in columns for side in measure.sides
+            if (student.pk, measure.pk, side) in self.seen
+            and (row := self.standings.get((student.pk, measure.pk, side))) is not None and row.measure_again
+        ))
+        still = [m.short_name for m in self.asked if any((student.pk, m.pk, side) not in self.seen for side in m.sides)]
+        words = rest.words if is_away else _still_words(still, self.asked)
+        named = ", ".join(_(name) for name in again)
+        todo, wants = self._next(student, rest, words, named)
+        return Row(student, strands, words, rest, named, todo, wants, self._is_first(student))
+
+    def _is_first(self, student: Student) -> bool:
+        return any(each.student == student for each in self.first)
+
+    def _next(self, student: Student, rest: Rest | None, still: str, again: str) -> tuple[str, str]:
+        look = next((each for each in self.first if each.student == student), None)
+        if look is not None and look.is_pain or rest is not None:
+            return (rest.words if rest is not None else look.reason), "pain" if rest is None or rest.is_pain else "rest"
+        if look is not None:
+            return look.reason, "look"
+        check = next((each for each in self.checks if each.student == student), None)
+        if check is not None:
+            return _("check %(what)s") % {"what": check.short}, "check"
+        if again:
+            return _("%(measures)s once more") % {"measures": again}, "measure"
+        return (_("measure %(what)s") % {"what": still}, "measure") if still else ("", "")
+
+    def _blank_row(self, student: Student, columns: Sequence[Measure]) -> Row:
+        """Nobody agreed to measurements: nothing is shown and nothing is asked."""
+        strands = tuple(
+            RowStrand(measure, Drawn(), tuple(Cell(at, side) for side in measure.sides))
+            for at, measure in enumerate(columns, start=1)
+        )
+        rest = self.resting.get(student.pk)
+        return Row(student, strands, _("no consent"), rest, "", _("no consent"), "", self._is_first(student))
+
+    def _strand(self, at: int, student: Student, measure: Measure, rest: Rest | None) -> RowStrand:
+        is_off = rest is not None and rest.forbids(measure_work(measure))
+        lines = {
+            side: self.lines[student.pk, measure.pk, side] for side in measure.sides
+            if (student.pk, measure.pk, side) in self.lines
+        }
+        target = self.targets.get((measure.pk, student.stage_id))
+        drawn = self.scores.strip(student, measure, lines, target, is_off=is_off)
+        return RowStrand(measure, drawn, tuple(
+            self._cell(at, student, measure, side, lines.get(side), is_off) for side in measure.sides
+        ))
+
+    def _cell(self, at: int, student: Student, measure: Measure, side: str, line, is_off: bool) -> Cell:
+        if line is None:
+            return Cell(at, side)
+        last = self.scores.last(student, measure, side)
+        shown = {
+            "count": "" if last is None else self.scores.written(last, measure),
+            "is_held": last is not None and last.result_id in line.held_back,
+            "value": "" if line.verdict == "too_early" else write_level(line.level, measure),
+        }
+        if is_off:
+            return Cell(strand=at, side=side, word=_("rests"), **shown)
+        return Cell(
+            strand=at, side=side, verdict=line.verdict, word=verdict_word(line.verdict),
+            had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing, **shown,
+        )
+
+    def _checks(self) -> tuple[Check, ...]:
+        """Counts that are held back until somebody confirms or corrects them, with whose they are."""
+        keys = {key for line in self.lines.values() for key in line.held_back}
+        rows = Result.objects.filter(pk__in=keys).select_related("measure", "protocol", "student") if keys else ()
+        shown = {measure.pk for measure in self.measures}
+        return tuple(
+            Check(row.student, self.names[row.student_id], _held_words(row, voice_for(self.term)),
+                  f"{write_value(row.value, row.measure, row.protocol)} {side_word(row.side)}".strip(),
+                  reverse("progress:student", args=[row.student_id]) + f"#strand-{row.measure.key}")
+            for row in sorted(rows, key=lambda row: (row.taken_on, row.pk))
+            if row.student_id in self.names and row.measure_id in shown
+        )
+
+    def _again(self) -> tuple[tuple[str, str], ...]:
+        """(names, measure) of whom to measure again this week."""
+        found = []
+        for measure in self.measures:
+            names = [
+                self.names[student.pk] for student in self.students if student.pk not in self.away
+                and any(row.measure_again for key, row in self.standings.items() if key[:2] == (student.pk, measure.pk))
+            ]
+            if names:
+                found.append((names_in_a_row(names), _(measure.short_name)))
+        return tuple(found)
+
+
+def _held_words(row: Result, voice) -> str:
+    """ "right foot, 61 rises on 23 November. A slip?" """
+    foot = {"L": _("left foot"), "R": _("right foot")}.get(row.side, "")
+    told = _("%(value)s, %(measure)s, on %(day)s. A slip?") % {
+        "value": write_value(row.value, row.measure, row.protocol), "measure": _(row.measure.short_name),
+        "day": voice.day(row.taken_on),
     }
-    open_screening = open_screening_of(class_group)
-    screening = open_screening or class_group.screenings.filter(is_imported=False).select_related("battery").first()
-    asked = battery_measures(screening.battery) if screening is not None else []
-    measures = _strand_measures(asked, standings)
-    shown = next((m for m in measures if m.key == only_measure), None)
-    resting = rests([s.pk for s in students])
-    away = from_rising(resting)
-    seen = _seen(students, term, open_screening)
-    voice = voice_for(term)
-    standing = ClassStanding.objects.filter(class_group=class_group).first()
-    names = {m.key: str(m) for m in measures}
-    stalls = [read_stall(stall) for stall in standing.stalls] if standing else []
-    columns = [m for m in measures if shown is None or m == shown]
-    return ClassSheet(
-        strands=_strands(columns),
-        rows=tuple(
-            _row(s, columns, asked, standings, resting.get(s.pk), seen, is_away=s.pk in away)
-            if s.pk in agreed else _blank_row(s, columns, resting.get(s.pk)) for s in students
-        ),
-        first=look_first(students, standings, measures, resting),
-        questions=tuple(verdict.class_question(stall, voice=voice, names=names) for stall in stalls),
-        again=_again_words(students, standings, {m.pk: m for m in measures}, away),
-        waiting=_waiting_words(students, standings, {m.pk: m for m in measures}),
-        as_of=standing.as_of if standing else None,
-        screening=open_screening,
-        shown=shown,
-        withheld=len(students) - len(agreed),
-    )
-
-
-def _strand_measures(asked: Sequence[Measure], standings) -> list[Measure]:
-    wanted = {measure.pk for measure in asked} | {measure_id for _s, measure_id, _side in standings}
-    return [measure for measure in judged_measures() if measure.pk in wanted]
-
-
-def _strands(measures: Sequence[Measure]) -> tuple[Strand, ...]:
-    protocols = current_protocols() if any(m.kind == Measure.GRADE for m in measures) else {}
-    made = []
-    for measure in measures:
-        scale = ""
-        grades = protocols[measure.pk].grades if measure.pk in protocols else []
-        if measure.kind == Measure.GRADE and grades:
-            scale = _("0 %(lowest)s, %(top)s %(highest)s") % {
-                "lowest": _(grades[0][0]), "top": len(grades) - 1, "highest": _(grades[-1][0]),
-            }
-        made.append(Strand(measure, measure.sides, _(measure.unit), scale))
-    return tuple(made)
-
-
-def _seen(students, term: Term | None, screening: Screening | None) -> set[tuple[int, int, str]]:
-    """(student, measure, side) with a value or a reason, in the open screening, else in the term."""
-    rows = Result.objects.standing().filter(student__in=students).exclude(reason_missing=Result.WITHDRAWN)
-    if screening is not None:
-        rows = rows.filter(screening=screening)
-    elif term is not None:
-        rows = rows.filter(taken_on__gte=term.starts_on, taken_on__lte=term.ends_on)
-    return set(rows.values_list("student_id", "measure_id", "side"))
-
-
-def _row(student: Student, columns, asked, standings, rest: Rest | None, seen, *, is_away: bool) -> Row:
-    cells = []
-    again = []
-    for strand, measure in enumerate(columns, start=1):
-        for side in measure.sides:
-            standing = standings.get((student.pk, measure.pk, side))
-            is_off = rest is not None and rest.forbids(measure_work(measure))
-            cells.append(_cell(standing, measure, strand, is_off) if standing else Cell(strand, side))
-            if standing is not None and standing.measure_again and (student.pk, measure.pk, side) in seen:
-                again.append(measure.short_name)
-    again = [] if is_away else list(dict.fromkeys(again))
-    still = [m.short_name for m in asked if any((student.pk, m.pk, side) not in seen for side in m.sides)]
-    words = _still_words(still, asked)
-    if is_away:
-        words = rest.words
-    return Row(student, tuple(cells), words, rest, ", ".join(_(name) for name in again))
+    return ", ".join(word for word in (foot, told) if word)
 
 
 def _still_words(still: list[str], asked: list[Measure]) -> str:
@@ -172,55 +314,3 @@ def _still_words(still: list[str], asked: list[Measure]) -> str:
     if len(still) > 3:
         return _("%(n)s of %(all)s") % {"n": len(still), "all": len(asked)}
     return ", ".join(_(name) for name in still)
-
-
-def _blank_row(student: Student, columns, rest: Rest | None) -> Row:
-    """Nobody agreed to measurements: nothing is shown and nothing is asked."""
-    cells = tuple(Cell(strand, side) for strand, measure in enumerate(columns, start=1) for side in measure.sides)
-    return Row(student, cells, _("no consent"), rest, "")
-
-
-def _cell(standing: Standing, measure: Measure, strand: int, is_off: bool) -> Cell:
-    line = read_line(standing.line)
-    if is_off:
-        value = "" if line.verdict == "too_early" else write_level(line.level, measure)
-        return Cell(strand=strand, side=standing.side, word=_("rests"), value=value)
-    return Cell(
-        strand=strand, side=standing.side, verdict=line.verdict, word=verdict_word(line.verdict),
-        value="" if line.verdict == "too_early" else write_level(line.level, measure),
-        had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing,
-    )
-
-
-def _waiting_words(students, standings, measures: dict[int, Measure]) -> str:
-    """Values that are held back until somebody confirms or corrects them, with whose they are."""
-    keys = {key for row in standings.values() for key in row.line["held_back"]}
-    if not keys:
-        return ""
-    names = barre_names(students)
-    held = [
-        f"{names[row.student_id]} ({write_result(row)}, {_(row.measure.short_name)})"
-        for row in Result.objects.filter(pk__in=keys).select_related("measure", "protocol").order_by("taken_on", "pk")
-        if row.student_id in names and row.measure_id in measures
-    ]
-    return _("Waiting to be confirmed or corrected: %(names)s.") % {"names": names_in_a_row(held)} if held else ""
-
-
-def _again_words(students, standings, measures: dict[int, Measure], away: set[int]) -> str:
-    called = barre_names(students)
-    asked = []
-    for measure in measures.values():
-        names = [
-            called[student.pk] for student in students
-            if student.pk not in away
-            and any(standings[key].measure_again for key in standings if key[:2] == (student.pk, measure.pk))
-        ]
-        if names:
-            asked.append(_("%(measure)s of %(names)s") % {
-                "measure": _(measure.short_name), "names": names_in_a_row(names),
-            })
-    if not asked:
-        return ""
-    return _("Measure again this week: %(what)s. Two more results, on another day, may settle it.") % {
-        "what": "; ".join(asked)
-    }

@@ -13,6 +13,7 @@ from progress.rules.resting import Rest
 from progress.words.speech import side_word, verdict_word
 from screening.models import Measure
 from studio.models import Student
+from studio.queries import barre_names
 
 # What wants a look, the most urgent first.
 WANTS_A_LOOK = ("dropped", "slipping", "stalled")
@@ -25,6 +26,7 @@ class LookAt:
     """A name with its reason, and where the reason is explained. `is_pain`: with its bar."""
 
     student: Student
+    name: str
     reason: str
     link: str
     is_pain: bool
@@ -35,16 +37,16 @@ def look_first(
     resting: Mapping[int, Rest],
 ) -> tuple[LookAt, ...]:
     """Everybody who wants a look, the most urgent first; one question."""
-    pain = _open_pain(students)
+    pain, names = _open_pain(students), barre_names(students)
     found = [
-        LookAt(s, resting[s.pk].words if s.pk in resting else _("ask how it is"),
+        LookAt(s, names[s.pk], resting[s.pk].words if s.pk in resting else _("ask how it is"),
                reverse("progress:follow-up", args=[pain[s.pk]]), is_pain=True)
         for s in sorted((s for s in students if s.pk in pain), key=lambda s: list(pain).index(s.pk))
     ]
     for verdict in WANTS_A_LOOK:
         found += [
-            _from_line(student, verdict, measure, sides) for student in students if student.pk not in pain
-            and not any(each.student == student for each in found)
+            _from_line(student, names[student.pk], verdict, measure, sides) for student in students
+            if student.pk not in pain and not any(each.student == student for each in found)
             for measure, sides in [_first_measure(student, verdict, standings, measures)] if measure is not None
         ]
     return tuple(found)
@@ -73,8 +75,8 @@ def _first_measure(student: Student, verdict: str, standings, measures) -> tuple
     return None, []
 
 
-def _from_line(student: Student, verdict: str, measure: Measure, sides: list[str]) -> LookAt:
+def _from_line(student: Student, name: str, verdict: str, measure: Measure, sides: list[str]) -> LookAt:
     which = side_word(sides[0]) if len(sides) == 1 and sides[0] else ""
     reason = " ".join(word for word in (which, _(measure.short_name), verdict_word(verdict)) if word)
     link = reverse("progress:student", args=[student.pk]) + f"#strand-{measure.key}"
-    return LookAt(student, reason, link, is_pain=False)
+    return LookAt(student, name, reason, link, is_pain=False)

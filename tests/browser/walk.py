@@ -11,6 +11,9 @@ from tests.browser.studio_on_show import BARRE_ROOMS, ROOMS, Show
 SIZES = ((1024, 768), (768, 1024), (390, 844), (1440, 900))
 # Design sizes: an arm's length away at the barre, a finger elsewhere, grades of over nine in landscape.
 BARRE_TARGET, STAFF_TARGET, TIGHT_GRADE = 64, 48, 50
+# A row of the class sheet is one link across the page; that sixteen stand in one view is what the sheet is for. The
+# name in it is as high as its words, and the whole row takes the tap.
+SHEET_ROW = 16
 # Tap areas of the foot plate reach past the region and meet their neighbours: as large as a foot allows.
 FOOT_REGION = 56
 # On a phone these are read and worked with, the other pages only looked up.
@@ -35,6 +38,7 @@ TARGETS = """
     if (!isInProse) reach.push({
       what: (el.getAttribute('aria-label') || el.textContent || el.name).trim().slice(0, 40),
       high: Math.round(box.height * 10) / 10,
+      isRow: el.matches('.strips tbody a, .look summary'),
       isGrade: el.matches('.many.kind-grade :is(.grades .box, .written)'),
       isRegion: el.matches('.foot-tap *'),
       isWay: el.matches('a:not(.box):not(.button):not(.written), .outbox-line > summary'),
@@ -108,6 +112,8 @@ def _look_at_size(page: Page, room: str, seen: Seen, width: int, height: int) ->
 
 
 def least_height(room: str, target: dict, *, is_landscape: bool) -> int:
+    if target["isRow"]:
+        return SHEET_ROW
     if room not in BARRE_ROOMS or target["isWay"]:
         return STAFF_TARGET
     if target["isRegion"]:

@@ -117,8 +117,8 @@ def test_the_sheet_lies_across_one_page_and_says_what_the_screen_says(as_teacher
     for row in class_sheet(measured.class_group, measured.term, today=TODAY).rows:
         assert row.student.name in words
         for cell in row.cells:
-            if cell.value:
-                assert f"{cell.word} {cell.value}" in words
+            if cell.count:
+                assert cell.count in words and cell.word in words
 
 
 def test_the_overview_of_a_term_says_its_figures_in_words(as_owner, measured, tmp_path):
@@ -148,10 +148,17 @@ def test_more_classes_ask_no_more_of_the_database(measured):
 
 def test_every_cell_of_the_class_sheet_is_heard_with_student_measure_and_foot(as_teacher, measured, tmp_path):
     printed = as_teacher.get(f"/classes/{measured.class_group.pk}/print/").content
-    heard = [headers for _words, headers in cells(printed, tmp_path) if headers[0] == "Ama Owiredu"]
+    rows = [(words, headers) for words, headers in cells(printed, tmp_path) if headers[0] == "Ama Owiredu"]
+    heard = [headers for _words, headers in rows]
+    [ama] = [r for r in class_sheet(measured.class_group, measured.term, today=TODAY).rows if r.student == measured.ama]
+    told = [f"{cell.word} {cell.count}".replace(" ", "") for cell in ama.cells if cell.count]
+    assert told and [words.replace(" ", "") for words, _headers in rows if words.replace(" ", "") in told] == told
     strands = [(measured.rises, "rises"), (measured.balance, "s"), (measured.landing, "grade")]
-    columns = [f"{strand} {foot} {unit}" for strand, unit in strands for foot in ("Left", "Right")]
-    assert [" ".join(headers[1:]) for headers in heard] == [*columns, "Still to measure"]
+    columns = [
+        words for strand, unit in strands
+        for words in (f"{strand} over the term", *(f"{strand} {foot} {unit}" for foot in ("Left", "Right")))
+    ]
+    assert [" ".join(headers[1:]) for headers in heard] == [*columns, "Next"]
 
 
 def test_whom_to_look_at_first_is_named_with_a_link_and_a_reason(as_teacher, measured):
@@ -167,5 +174,5 @@ def test_whom_to_look_at_first_is_named_with_a_link_and_a_reason(as_teacher, mea
     ]
     page = " ".join(as_teacher.get(f"/classes/{measured.class_group.pk}/").content.decode().split())
     follow_up = FollowUp.objects.get(student=hurts, kind=FollowUp.STOP_SIGN)
-    assert f'<a href="/follow-ups/{follow_up.pk}/">Zora Last</a>, no rises for now;' in page
+    assert f'<a href="/follow-ups/{follow_up.pk}/">Zora</a> no rises for now' in page
     assert "left rises slipping" in page
