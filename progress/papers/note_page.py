@@ -3,16 +3,13 @@ import re
 from collections.abc import Collection
 
 from django.template.loader import render_to_string
-from django.utils.html import format_html
 from django.utils.translation import get_language
 
 from progress.drawing.ink import TOKENS
-from progress.papers.pictures import data_uri, picture
-from progress.queries.papers.referral import ReferralNote
-from progress.words.voice import Voice
+from progress.papers.pictures import data_uri
+from progress.queries.papers.referral import ReferralNote, asked_words
+from studio.models import Studio
 
-# With more lines than this, those of the drawing's rail counted, a page of Letter has no room for a large chart.
-LINES_BESIDE_A_LARGE_CHART = 4
 # What css/foot.css says of the plate, in the ink of paper: a picture takes no rules from the page around it.
 _PLATE = """
 .foot-outline { fill: #fff; stroke: %(ink)s; stroke-width: 2px; stroke-linejoin: round; }
@@ -33,24 +30,13 @@ text { font-family: "Source Sans 3"; font-size: 17px; }
 """ % TOKENS  # noqa: UP031
 
 
-def note_html(note: ReferralNote, *, steps: list[dict], studio: str, printed: str, voice: Voice) -> str:
-    """The whole document, pictures within it; the same note, words, language and voice give the same text."""
-    large = 1 if _lines(note) <= LINES_BESIDE_A_LARGE_CHART else 0
-    drawn = [
-        (measure, protocol, format_html(
-            '<img src="{}" alt="{}">', picture(chart, "a4" if at < large else "a4-small", voice), chart.sentence))
-        for at, (measure, protocol, chart) in enumerate(note.charts)
-    ]
+def note_html(note: ReferralNote, *, steps: list[dict], studio: Studio, printed: str) -> str:
+    """The whole document, pictures within it; the same note, words and language give the same text."""
     return render_to_string("progress/paper/note.html", {
-        "note": note, "student": note.student, "steps": steps, "house": studio, "printed": printed,
-        "language": get_language(), "strands": drawn[:large], "more_strands": drawn[large:], "on_paper": True,
+        "note": note, "student": note.student, "asked": asked_words(), "steps": steps, "house": studio,
+        "printed": printed, "language": get_language(), "on_paper": True,
         "feet": feet_pictures(note.places) if note.places else (),
     })
-
-
-def _lines(note: ReferralNote) -> int:
-    events = len(note.charts[0][2].events) if note.charts else 0
-    return len(note.reports) + len(note.done) + len(note.load) + events
 
 
 def feet_pictures(places: Collection[str]) -> list[tuple[str, str]]:

@@ -124,7 +124,6 @@ def _sheet(size: str):
     fonts = (STATIC_DIR / "css" / "fonts-print.css").read_text(encoding="utf-8")
     # Letter is 18 mm shorter and 6 mm wider than A4: the same text, a little less margin, the letter a little smaller.
     letter = "@page { size: Letter; margin: 9mm 18.9mm 13mm } .letter main { font-size: 14px }"
-    letter += ".feet-shown img { height: 92px }"
     page = {"A4": "@page { size: A4 }", "Letter": letter}[size]
     page += f"@page wide {{ size: {size} landscape }}"
     return weasyprint.CSS(

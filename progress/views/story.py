@@ -1,20 +1,16 @@
 """A student's story: everything that was seen and done, newest first; and the page for a clinician, to print."""
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
-from django.utils.safestring import SafeString
 from django.views.decorators.http import require_GET
 
-from progress.drawing import charts
 from progress.papers import paper
-from progress.queries.papers.referral import referral_note
+from progress.queries.papers.referral import asked_words, referral_note
 from progress.queries.resting import ladder_in_force
 from progress.queries.story import KINDS, story
-from progress.words.speech import voice_for
 from studio.family.queries import agreed_scopes
 from studio.models import Consent
 from studio.pages import show
 from studio.permissions import load_student, only
-from studio.queries import term_on
 
 
 @require_GET
@@ -33,17 +29,12 @@ def time_line(request: HttpRequest, student_id: int) -> HttpResponse:
 @only("measure")
 def referral(request: HttpRequest, student_id: int) -> HttpResponse:
     """One page for a clinician, on A4 or Letter; it reports and does not diagnose."""
-    student, term = load_student(request, student_id), term_on(request.today)
+    student = load_student(request, student_id)
     agreed = agreed_scopes(student, timezone.now())
     if Consent.CLINICIAN not in agreed:
         return show(request, "progress/ask_before_sharing.html", {"room": "classes", "student": student})
-    note = referral_note(student, term, agreed=agreed, today=request.today)
-    voice = voice_for(term)
-    drawn = [
-        (measure, protocol, SafeString(charts.svg(chart, size="a4" if at == 0 else "a4-small", voice=voice)))
-        for at, (measure, protocol, chart) in enumerate(note.charts)
-    ]
+    note = referral_note(student, agreed=agreed, today=request.today)
     return show(request, "progress/referral_note.html", {
-        "room": "classes", "student": student, "note": note, "strands": drawn[:1], "more_strands": drawn[1:],
-        "chosen": note.places, "steps": ladder_in_force().steps, "sizes": paper.SIZES,
+        "room": "classes", "student": student, "note": note, "asked": asked_words(), "chosen": note.places,
+        "steps": ladder_in_force().steps, "sizes": paper.SIZES,
     })

@@ -152,4 +152,5 @@ def test_the_story_and_the_note_for_a_clinician_tell_the_same_work(as_teacher, c
     assert "Pre-pointe A: away" in story
     agree(cast, cast.ama)
     note = as_teacher.get(reverse("progress:referral-note", args=[cast.ama.pk])).content.decode()
-    assert "Rises on one foot, each foot, weeks 8 to 12: 24, 0, 24, 24, 48" in note
+    assert "In the 14 days to 24 March: 2 of 2 classes; 72 rises on one foot, each foot." in note
+    assert "In the 14 days before: 1 of 2 classes; 24 rises on one foot, each foot." in note

@@ -5,7 +5,6 @@ from django.utils.translation import gettext as _
 from progress.judging.judgement import Knot, Line
 from progress.queries.classwork.practised import practised_lines
 from progress.queries.papers.record import Row, Strand, StudentRecord
-from progress.queries.resting import rests
 from progress.queries.student import StrandView, StudentView, student_view
 from progress.rules.resting import may_do
 from progress.words.speech import side_word, verdict_word, voice_for, write_level, write_level_with_unit, write_pace
@@ -22,13 +21,11 @@ def student_record(
     `classes`: those the reader reaches; only one of them is named.
     """
     view = student_view(student, term, classes=classes, today=term.ends_on)
-    rests_now = bool(rests([student.pk]))
     return StudentRecord(
         studio=studio.name, student=student.name, where=_where(view, term), now=_now(view), pain=_pain(view, term),
         is_hurt=view.rest is not None or any(line.needs_answer for line in view.pain),
         tells_pain=Consent.PAIN in view.agreed, tells_measures=Consent.MEASUREMENTS in view.agreed,
-        # Whoever rests is not praised for what is stopped, told or not.
-        spoken="" if rests_now else view.spoken, as_of=view.as_of,
+        spoken=view.spoken, as_of=view.as_of,
         rows=tuple(_row(strand, reason.line, term) for strand in view.strands for reason in strand.reasons),
         strands=tuple(Strand(str(strand.measure), _protocol(strand), strand.chart) for strand in view.strands),
         practised=_practised(student, term, view), follow_ups=_follow_ups(view, term),

@@ -21,7 +21,7 @@ from studio.family.queries import agreed_scopes
 from studio.models import Consent, Term
 from studio.pages import key_from, show
 from studio.permissions import load_student, only, reachable_classes
-from studio.queries import term_asked_for, term_on
+from studio.queries import term_asked_for
 
 
 @require_GET
@@ -56,15 +56,15 @@ def letter(request: HttpRequest, student_id: int) -> HttpResponse:
 @only("measure")
 def note(request: HttpRequest, student_id: int) -> HttpResponse:
     """The note for a clinician as a PDF; where nobody agreed to sharing, the page that says so."""
-    child, term = load_student(request, student_id), term_on(request.today)
+    child = load_student(request, student_id)
     agreed = agreed_scopes(child, timezone.now())
     if Consent.CLINICIAN not in agreed:
         return redirect("progress:referral-note", student_id=child.pk)
 
     def page() -> str:
         return note_html(
-            referral_note(child, term, agreed=agreed, today=request.today), steps=ladder_in_force().steps,
-            studio=request.studio.name, printed=printed_words(request.today), voice=voice_for(term),
+            referral_note(child, agreed=agreed, today=request.today), steps=ladder_in_force().steps,
+            studio=request.studio, printed=printed_words(request.today),
         )
 
     return printed(request, page, f"{slugify(child.name) or 'student'}-note")
