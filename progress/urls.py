@@ -31,6 +31,7 @@ urlpatterns = [
     path("classes/<int:class_id>/open-screening/", barre.open_screening, name="open-screening"),
     path("classes/<int:class_id>/start-run/", run.start_run, name="start-run"),
     path("barre/", hub.hub, name="barre"),
+    path("barre/help/", hub.help_page, name="barre-help"),
     path("barre/worker.js", hub.worker, name="worker"),
     path("barre/screenings/<int:screening_id>/", include([
         path("", barre.screening, name="screening"),

@@ -26,6 +26,7 @@ studio_urls = (
         path("still-here/", entrance.still_here, name="still-here"),
         path("logout/", entrance.LogoutPage.as_view(), name="logout"),
         path("account/", account.account, name="account"),
+        path("help/", account.help_page, name="help"),
         path("barre/token/", account.fresh_token, name="fresh-token"),
         path("account/elsewhere/", account.leave_elsewhere, name="leave-elsewhere"),
         path("account/second-factor/", second_factor.second_factor, name="second-factor"),

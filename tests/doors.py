@@ -131,6 +131,8 @@ OPEN = {
     "studio:still-here": {"POST": TOLD_BY_ALL},
     "studio:logout": {"POST": DONE_BY_ALL},
     "studio:account": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
+    "studio:help": {"GET": SEEN_BY_ALL},
+    "progress:barre-help": {"GET": SEEN_BY_ALL},
     "studio:trust": {"GET": NOT_HERE},
     "studio:authority-file": {"GET": NOT_HERE},
     "studio:network": {"GET": SEEN_BY_OWNER},

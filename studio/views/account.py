@@ -18,6 +18,12 @@ from studio.pages import is_from_outbox, refused, show
 from studio.views.entrance import fresh_login
 
 
+@require_GET
+def help_page(request: HttpRequest) -> HttpResponse:
+    """How each room is used, in a few sentences; about nobody."""
+    return show(request, "studio/help/help.html", {})
+
+
 @require_http_methods(["GET", "POST"])
 def account(request: HttpRequest) -> HttpResponse:
     """One's own name, role and password, and where one is logged in; a new password ends that everywhere else."""

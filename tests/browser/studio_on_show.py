@@ -217,6 +217,7 @@ def _hurts(show: Show) -> str:
 STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "today": _way("progress:today"),
     "classes": _way("studio:classes"),
+    "help": _way("studio:help"),
     "class sheet": _way("progress:class-sheet", class_id=_a_class),
     "roster": _way("studio:class-roster", class_id=_a_class),
     "the line": _way("studio:class-line", class_id=_a_class),
@@ -282,6 +283,7 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
 }
 BARRE_ROOMS: dict[str, Callable[[Show], str]] = {
     "barre": _way("progress:barre"),
+    "help at the barre": _way("progress:barre-help"),
     "group run": _run("rises"),
     "run of holds": _run("passe-balance"),
     "one at a time": _run("rises", "one/"),

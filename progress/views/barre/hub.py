@@ -25,6 +25,13 @@ def hub(request: HttpRequest) -> HttpResponse:
     return show(request, "progress/barre/hub.html", {"room": "barre", "classes": classes})
 
 
+@require_GET
+@only("measure")
+def help_page(request: HttpRequest) -> HttpResponse:
+    """How sheets, runs and reports of pain are used; opens without network like the classes."""
+    return show(request, "progress/barre/help.html", {"room": "barre"})
+
+
 @cache
 def _worker() -> str:
     """The script with the list of what it keeps; any change in one of these makes another version."""
