@@ -110,7 +110,8 @@ FIELDS = (
     "stage", "starts_at", "starts_on", "stopped", "student", "take_back", "teachers", "text", "time_zone",
     "typical_error", "typical_error_basis", "typical_gain", "username", "value", "weekday", "rises-pre-pointe-value",
     "rises-pre-pointe-basis", "since", "said_by", "said_on", "allowed", "step", "move", "on", "steps",
-    "loads_both_from", "loads_one_from", "approved_by", "approved_on", "height_cm", "measured_on", "height_is_right",
+    "words_0", "loads_0", "allows", "until_on", "see_again_on", "class_log", "guardian", "who", "way", "why",
+    "approved_by", "approved_on", "height_cm", "measured_on", "height_is_right",
 )
 QUESTIONS = ("again", "class", "measure", "name", "next", "term", "view", "x")
 NASTY = st.one_of(

@@ -26,7 +26,8 @@ from studio.templatetags.wording import day as write_day
 
 @dataclass(frozen=True)
 class Answer:
-    """What answers a pain follow-up. `said_by`, `said_on`, `allowed` belong to a clinician's clearance.
+    """What answers a pain follow-up. `said_by`, `said_on`, `allowed` in the clinician's words, `allows` as one of
+    ALLOWANCES, `until_on` and `see_again_on` belong to a clinician's clearance.
 
     step: the step of the ladder on which she comes back; None for a report that was a mistake.
     """
@@ -37,6 +38,9 @@ class Answer:
     said_by: str = ""
     said_on: dt.date | None = None
     allowed: str = ""
+    allows: str = ""
+    until_on: dt.date | None = None
+    see_again_on: dt.date | None = None
 
 
 def open_pain_follow_up(
@@ -119,11 +123,14 @@ def answer_pain(
     _refuse_wrong_answer(locked, answer, closed_on, may(by, "overrule_referral") and not by_pin)
     _refuse_too_soon(locked, answer, closed_on)
     write_closing(follow_up=locked, note=answer.note.strip(), closed_on=closed_on, by=by)
+    written = [_write_answer(report, answer, by) for report in waiting]
     for report in waiting:
-        _write_answer(report, answer, by)
         judge_without(report)
     if answer.kind != PainAnswer.MISTAKE:
-        start_return(student=locked.student, step=answer.step, on=closed_on, note=answer.allowed, by=by)
+        clearance = written[0] if written and answer.kind == PainAnswer.CLINICIAN else None
+        start_return(
+            student=locked.student, step=answer.step, on=closed_on, note=answer.allowed, by=by, clearance=clearance
+        )
 
 
 def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date, may_overrule: bool) -> None:
@@ -134,7 +141,7 @@ def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date
             % {"why": referral_words(referred)} if referred else _("Only the owner decides this.")
         )
     if answer.kind == PainAnswer.CLINICIAN:
-        if not (answer.said_by.strip() and answer.said_on and answer.allowed.strip()):
+        if not (answer.said_by.strip() and answer.said_on and answer.allowed.strip() and answer.allows):
             raise Refused(_("Say which clinician, on which day, and what is allowed now."))
         if answer.said_on > closed_on:
             raise Refused(_("The clinician’s day is still to come."))
@@ -156,12 +163,13 @@ def _refuse_too_soon(follow_up: FollowUp, answer: Answer, closed_on: dt.date) ->
             "day": write_day(from_on)})
 
 
-def _write_answer(report: PainReport, answer: Answer, by: User) -> None:
+def _write_answer(report: PainReport, answer: Answer, by: User) -> PainAnswer:
     is_clearance = answer.kind == PainAnswer.CLINICIAN
-    PainAnswer.objects.create(
+    return PainAnswer.objects.create(
         report=report, kind=answer.kind, note=answer.note.strip(), answered_by=by,
         said_by=answer.said_by.strip() if is_clearance else "", said_on=answer.said_on if is_clearance else None,
-        allowed=answer.allowed.strip() if is_clearance else "",
+        allowed=answer.allowed.strip() if is_clearance else "", allows=answer.allows if is_clearance else "",
+        until_on=answer.until_on if is_clearance else None, see_again_on=answer.see_again_on if is_clearance else None,
     )
 
 

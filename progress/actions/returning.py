@@ -3,11 +3,14 @@ import datetime as dt
 from collections.abc import Sequence
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress.models import Attendance, PainReport, ReturnLadder, ReturnStep
+from progress.models import Attendance, ClassLog, FollowUp, PainAnswer, PainReport, ReturnLadder, ReturnStep
 from progress.queries.pain import as_report
 from progress.queries.resting import ladder_in_force, steps_of
+from progress.queries.way_back import is_on_pointe, loads_of
+from progress.rules import way_back
 from progress.rules.pain import STOP_SIGNS, is_expected_ache
 from studio.actions import Refused
 from studio.models import Student, User
@@ -19,37 +22,74 @@ def current_step(student: Student) -> ReturnStep | None:
     return step if step is not None and not step.is_full_class else None
 
 
-def start_return(*, student: Student, step: int, on: dt.date, note: str, by: User) -> ReturnStep | None:
-    """Puts her on a step of the ladder in force; straight into full class needs no row unless she was on the way."""
-    ladder = ladder_in_force()
+def start_return(
+    *, student: Student, step: int, on: dt.date, note: str, by: User, clearance: PainAnswer | None = None
+) -> ReturnStep | None:
+    """Puts her on a step of the ladder in force; straight into full class needs no row unless she was on the way.
+
+    Not above what the clearance allows. Without one, whoever is on the way already goes no further by an answer: the
+    clearance she began with stands.
+    """
+    now = current_step(student)
+    ladder = now.ladder if now is not None and clearance is None else ladder_in_force()
     if not 0 <= step <= ladder.last:
         raise Refused(_("Say on which step of the way back."))
-    if step == ladder.last and current_step(student) is None:
+    if clearance is not None:
+        _refuse_above(clearance, ladder, step, student)
+    elif now is not None:
+        if step > now.step:
+            raise Refused(_("On the way back already: no further than step %(n)s by this answer.") % {"n": now.step})
+        clearance = now.clearance
+    if step == ladder.last and now is None:
         return None
     if ladder.pk is None:
         ladder.save()
     return ReturnStep.objects.create(
-        student=student, ladder=ladder, step=step, kind=ReturnStep.START, note=note, on=on, by=by
+        student=student, ladder=ladder, step=step, kind=ReturnStep.START, note=note, on=on, by=by, clearance=clearance
     )
 
 
+def _refuse_above(clearance: PainAnswer | None, ladder: ReturnLadder, step: int, student: Student) -> None:
+    """Nobody goes past what a clinician allowed; the first step is always open."""
+    load = ladder.steps[step]["loads"]
+    if clearance is not None and step and not way_back.is_within(
+        load, clearance.allows, on_pointe=is_on_pointe(student)
+    ):
+        raise Refused(_("%(who)s allowed no more than this: “%(what)s”. A further step needs a new clearance.") % {
+            "who": clearance.said_by, "what": clearance.allowed})
+
+
 @transaction.atomic
-def move_up(*, student: Student, class_on: dt.date, note: str, by: User) -> ReturnStep:
-    """One step up after a class without pain, one a class; refused where pain waits for an answer or came since."""
+def move_up(*, student: Student, class_log: ClassLog, today: dt.date, note: str, by: User) -> ReturnStep:
+    """One step up after a class that was logged with her present, later than the last step and without pain since.
+
+    Refused where pain waits for an answer, for a second step on one day, and above what the clinician allowed.
+    """
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     now = current_step(student)
     if now is None:
-        raise Refused(_("She is in full class already."))
-    if class_on < now.on or (class_on == now.on and now.kind != ReturnStep.START):
-        raise Refused(_("One step for one class: say the day of a class after the last step."))
-    since = student.pain_reports.meant().filter(reported_on__gte=now.on, reported_at__gt=now.at)
+        raise Refused(_("In full class already."))
+    if not now.on < class_log.held_on <= today or not was_present(student, class_log):
+        raise Refused(_("A step up needs a logged class with them present, after the last step."))
+    if now.kind == ReturnStep.UP and timezone.localdate(now.at) >= today:
+        raise Refused(_("One step a day: the next one after the next class."))
+    _refuse_with_pain(student, now)
+    step = way_back.next_up(loads_of(now.ladder), now.step, on_pointe=is_on_pointe(student))
+    if step is None:
+        raise Refused(_("In full class already."))
+    _refuse_above(now.clearance, now.ladder, step, student)
+    return _step(now, step, ReturnStep.UP, class_log.held_on, note, by, class_log=class_log)
+
+
+def _refuse_with_pain(student: Student, now: ReturnStep) -> None:
     if PainReport.objects.unanswered().filter(student=student, asks__in=STOP_SIGNS).exists():
         raise Refused(_("A stop sign waits for an answer."))
+    grave = (FollowUp.STOP_SIGN, FollowUp.PAIN_LASTS)
+    if FollowUp.objects.filter(student=student, kind__in=grave, closed_at__isnull=True).exists():
+        raise Refused(_("A health professional should see the pain first."))
+    since = student.pain_reports.meant().filter(reported_on__gte=now.on, reported_at__gt=now.at)
     if not all(is_expected_ache(as_report(row)) for row in since):
         raise Refused(_("Pain was reported since the last step. Back a step, or answer it first."))
-    if was_absent(student, class_on):
-        raise Refused(_("The class log of that day says that she was absent."))
-    return _step(now, now.step + 1, ReturnStep.UP, class_on, note, by)
 
 
 @transaction.atomic
@@ -59,33 +99,66 @@ def move_back(*, student: Student, on: dt.date, note: str, by: User) -> ReturnSt
     now = current_step(student)
     if now is None or now.step == 0:
         raise Refused(_("There is no step further back."))
-    return _step(now, now.step - 1, ReturnStep.BACK, on, note, by)
+    return _step(now, _below(now), ReturnStep.BACK, on, note, by)
 
 
-def was_absent(student: Student, on: dt.date) -> bool:
-    """True where that day's class logs say so, and no other one that she came."""
-    came = Attendance.objects.standing().filter(student=student, log__held_on=on, is_present__isnull=False)
-    found = set(came.values_list("is_present", flat=True))
-    return found == {False}
+@transaction.atomic
+def renew_clearance(
+    *, student: Student, said_by: str, said_on: dt.date, allowed: str, allows: str, until_on: dt.date | None,
+    see_again_on: dt.date | None, note: str, on: dt.date, by: User,
+) -> ReturnStep:
+    """A clinician saw her again on the way back: what is allowed from now on. She stays on her step, or goes back to
+    the highest one that is allowed."""
+    Student.objects.select_for_update(no_key=True).get(pk=student.pk)
+    now = current_step(student)
+    report = now.clearance.report if now and now.clearance else student.pain_reports.meant().first()
+    if now is None or report is None:
+        raise Refused(_("In full class already."))
+    if not (said_by.strip() and allowed.strip() and allows) or said_on > on:
+        raise Refused(_("Say which clinician, on which day, and what is allowed now."))
+    answer = PainAnswer.objects.create(
+        report=report, kind=PainAnswer.CLINICIAN, note=note.strip() or _("Seen again on the way back."),
+        said_by=said_by.strip(), said_on=said_on, allowed=allowed.strip(), allows=allows, until_on=until_on,
+        see_again_on=see_again_on, answered_by=by,
+    )
+    loads, on_pointe = loads_of(now.ladder), is_on_pointe(student)
+    open_ones = [
+        at for at in way_back.steps_for(loads, on_pointe=on_pointe)
+        if at <= now.step and way_back.is_within(loads[at], allows, on_pointe=on_pointe)
+    ]
+    now.clearance = answer
+    return _step(now, max(open_ones, default=0), ReturnStep.START, on, note, by)
+
+
+def was_present(student: Student, class_log: ClassLog) -> bool:
+    """True where the log says that she came."""
+    return Attendance.objects.standing().filter(student=student, log=class_log, is_present=True).exists()
 
 
 def step_back(*, student: Student, on: dt.date, by: User) -> None:
     """Pain on the way back takes her one step back."""
     now = current_step(student)
     if now is not None:
-        _step(now, max(0, now.step - 1), ReturnStep.BACK, on, _("Pain was reported."), by)
+        _step(now, _below(now), ReturnStep.BACK, on, _("Pain was reported."), by)
 
 
 def step_was_mistake(*, student: Student, on: dt.date, by: User) -> None:
     """A report tapped by mistake took her back: she stands where she stood, by a new row."""
-    rows = list(ReturnStep.objects.filter(student=student).select_related("ladder").order_by("-pk")[:2])
+    rows = list(ReturnStep.objects.filter(student=student).select_related("ladder", "clearance").order_by("-pk")[:2])
     if len(rows) == 2 and rows[0].kind == ReturnStep.BACK and rows[0].on == on:
         _step(rows[0], rows[1].step, ReturnStep.START, on, _("Tapped by mistake."), by)
 
 
-def _step(now: ReturnStep, step: int, kind: str, on: dt.date, note: str, by: User) -> ReturnStep:
+def _below(now: ReturnStep) -> int:
+    return way_back.next_down(loads_of(now.ladder), now.step, on_pointe=is_on_pointe(now.student))
+
+
+def _step(
+    now: ReturnStep, step: int, kind: str, on: dt.date, note: str, by: User, class_log: ClassLog | None = None
+) -> ReturnStep:
     return ReturnStep.objects.create(
-        student=now.student, ladder=now.ladder, step=step, kind=kind, note=note, on=on, by=by
+        student=now.student, ladder=now.ladder, step=step, kind=kind, note=note, on=on, by=by,
+        clearance=now.clearance, class_log=class_log,
     )
 
 

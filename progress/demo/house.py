@@ -55,7 +55,7 @@ class House:
             began = self.today - dt.timedelta(days=report["days_ago"])
             answer = report.get("answer")
             # After the answer she came back in steps.
-            ended = self.today - dt.timedelta(days=min(answer["up"], default=answer["days_ago"]) if answer else 0)
+            ended = self.today - dt.timedelta(days=answer["in_full_class"] if answer else 0)
             if report["student"] == name and "sharp" in report["feels"] and began < on <= ended:
                 return True
         return False

@@ -16,6 +16,7 @@ from progress.demo.families import ask_families
 from progress.demo.house import House, build_house
 from progress.demo.measuring import measure_terms
 from progress.models import FollowUp, PainReport
+from progress.queries.way_back import classes_since
 from screening.models import Result
 from studio.actions import Refused
 from studio.models import ClassGroup, Enrolment, Student, Term, User
@@ -39,6 +40,9 @@ def load_demo(*, today: dt.date) -> dict[str, Any]:
         _hurt(house, row)
     _take_notes(house)
     work_in_class(house)
+    for row in script["pain"]:
+        if "answer" in row:
+            _step_up(house, house.students[row["student"]])
     return {"students": Student.objects.count(), "results": Result.objects.count(), "teacher": house.teacher}
 
 
@@ -78,20 +82,24 @@ def _answer(house: House, report: PainReport, row: dict[str, Any]) -> None:
         on = house.today - dt.timedelta(days=told["days_ago"])
         answer = answering.Answer(
             kind=told["kind"], note=told["note"], step=told["step"], said_by=told["said_by"], said_on=on,
-            allowed=told["allowed"],
+            allowed=told["allowed"], allows=told["allows"],
         )
         answering.answer_pain(follow_up=follow_up, answer=answer, closed_on=on, by=house.owner)
         _backdate(report.answers.get(), "answered_at", on)
         for step in report.student.return_steps.all():
             _backdate(step, "at", on)
-        for days_ago in told["up"]:
-            _up(report.student, house.today - dt.timedelta(days=days_ago), house.owner)
         for closing in follow_up.notes.all():
             _backdate(closing, "at", on)
 
 
-def _up(child: Student, on: dt.date, by: User) -> None:
-    _backdate(returning.move_up(student=child, class_on=on, note="", by=by), "at", on)
+def _step_up(house: House, child: Student) -> None:
+    """Up the steps, one after each class that was logged with her, until full class."""
+    while now := returning.current_step(child):
+        log = classes_since(child, now, house.today).order_by("held_on").first()
+        if log is None:
+            return
+        step = returning.move_up(student=child, class_log=log, today=log.held_on, note="", by=house.owner)
+        _backdate(step, "at", log.held_on)
 
 
 def _backdate(row: models.Model, name: str, on: dt.date) -> None:
@@ -110,4 +118,5 @@ def _take_notes(house: House) -> None:
         due_on = house.today + dt.timedelta(days=-row["late"] if "late" in row else 2 + at % 3)
         if follow_up.is_about_pain:
             due_on = max(follow_up.due_on, house.today)
-        follow_ups.hand_over(follow_up=follow_up, acts=follow_up.acts, due_on=due_on, by=house.owner)
+        follow_ups.hand_over(follow_up=follow_up, acts=follow_up.acts, due_on=due_on, by=house.owner,
+                             why=house.script["put_off"] if follow_up.is_about_pain else "")

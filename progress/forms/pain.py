@@ -1,4 +1,4 @@
-"""Forms about what hurts: a report, its answer, a step on the way back, the owner's ladder."""
+"""Forms about what hurts: a report, and its answer."""
 import datetime as dt
 
 from django import forms
@@ -6,8 +6,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from progress.forms import CloseForm
+from progress.forms.way_back import allowance_choices
 from progress.models import FollowUp, PainAnswer, ReturnLadder, ReturnStep
-from progress.rules import feet, pain, red_words
+from progress.queries.way_back import is_on_pointe, steps_to_show
+from progress.rules import feet, pain, red_words, way_back
 from studio.forms import DayInput, refuse_unlikely_day
 
 
@@ -48,7 +50,14 @@ class AnswerForm(CloseForm):
     )
     said_by = forms.CharField(label=gettext_lazy("Clinician’s name"), max_length=120)
     said_on = forms.DateField(label=gettext_lazy("Seen on"), widget=DayInput(), validators=[refuse_unlikely_day])
-    allowed = forms.CharField(label=gettext_lazy("What is allowed now"), max_length=300)
+    allowed = forms.CharField(label=gettext_lazy("What is allowed now, in their words"), max_length=300)
+    allows = forms.ChoiceField(label=gettext_lazy("That is, at most"), choices=[])
+    until_on = forms.DateField(
+        label=gettext_lazy("Until when"), widget=DayInput(), required=False, validators=[refuse_unlikely_day]
+    )
+    see_again_on = forms.DateField(
+        label=gettext_lazy("To be seen again on"), widget=DayInput(), required=False, validators=[refuse_unlikely_day]
+    )
     step = forms.TypedChoiceField(
         label=gettext_lazy("Comes back on which step?"), choices=[], coerce=int, empty_value=None,
         error_messages={"required": gettext_lazy("Say on which step.")},
@@ -58,7 +67,7 @@ class AnswerForm(CloseForm):
 
     def __init__(
         self, *args, follow_up: FollowUp, referred: str, may_overrule: bool, ladder: ReturnLadder,
-        settles_from: dt.date | None, today: dt.date, **kwargs,
+        settles_from: dt.date | None, today: dt.date, now: ReturnStep | None = None, **kwargs,
     ):
         super().__init__(*args, **kwargs)
         self.may_overrule = may_overrule
@@ -77,74 +86,25 @@ class AnswerForm(CloseForm):
         if self.is_bound:
             kind = self.data.get("answer")
             self.fields["step"].required = kind != PainAnswer.MISTAKE
-            for name in ("said_by", "said_on", "allowed"):
+            for name in ("said_by", "said_on", "allowed", "allows"):
                 self.fields[name].required = kind == PainAnswer.CLINICIAN
-        steps = [(at, f"{at}  {_(step['words'])}") for at, step in enumerate(ladder.steps)]
+        self.fields["allows"].choices = allowance_choices()
+        steps = [(at, f"{at}  {_(step['words'])}") for at, step in steps_to_show(ladder, follow_up.student)]
         # After a stop sign nobody is in full class again because nobody chose.
         is_chosen = bool(referred) or follow_up.kind == FollowUp.STOP_SIGN
         self.fields["step"].choices = [("", _("choose")), *steps] if is_chosen else steps
-        self.fields["step"].initial = "" if is_chosen else ladder.last
-
-
-class StepForm(forms.Form):
-    """A class without pain, or a step back: its day and a word about it."""
-
-    move = forms.ChoiceField(choices=[(ReturnStep.UP, ""), (ReturnStep.BACK, "")])
-    on = forms.DateField(
-        label=gettext_lazy("Day of the class"), widget=DayInput(), validators=[refuse_unlikely_day]
-    )
-    note = forms.CharField(label=gettext_lazy("A note"), max_length=300, required=False, strip=True)
-
-    def __init__(self, *args, today: dt.date, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.today = today
-
-    def clean_on(self) -> dt.date:
-        if self.cleaned_data["on"] > self.today:
-            raise forms.ValidationError(_("This day is still to come."))
-        return self.cleaned_data["on"]
-
-
-class LadderForm(forms.Form):
-    """The owner's ladder, one step a line, and which clinician approved it."""
-
-    steps = forms.CharField(
-        label=gettext_lazy("Steps, one a line, the gentlest first; the last one is full class"),
-        widget=forms.Textarea(attrs={"rows": 10}), max_length=3000,
-    )
-    loads_both_from = forms.IntegerField(
-        label=gettext_lazy("First step that loads two feet"), min_value=0, max_value=30,
-        help_text=gettext_lazy("Counted from 0, the first line."),
-    )
-    loads_one_from = forms.IntegerField(
-        label=gettext_lazy("First step that loads one foot"), min_value=0, max_value=30,
-        help_text=gettext_lazy("From here on she is measured on one foot again."),
-    )
-    approved_by = forms.CharField(label=gettext_lazy("Approved by (a clinician)"), max_length=120, required=False)
-    approved_on = forms.DateField(
-        label=gettext_lazy("Approved on"), widget=DayInput(), required=False, validators=[refuse_unlikely_day]
-    )
-
-    def clean_steps(self) -> list[str]:
-        lines = [" ".join(line.split()) for line in self.cleaned_data["steps"].splitlines()]
-        lines = [line for line in lines if line]
-        if not 2 <= len(lines) <= 20:
-            raise forms.ValidationError(_("Between 2 and 20 steps."))
-        return lines
+        self.fields["step"].initial = "" if is_chosen else now.step if now else ladder.last
+        self.ladder, self.student = ladder, follow_up.student
+        if follow_up.kind == FollowUp.PAIN_WATCHED:
+            self.fields["answer"].choices = [
+                (kind, _("asked, fine") if kind == PainAnswer.TEACHER else words)
+                for kind, words in self.fields["answer"].choices
+            ]
 
     def clean(self):
         cleaned = super().clean()
-        both, one = cleaned.get("loads_both_from"), cleaned.get("loads_one_from")
-        if both is not None and one is not None and not both <= one <= len(cleaned.get("steps", [])) - 1:
-            self.add_error("loads_one_from", _("One foot comes with or after two feet, and not after full class."))
-        if bool(cleaned.get("approved_by")) != bool(cleaned.get("approved_on")) and "approved_on" not in self.errors:
-            self.add_error("approved_on", _("Say who approved it and when, or neither."))
+        if cleaned.get("answer") == PainAnswer.CLINICIAN and cleaned.get("step") and cleaned.get("allows"):
+            load = self.ladder.steps[cleaned["step"]]["loads"]
+            if not way_back.is_within(load, cleaned["allows"], on_pointe=is_on_pointe(self.student)):
+                self.add_error("step", _("This step is more than the clinician allowed."))
         return cleaned
-
-    @property
-    def ladder_steps(self) -> list[dict[str, str]]:
-        both, one = self.cleaned_data["loads_both_from"], self.cleaned_data["loads_one_from"]
-        return [
-            {"words": words, "loads": "one" if at >= one else "both" if at >= both else ""}
-            for at, words in enumerate(self.cleaned_data["steps"])
-        ]

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from progress.models.class_log import ClassLog
 from progress.rules.pain import BY_CLINICIAN, BY_MISTAKE, BY_OWNER, BY_TEACHER, SEVERE_FROM
-from progress.rules.resting import ALLOWANCES, STEP_ALLOWS, may_do
+from progress.rules.resting import ALLOWANCES, STEP_ALLOWS, may_do, rank
 from screening.models import Measure, Result, Screening
 from studio.models import Guardian, Student
 
@@ -175,8 +175,10 @@ class ReturnStep(models.Model):
 
     @property
     def allows(self) -> str:
-        """What the student may do on this step: a key of ALLOWANCES."""
-        return STEP_ALLOWS[self.loads]
+        """What the student may do on this step, and never more than was allowed: a key of ALLOWANCES."""
+        here = STEP_ALLOWS[self.loads]
+        limit = self.clearance.allows if self.clearance else ""
+        return min(here, limit, key=rank) if limit else here
 
     @property
     def is_full_class(self) -> bool:

@@ -12,6 +12,7 @@ from progress.queries.resting import steps_of
 from progress.rules import feet, pain, pain_returns
 from studio.models import Student
 from studio.queries import next_class_day
+from studio.templatetags.wording import day as write_day
 
 
 def as_report(row: PainReport) -> pain.Report:
@@ -131,5 +132,10 @@ def answer_words(answer: PainAnswer) -> str:
     """ "Seen and cleared by a clinician: Dr Vane on 3 March; allowed: full class. No swelling." """
     text = answer.get_kind_display()
     if answer.kind == PainAnswer.CLINICIAN:
-        text += ": " + _("%(name)s; allowed: %(what)s") % {"name": answer.said_by, "what": answer.allowed}
+        text += ": " + _("%(name)s on %(day)s; allowed: %(what)s") % {
+            "name": answer.said_by, "day": write_day(answer.said_on), "what": answer.allowed}
+        if answer.until_on:
+            text += "; " + _("until %(day)s") % {"day": write_day(answer.until_on)}
+        if answer.see_again_on:
+            text += "; " + _("to be seen again on %(day)s") % {"day": write_day(answer.see_again_on)}
     return f"{text}. {answer.note}"

@@ -7,12 +7,13 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from progress.actions import answering
 from progress.actions import follow_ups as actions
+from progress.actions.returning import current_step
 from progress.forms import CloseForm, HandOverForm, NoteForm
 from progress.forms.pain import AnswerForm
 from progress.models import FollowUp
 from progress.queries import follow_ups_in_reach
 from progress.queries.follow_ups import RUST, follow_up_rows, grouped, reported_words
-from progress.queries.pain import referral_of_follow_up, referral_words, settles_from, was_mistake
+from progress.queries.pain import answer_words, referral_of_follow_up, referral_words, settles_from, was_mistake
 from progress.queries.resting import ladder_in_force
 from progress.views.ring_home import home_context
 from studio.actions import Refused
@@ -64,6 +65,7 @@ def _close_form(request: HttpRequest, row: FollowUp) -> CloseForm:
     return AnswerForm(
         data, follow_up=row, referred=referral_of_follow_up(row), ladder=ladder_in_force(),
         may_overrule=_may_overrule(request), settles_from=settles_from(row), today=request.today,
+        now=current_step(row.student),
     )
 
 
@@ -84,7 +86,10 @@ def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None
         "hand_over_form": hand_over_form
         or HandOverForm(follow_up=row, today=request.today, initial={"acts": row.acts, "due_on": row.due_on}),
         "ladder": ladder_in_force(), "why_referred": referral_words(referral_of_follow_up(row)),
-        "reports": [(report, reported_words(report)) for report in view.follow_up.pain_reports.all()],
+        "reports": [
+            (report, reported_words(report), answer_words(report.answer) if report.answer else "")
+            for report in view.follow_up.pain_reports.all()
+        ],
     }
     return show(request, "progress/follow_up.html", context, status=422 if any(f.errors for f in forms) else 200)
 
@@ -135,7 +140,8 @@ def _close(request: HttpRequest, row: FollowUp, typed: dict) -> None:
         return
     answer = answering.Answer(
         kind=typed["answer"], note=typed["text"], step=typed["step"], said_by=typed["said_by"],
-        said_on=typed["said_on"], allowed=typed["allowed"],
+        said_on=typed["said_on"], allowed=typed["allowed"], allows=typed["allows"], until_on=typed["until_on"],
+        see_again_on=typed["see_again_on"],
     )
     answering.answer_pain(
         follow_up=row, answer=answer, seen=typed["seen"] or 0, closed_on=request.today, by=request.user,

@@ -6,9 +6,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from progress.actions import returning as actions
-from progress.forms.pain import LadderForm, StepForm
+from progress.forms.way_back import ClearanceForm, LadderForm, StepForm
 from progress.models import ReturnStep
 from progress.queries.resting import ladder_in_force, rests
+from progress.queries.way_back import classes_since, clearance_words, may_go_up, steps_to_show
 from studio.actions import Refused
 from studio.models import Consent
 from studio.pages import show
@@ -20,30 +21,44 @@ from studio.permissions import load_agreed_student, only
 def way_back(request: HttpRequest, student_id: int) -> HttpResponse:
     """Where she is on the ladder, every step she took, and the next one."""
     student = load_agreed_student(request, student_id, Consent.PAIN)
-    form = StepForm(request.POST or None, today=request.today, initial={"on": request.today})
-    if request.method == "POST" and form.is_valid():
+    now = actions.current_step(student)
+    is_clearance = request.method == "POST" and "said_by" in request.POST
+    classes = list(classes_since(student, now, request.today)) if now else []
+    form = StepForm(request.POST if request.method == "POST" and not is_clearance else None, classes=classes)
+    new = ClearanceForm(request.POST if is_clearance else None, auto_id="new_%s")
+    asked = new if is_clearance else form
+    if request.method == "POST" and asked.is_valid():
         try:
-            _move(student, form.cleaned_data, request.user)
+            _renew(request, student, new) if is_clearance else _move(request, student, form)
         except Refused as refused:
-            form.add_error(None, str(refused))
+            asked.add_error(None, str(refused))
         else:
             messages.success(request, _("Kept."))
             return redirect("progress:way-back", student_id=student.pk)
-    rows = list(student.return_steps.select_related("ladder", "by").order_by("-pk"))
-    now = actions.current_step(student)
     ladder = now.ladder if now else ladder_in_force()
     context = {
-        "room": "classes", "student": student, "form": form, "rows": rows, "now": now, "ladder": ladder,
-        "steps": list(enumerate(ladder.steps)), "rest": rests([student.pk]).get(student.pk),
+        "room": "classes", "student": student, "form": form, "new": new, "now": now, "ladder": ladder,
+        "rows": student.return_steps.select_related("ladder", "by").order_by("-pk"), "has_class": bool(classes),
+        "steps": steps_to_show(ladder, student), "rest": rests([student.pk]).get(student.pk),
+        "allowed": clearance_words(now.clearance) if now and now.clearance else "",
+        "may_go_up": bool(now) and may_go_up(student, now),
     }
-    return show(request, "progress/way_back.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/way_back.html", context, status=422 if asked.errors else 200)
 
 
-def _move(student, typed: dict, by) -> None:
+def _move(request: HttpRequest, student, form: StepForm) -> None:
+    typed = form.cleaned_data
     if typed["move"] == ReturnStep.UP:
-        actions.move_up(student=student, class_on=typed["on"], note=typed["note"], by=by)
+        actions.move_up(
+            student=student, class_log=form.logs[typed["class_log"]], today=request.today, note=typed["note"],
+            by=request.user,
+        )
     else:
-        actions.move_back(student=student, on=typed["on"], note=typed["note"], by=by)
+        actions.move_back(student=student, on=request.today, note=typed["note"], by=request.user)
+
+
+def _renew(request: HttpRequest, student, form: ClearanceForm) -> None:
+    actions.renew_clearance(student=student, note="", on=request.today, by=request.user, **form.cleaned_data)
 
 
 @require_http_methods(["GET", "POST"])
@@ -51,11 +66,7 @@ def _move(student, typed: dict, by) -> None:
 def ladder(request: HttpRequest) -> HttpResponse:
     """The owner's ladder; each keeping is a new version, and says which clinician approved it."""
     now = ladder_in_force()
-    loads = [step["loads"] for step in now.steps]
-    form = LadderForm(request.POST or None, initial={
-        "steps": "\n".join(_(step["words"]) for step in now.steps),
-        "loads_both_from": next((at for at, load in enumerate(loads) if load), now.last),
-        "loads_one_from": next((at for at, load in enumerate(loads) if load == "one"), now.last),
+    form = LadderForm(request.POST or None, steps=now.steps, initial={
         "approved_by": now.approved_by, "approved_on": now.approved_on,
     })
     if request.method == "POST" and form.is_valid():
@@ -64,7 +75,7 @@ def ladder(request: HttpRequest) -> HttpResponse:
             steps=form.ladder_steps, approved_by=typed["approved_by"], approved_on=typed["approved_on"],
             by=request.user,
         )
-        messages.success(request, _("Kept. Who is on the way back stays on the steps she began with."))
+        messages.success(request, _("Kept. Who is on the way back stays on the steps they began with."))
         return redirect("progress:return-ladder")
     return show(request, "progress/office/return_ladder.html", {"room": "office", "form": form, "ladder": now},
                 status=422 if form.errors else 200)

@@ -31,7 +31,7 @@ def answer(cast, kind, by, **said):
 
 
 def clearance(cast, by, **other):
-    said = {"said_by": "Dr Vane", "said_on": cast.screening.held_on, "allowed": "full class"}
+    said = {"said_by": "Dr Vane", "said_on": cast.screening.held_on, "allowed": "full class", "allows": "all"}
     answer(cast, PainAnswer.CLINICIAN, by, **(said | other))
 
 
@@ -83,7 +83,7 @@ def test_the_page_does_not_offer_a_teacher_what_only_the_owner_may(as_teacher, c
     assert 'value="owner"' not in page and 'value="mistake"' not in page
 
 
-@pytest.mark.parametrize("lacking", [{"said_by": " "}, {"said_on": None}, {"allowed": ""}])
+@pytest.mark.parametrize("lacking", [{"said_by": " "}, {"said_on": None}, {"allowed": ""}, {"allows": ""}])
 def test_a_clearance_says_who_when_and_what(cast, lacking):
     report(cast)
     with pytest.raises(Refused):

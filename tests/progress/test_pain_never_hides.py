@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
 from progress.actions import answering, follow_ups, returning
+from progress.actions.classwork.class_log import ClassDay, state_attendance
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students
@@ -85,7 +86,7 @@ class Studio(RuleBasedStateMachine):
         follow_up = FollowUp.objects.filter(closed_at__isnull=True).first()
         if follow_up is None:
             return
-        said = {"said_by": "Dr Vane", "said_on": self.today, "allowed": "two feet"} if named else {}
+        said = {"said_by": "Dr Vane", "said_on": self.today, "allowed": "two feet", "allows": "all"} if named else {}
         was_referred = referral_of_follow_up(follow_up)
         done = refused_or_done(
             answering.answer_pain, follow_up=follow_up, answer=answering.Answer(kind, "Seen to.", step, **said),
@@ -114,8 +115,13 @@ class Studio(RuleBasedStateMachine):
     @rule(by=PEOPLE, up=st.booleans())
     def move_on_the_ladder(self, by, up):
         if up:
+            state_attendance(
+                key=uuid.uuid4(), day=ClassDay(self.cast.class_group, self.cast.term, self.today),
+                present=[self.student], absent=[], by=self.cast.owner,
+            )
+            log = self.cast.class_group.logs.get(held_on=self.today)
             refused_or_done(
-                returning.move_up, student=self.student, class_on=self.today, note="", by=self.person(by)
+                returning.move_up, student=self.student, class_log=log, today=self.today, note="", by=self.person(by)
             )
         else:
             refused_or_done(returning.move_back, student=self.student, on=self.today, note="", by=self.person(by))

@@ -27,7 +27,7 @@ def answer(cast, kind=PainAnswer.TEACHER, *, note="Settled in class.", by=None, 
 
 
 def clearance(cast, **other):
-    said = {"said_by": "Dr Vane", "said_on": cast.screening.held_on, "allowed": "Rises on two feet"}
+    said = {"said_by": "Dr Vane", "said_on": cast.screening.held_on, "allowed": "Rises on two feet", "allows": "all"}
     answer(cast, PainAnswer.CLINICIAN, **(said | other))
 
 

@@ -8,7 +8,7 @@ from progress.actions import answering, returning
 from progress.actions.classwork.class_log import ClassDay, state_attendance
 from progress.actions.follow_ups import due_day
 from progress.actions.pain import report_pain, take_back_report
-from progress.models import FollowUp, FollowUpNote, PainAnswer
+from progress.models import ClassLog, FollowUp, FollowUpNote, PainAnswer
 from progress.queries.pain import referral_of_follow_up, referral_so_far
 from progress.queries.resting import rests
 from progress.rules.pain import Report
@@ -131,7 +131,7 @@ def clear(cast, on, step=8):
     answering.answer_pain(
         follow_up=FollowUp.objects.get(closed_at__isnull=True), by=cast.teacher, closed_on=on,
         answer=answering.Answer(
-            PainAnswer.CLINICIAN, "Seen.", step, said_by="Dr Vane", said_on=on, allowed="full class",
+            PainAnswer.CLINICIAN, "Seen.", step, said_by="Dr Vane", said_on=on, allowed="full class", allows="all",
         ),
     )
 
@@ -176,12 +176,13 @@ def test_whatever_hurts_on_the_ladder_opens_the_matter_again_however_long_it_too
 @pytest.mark.parametrize(("days", "is_open"), [(55, True), (56, True), (57, False)])
 def test_eight_weeks_run_from_the_last_step_of_the_way_back(cast, day, days, is_open):
     hurts(cast, day(0), SHARP)
-    clear(cast, day(5), step=7)
+    clear(cast, day(5), step=6)
     state_attendance(
         key=uuid.uuid4(), day=ClassDay(cast.class_group, cast.term, day(30)), present=[cast.ama], absent=[],
         by=cast.teacher,
     )
-    returning.move_up(student=cast.ama, class_on=day(30), note="", by=cast.teacher)
+    log = ClassLog.objects.get()
+    returning.move_up(student=cast.ama, class_log=log, today=day(30), note="", by=cast.teacher)
     hurts(cast, day(30 + days))
     assert FollowUp.objects.get(kind=FollowUp.STOP_SIGN).is_open == is_open
 

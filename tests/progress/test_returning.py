@@ -7,10 +7,11 @@ import pytest
 from progress.actions import answering, returning
 from progress.actions.classwork.class_log import ClassDay, state_attendance
 from progress.actions.pain import report_pain, take_back_report
-from progress.models import FollowUp, PainAnswer, ReturnStep
+from progress.models import ClassLog, FollowUp, PainAnswer, ReturnLadder, ReturnStep
 from progress.queries.resting import ladder_in_force, resting_students, rests
 from progress.rules.resting import ONE_FOOT, TWO_FEET, UNLOADED
 from studio.actions import Refused
+from studio.models import Stage
 
 DAY = dt.timedelta(days=1)
 
@@ -20,20 +21,39 @@ def hurt_on(cast):
     return cast.screening.held_on - 10 * DAY
 
 
-def report(cast, on, feels=("sharp",)):
+def report(cast, on, feels=("sharp",), places=("L-achilles",)):
     return report_pain(
         key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=None, measure=None,
-        places=["L-achilles"], feels=feels, intensity=None, stopped="", note="", reported_on=on, by=cast.teacher,
+        places=list(places), feels=feels, intensity=None, stopped="", note="", reported_on=on, by=cast.teacher,
     )
 
 
-def clear(cast, on, step):
+def clear(cast, on, step, allows="all", **more):
     answering.answer_pain(
         follow_up=FollowUp.objects.get(closed_at__isnull=True), by=cast.teacher, closed_on=on,
         answer=answering.Answer(
-            PainAnswer.CLINICIAN, "Seen.", step, said_by="Dr Vane", said_on=on, allowed="two feet only"
+            PainAnswer.CLINICIAN, "Seen.", step, said_by="Dr Vane", said_on=on, allowed="two feet only",
+            allows=allows, **more,
         ),
     )
+
+
+def held(cast, on, *, came=True):
+    """A class of that day with her in it, or without."""
+    state_attendance(
+        key=uuid.uuid4(), day=ClassDay(cast.class_group, cast.term, on), present=[cast.ama] if came else [],
+        absent=[] if came else [cast.ama], by=cast.teacher,
+    )
+    return ClassLog.objects.get(class_group=cast.class_group, held_on=on)
+
+
+@pytest.fixture
+def up(cast, time_machine):
+    """One step up in the evening of a class that was held on that day, or on an earlier one."""
+    def go(on, log=None):
+        time_machine.move_to(dt.datetime.combine(on, dt.time(18), dt.UTC), tick=False)
+        return returning.move_up(student=cast.ama, class_log=log or held(cast, on), today=on, note="", by=cast.teacher)
+    return go
 
 
 @pytest.fixture
@@ -55,23 +75,134 @@ def test_on_a_step_of_two_feet_she_still_leaves_out_one_foot(cast, on_step_three
     assert resting_students([cast.ama.pk]) == {cast.ama.pk}
 
 
-def test_one_step_up_for_one_class(cast, on_step_three):
-    move = {"student": cast.ama, "note": "", "by": cast.teacher}
-    returning.move_up(class_on=on_step_three + DAY, **move)
+def test_one_step_up_for_one_class(cast, on_step_three, up):
+    up(on_step_three + DAY)
     with pytest.raises(Refused):
-        returning.move_up(class_on=on_step_three + DAY, **move)
-    returning.move_up(class_on=on_step_three + 2 * DAY, **move)
+        up(on_step_three + DAY)
+    step = up(on_step_three + 2 * DAY)
+    assert (step.step, step.class_log.held_on) == (5, on_step_three + 2 * DAY)
     assert returning.current_step(cast.ama).step == 5
     assert resting_students([cast.ama.pk]) == set()
 
 
-def test_the_last_step_is_full_class_and_ends_the_way(cast, on_step_three):
-    for later in range(1, 6):
-        returning.move_up(student=cast.ama, class_on=on_step_three + later * DAY, note="", by=cast.teacher)
+def test_five_steps_are_not_taken_on_one_evening(cast, on_step_three, up):
+    logs = [held(cast, on_step_three + later * DAY) for later in range(1, 6)]
+    up(on_step_three + 6 * DAY, logs[0])
+    for log in logs[1:]:
+        with pytest.raises(Refused, match="One step a day"):
+            up(on_step_three + 6 * DAY, log)
+    up(on_step_three + 7 * DAY, logs[1])
+    assert returning.current_step(cast.ama).step == 5
+
+
+@pytest.mark.parametrize(("later", "may"), [(-1, False), (0, False), (1, True)])
+def test_the_class_of_a_step_up_comes_after_the_day_of_the_last_step(cast, on_step_three, up, later, may):
+    log = held(cast, on_step_three + later * DAY)
+    if may:
+        up(on_step_three + 2 * DAY, log)
+    else:
+        with pytest.raises(Refused, match="logged class"):
+            up(on_step_three + 2 * DAY, log)
+
+
+@pytest.mark.parametrize(("later", "may"), [(-1, True), (0, True), (1, False)])
+def test_the_class_of_a_step_up_was_held_by_today(cast, on_step_three, up, later, may):
+    today = on_step_three + 3 * DAY
+    log = held(cast, today + later * DAY)
+    if may:
+        up(today, log)
+    else:
+        with pytest.raises(Refused, match="logged class"):
+            up(today, log)
+
+
+def test_the_last_step_is_full_class_and_ends_the_way(cast, on_step_three, up):
+    # Not on pointe: from all jumps straight into full class.
+    for later in range(1, 5):
+        up(on_step_three + later * DAY)
+    assert [step.step for step in ReturnStep.objects.all()] == [3, 4, 5, 6, 8]
     assert returning.current_step(cast.ama) is None
     assert rests([cast.ama.pk]) == {}
     with pytest.raises(Refused):
-        returning.move_up(student=cast.ama, class_on=on_step_three + 7 * DAY, note="", by=cast.teacher)
+        up(on_step_three + 7 * DAY)
+
+
+def test_who_is_on_pointe_goes_through_pointe_work(cast, on_step_three, up):
+    cast.ama.stage = Stage.objects.get(key="first-year")
+    cast.ama.save()
+    for later in range(1, 6):
+        up(on_step_three + later * DAY)
+    assert [step.step for step in ReturnStep.objects.all()] == [3, 4, 5, 6, 7, 8]
+
+
+# Of the steps 3 (two feet), 4 (one foot), 5 (small jumps), 6 (jumps), 8: the highest that each word allows.
+CEILINGS = {"both": 3, "one": 4, "small_jumps": 5, "no_pointe": 8, "all": 8}
+
+
+@pytest.mark.parametrize(("allows", "highest"), CEILINGS.items(), ids=CEILINGS)
+def test_nobody_goes_above_what_the_clinician_allowed(cast, hurt_on, up, allows, highest):
+    report(cast, hurt_on)
+    clear(cast, hurt_on + DAY, 3, allows)
+    for later in range(2, 8):
+        try:
+            up(hurt_on + later * DAY)
+        except Refused as refused:
+            assert returning.current_step(cast.ama) is None or "two feet only" in str(refused)
+    assert ReturnStep.objects.last().step == highest
+
+
+def test_a_clearance_names_no_step_above_what_it_allows(cast, hurt_on):
+    report(cast, hurt_on)
+    with pytest.raises(Refused, match="two feet only"):
+        clear(cast, hurt_on + DAY, 4, "both")
+    clear(cast, hurt_on + DAY, 3, "both")
+    step = ReturnStep.objects.get()
+    assert (step.clearance.allows, step.allows) == ("both", "both")
+    assert rests([cast.ama.pk])[cast.ama.pk].said == "two feet only"
+
+
+def test_the_first_step_never_allows_more_than_nothing_where_nothing_is_allowed(cast, hurt_on):
+    report(cast, hurt_on)
+    clear(cast, hurt_on + DAY, 0, "nothing")
+    assert rests([cast.ama.pk])[cast.ama.pk].allows == "nothing"
+
+
+def test_a_teachers_answer_on_the_way_goes_no_further_and_keeps_the_ceiling(cast, hurt_on):
+    report(cast, hurt_on)
+    clear(cast, hurt_on + DAY, 3, "both")
+    report(cast, hurt_on + 2 * DAY, places=["R-knee"], feels=["dull"])
+    answer = {"follow_up": FollowUp.objects.get(closed_at__isnull=True), "closed_on": hurt_on + 3 * DAY,
+              "by": cast.teacher}
+    with pytest.raises(Refused, match="no further"):
+        answering.answer_pain(answer=answering.Answer(PainAnswer.TEACHER, "Fine.", 8), **answer)
+    answering.answer_pain(answer=answering.Answer(PainAnswer.TEACHER, "Fine.", 2), **answer)
+    now = returning.current_step(cast.ama)
+    assert (now.step, now.clearance.allows) == (2, "both")
+
+
+def test_a_new_clearance_on_the_way_raises_the_ceiling_or_lowers_the_step(cast, hurt_on, up):
+    report(cast, hurt_on)
+    clear(cast, hurt_on + DAY, 3, "both")
+    said = {"student": cast.ama, "said_by": "Dr Vane", "allowed": "all but pointe", "until_on": None,
+            "see_again_on": None, "note": "", "by": cast.teacher}
+    returning.renew_clearance(said_on=hurt_on + 5 * DAY, on=hurt_on + 5 * DAY, allows="one", **said)
+    assert returning.current_step(cast.ama).step == 3
+    up(hurt_on + 6 * DAY)
+    returning.renew_clearance(said_on=hurt_on + 7 * DAY, on=hurt_on + 7 * DAY, allows="both", **said)
+    assert returning.current_step(cast.ama).step == 3
+    with pytest.raises(Refused):
+        returning.renew_clearance(said_on=hurt_on + 9 * DAY, on=hurt_on + 8 * DAY, allows="both", **said)
+    with pytest.raises(Refused):
+        returning.renew_clearance(said_on=hurt_on + 7 * DAY, on=hurt_on + 8 * DAY, allows="", **said)
+
+
+def test_who_saw_her_and_the_words_stand_on_the_follow_up_and_on_the_way_back(as_teacher, cast, hurt_on):
+    report(cast, hurt_on)
+    clear(cast, hurt_on + DAY, 3, "both", until_on=hurt_on + 21 * DAY, see_again_on=hurt_on + 20 * DAY)
+    pages = [f"/follow-ups/{FollowUp.objects.get().pk}/", f"/students/{cast.ama.pk}/way-back/"]
+    for page in (as_teacher.get(path).content.decode() for path in pages):
+        for words in ("Dr Vane", "15 March", "two feet only", "4 April", "3 April"):
+            assert words in page
 
 
 def test_pain_on_the_way_takes_her_back_a_step_and_nobody_moves_up_over_it(cast, on_step_three):
@@ -96,10 +227,10 @@ def test_a_report_by_mistake_puts_her_back_where_she_stood(cast, on_step_three):
     assert ReturnStep.objects.count() == 3
 
 
-def test_a_stop_sign_that_waits_stops_every_move_up(cast, on_step_three):
+def test_a_stop_sign_that_waits_stops_every_move_up(cast, on_step_three, up):
     report(cast, on_step_three + DAY)
     with pytest.raises(Refused):
-        returning.move_up(student=cast.ama, class_on=on_step_three + 3 * DAY, note="", by=cast.teacher)
+        up(on_step_three + 3 * DAY)
 
 
 def test_a_doctors_sign_rests_her_from_everything(cast, hurt_on):
@@ -123,27 +254,51 @@ def test_the_first_ladder_says_that_it_needs_a_clinician(as_owner, cast):
 
 
 def test_the_owner_keeps_a_ladder_of_her_own_and_who_is_on_the_way_stays_on_hers(as_owner, cast, on_step_three):
-    as_owner.post("/office/return-steps/", {
-        "steps": "Sit\nStand\nDance", "loads_both_from": 1, "loads_one_from": 2, "approved_by": "Dr Vane",
-        "approved_on": "2026-03-01",
-    })
+    typed = {"approved_by": "Dr Vane", "approved_on": "2026-03-01"}
+    steps = [("Sit", ""), ("Stand", "both"), ("Dance", "all")]
+    for at, (words, loads) in enumerate(steps):
+        typed |= {f"words_{at}": words, f"loads_{at}": loads}
+    as_owner.post("/office/return-steps/", typed)
     kept = ladder_in_force()
-    assert [(step["words"], step["loads"]) for step in kept.steps] == [("Sit", ""), ("Stand", "both"), ("Dance", "one")]
+    assert [(step["words"], step["loads"]) for step in kept.steps] == steps
     assert (kept.approved_by, kept.made_by) == ("Dr Vane", cast.owner)
     assert returning.current_step(cast.ama).words == "Rises on two feet"
 
 
+@pytest.mark.parametrize(("steps", "why"), [
+    ([("Sit", ""), ("Jump", "jumps"), ("Rise", "both"), ("Dance", "all")], "gentlest"),
+    ([("Sit", ""), ("Rise", "both")], "full class"), ([("Dance", "all")], "Between 2 and 20"),
+])
+def test_a_ladder_out_of_order_is_refused_with_a_sentence(as_owner, cast, steps, why):
+    typed = {}
+    for at, (words, loads) in enumerate(steps):
+        typed |= {f"words_{at}": words, f"loads_{at}": loads}
+    page = as_owner.post("/office/return-steps/", typed)
+    assert page.status_code == 422 and why in page.content.decode()
+    assert not ReturnLadder.objects.filter(made_by=cast.owner).exists()
+
+
 def test_the_page_moves_her_up_and_says_why_not(as_teacher, cast, on_step_three):
     address = f"/students/{cast.ama.pk}/way-back/"
-    as_teacher.post(address, {"move": "up", "on": str(on_step_three + DAY), "note": "no pain"})
-    again = as_teacher.post(address, {"move": "up", "on": str(on_step_three + DAY), "note": "no pain"})
-    assert again.status_code == 422 and "One step for one class" in again.content.decode()
+    assert "No class with them present" in as_teacher.get(address).content.decode()
+    log = held(cast, on_step_three + DAY)
+    later = held(cast, on_step_three + 2 * DAY)
+    assert "15 March" not in as_teacher.get(address).content.decode().split("</select>")[0].split("<select")[-1]
+    as_teacher.post(address, {"move": "up", "class_log": log.pk, "note": "no pain"})
+    again = as_teacher.post(address, {"move": "up", "class_log": later.pk, "note": "no pain"})
+    assert again.status_code == 422 and "One step a day" in again.content.decode()
     assert returning.current_step(cast.ama).step == 4
 
 
-def test_a_class_she_missed_moves_nobody_up(cast, on_step_three):
-    day = ClassDay(cast.class_group, cast.term, on_step_three + DAY)
-    state_attendance(key=uuid.uuid4(), day=day, present=[], absent=[cast.ama], by=cast.teacher)
-    with pytest.raises(Refused, match="absent"):
-        returning.move_up(student=cast.ama, class_on=on_step_three + DAY, note="", by=cast.teacher)
-    returning.move_up(student=cast.ama, class_on=on_step_three + 2 * DAY, note="", by=cast.teacher)
+def test_the_page_keeps_a_new_clearance(as_teacher, cast, on_step_three):
+    address = f"/students/{cast.ama.pk}/way-back/"
+    typed = {"said_by": "Dr Vane", "said_on": "2026-03-20", "allowed": "one foot, slowly", "allows": "one"}
+    assert as_teacher.post(address, typed | {"allows": ""}).status_code == 422
+    assert as_teacher.post(address, typed).status_code == 302
+    assert "one foot, slowly" in as_teacher.get(address).content.decode()
+
+
+def test_a_class_she_missed_moves_nobody_up(cast, on_step_three, up):
+    with pytest.raises(Refused, match="present"):
+        up(on_step_three + DAY, held(cast, on_step_three + DAY, came=False))
+    up(on_step_three + 2 * DAY)

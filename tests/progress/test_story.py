@@ -10,7 +10,7 @@ from progress.actions.classwork import class_log
 from progress.actions.follow_ups import add_note
 from progress.actions.growth import record_height
 from progress.actions.pain import report_pain
-from progress.models import Exercise, FollowUp, PainAnswer
+from progress.models import ClassLog, Exercise, FollowUp, PainAnswer
 from progress.queries.story import KINDS, story
 from screening.actions import Entry
 from studio.models import Stage
@@ -35,10 +35,14 @@ def full_story(cast):
     answering.answer_pain(
         follow_up=FollowUp.objects.get(), closed_on=on, by=cast.teacher,
         answer=answering.Answer(
-            PainAnswer.CLINICIAN, "Papers in the office.", 3, said_by="Dr Vane", said_on=on, allowed="two feet only"
+            PainAnswer.CLINICIAN, "Papers in the office.", 3, said_by="Dr Vane", said_on=on, allowed="two feet only",
+            allows="all",
         ),
     )
-    returning.move_up(student=cast.ama, class_on=on, note="", by=cast.teacher)
+    day = class_log.ClassDay(cast.class_group, cast.term, on + dt.timedelta(days=1))
+    class_log.state_attendance(key=uuid.uuid4(), day=day, present=[cast.ama], absent=[], by=cast.teacher)
+    log = ClassLog.objects.get()
+    returning.move_up(student=cast.ama, class_log=log, today=log.held_on, note="", by=cast.teacher)
     record_height(student=cast.ama, height_cm=Decimal("148.2"), measured_on=on, by=cast.teacher)
     cast.ama.stage = Stage.objects.get(key="first-year")
     measuring.save_particulars(student=cast.ama, by=cast.owner)
@@ -54,7 +58,7 @@ TOLD = {
     "pain": [
         "Sharp, pin-point, left Achilles, 6 of 10; for 1 to 3 days; could go on: not this exercise; "
         "since Sunday’s fair",
-        "Dr Vane; allowed: two feet only", "Rises on two feet", "Rises on one foot; centre without jumps",
+        "Dr Vane on 24 March; allowed: two feet only", "Rises on two feet", "Rises on one foot; centre without jumps",
     ],
     "follow-ups": ["Mother told at the door.", "Stop signs, closed: Papers in the office."],
     "classes": ["Joined Pre-pointe A, Spring term", "Stage: first year on pointe"],
@@ -92,7 +96,7 @@ def test_a_stage_is_noted_once_whoever_keeps_the_particulars_again(full_story):
 def test_the_note_tells_what_the_story_tells(as_teacher, full_story):
     page = as_teacher.get(f"/students/{full_story.ama.pk}/referral-note/").content.decode()
     for told in ("Sharp, pin-point, left Achilles, 6 of 10", "could go on: not this exercise", "for 1 to 3 days",
-                 "Mother told at the door.", "Dr Vane; allowed: two feet only", "in rises", "<svg"):
+                 "Mother told at the door.", "Dr Vane on 24 March; allowed: two feet only", "in rises", "<svg"):
         assert told in page
     assert 'value="L-achilles" checked' in " ".join(page.split())
 
