@@ -166,5 +166,9 @@ class LogAsPlannedForm(TapForm):
     exercise = forms.SlugField(max_length=40)
 
 
+class LogAskedForm(TapForm):
+    follow_up = forms.IntegerField(min_value=1, max_value=10**17)
+
+
 class LogTakeBackForm(TapForm):
     of = forms.UUIDField()

@@ -20,11 +20,20 @@ from progress.words.speech import voice_for
 from screening.actions import Conflict
 from screening.forms import new_key
 from screening.models import Measure, Result, Screening
+from screening.queries import students_of
 from studio.actions import Refused
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student
 from studio.pages import day_of_tap, is_from_outbox, kept, key_from, refused, show
-from studio.permissions import load_agreed_student, load_class, load_student, only, reachable_classes
+from studio.permissions import (
+    load_agreed_student,
+    load_class,
+    load_student,
+    only,
+    reachable_classes,
+    reachable_students,
+)
+from studio.queries import barre_names, line, term_on
 
 
 @require_http_methods(["GET", "POST"])
@@ -125,7 +134,7 @@ def _logged(request: HttpRequest) -> ClassGroup | None:
 
 
 def _way_back(
-    request: HttpRequest, student: Student, screening: Screening | None, measure: Measure | None,
+    request: HttpRequest, student: Student | None, screening: Screening | None, measure: Measure | None,
     logged: ClassGroup | None,
 ) -> tuple[str, str]:
     """Where she was when it hurt, and its name: the group run, the sheet, the day, the log, or her own page."""
@@ -196,3 +205,30 @@ def take_back(request: HttpRequest, report_id: int) -> HttpResponse:
         messages.warning(request, str(refused))
     way = reverse("progress:pain-next-step", args=[report.pk])
     return redirect(way + _from_where(request, _logged(request)))
+
+
+@require_GET
+@only("measure")
+def whose_pain(request: HttpRequest, screening_id: int | None = None, class_id: int | None = None) -> HttpResponse:
+    """It hurts, of a whole class: a tablet keeps this one page, which then stands for that of any of its children."""
+    screening = load_screening(request, screening_id) if screening_id else None
+    logged = None if screening else load_class(request, class_id)
+    group = screening.class_group if screening else logged
+    route, where = ("report-pain", screening.pk) if screening else ("report-pain-in-class", group.pk)
+    reach = set(reachable_students(request.user, today=request.today).values_list("pk", flat=True))
+    here = students_of(screening) if screening else [
+        each.student for each in line(group, term_on(request.today), request.today)
+    ]
+    names = barre_names([student for student in here if student.pk in reach])
+    noted = consented(names, Consent.PAIN, timezone.now())
+    heading, sentence = pain.next_step(pain.STOP, referred="", voice=voice_for(None))
+    form = PainForm()
+    return show(request, "progress/barre/whose_pain.html", {
+        "room": "classes", "student": {"first_name": "{name}"}, "screening": screening, "form": form,
+        "key": new_key(), "chosen": [], **_choices(), "heading": heading, "sentence": sentence,
+        "way_back": _way_back(request, None, screening, None, logged),
+        "children": [
+            {"id": pk, "name": name, "hasNotes": pk in noted, "address": reverse(f"progress:{route}", args=[where, pk])}
+            for pk, name in names.items()
+        ],
+    })

@@ -310,6 +310,28 @@
     });
   }
 
+  /* Whoever rests as far as this tablet knows leaves it out, before the studio's computer says so. */
+  function layRests() {
+    exercises().forEach(function (key) {
+      tiles(key).forEach(function (each) {
+        var rest = window.barreRests.of(each.dataset.student, each.closest("[data-view]").dataset.work);
+        if (rest && each.dataset.state === "open") {
+          write(each, { state: "resting", written: rest.isTold ? words("Rests") : rest.words });
+          each.dataset.laid = "yes";
+        } else if (!rest && each.dataset.laid && each.dataset.state === "resting") {
+          write(each, { state: "open", written: each.dataset.own || "" });
+          delete each.dataset.laid;
+        }
+      });
+    });
+    refresh();
+  }
+  /* Says why a tap does nothing; there is no reason for which somebody who rests is logged. */
+  function tellRest(each) {
+    var rest = window.barreRests.of(each.dataset.student, each.closest("[data-view]").dataset.work);
+    if (rest) window.barreRests.tell(nameOf(each), rest);
+  }
+
   /* What the other tablet logged; while a tap of this one is on its way, its tiles are ahead of the server's. */
   function hear(told) {
     if (told.isOld || Object.keys(unanswered).length) { window.barreNews.again(); return; }
@@ -334,7 +356,9 @@
     root.addEventListener("click", function (event) {
       var link = event.target.closest("a");
       if (link && link.matches("[data-pick]")) { event.preventDefault(); pick(link.dataset.pick); }
-      if (link && link.matches(".tile")) { event.preventDefault(); if (!link.classList.contains("off")) choose(link); }
+      if (!link || !link.matches(".tile")) return;
+      event.preventDefault();
+      if (link.classList.contains("off")) tellRest(link); else choose(link);
     });
     press();
     outbox.afterPaint(rehearse);
@@ -344,7 +368,15 @@
       delete unanswered[event.detail.key];
       if (tap) restore(tap);
     });
-    document.addEventListener("barre:news", function (event) { hear(event.detail); });
+    document.addEventListener("outbox:kept", function (event) {
+      var line = event.detail.form.matches("[data-asked]") && event.detail.form.closest("li");
+      if (!line) return;
+      line.classList.add("is-said");
+      all("form, a", line).forEach(function (each) { each.hidden = true; });
+      line.append(event.detail.form.dataset.words.replace(line.querySelector("strong").textContent, ""));
+    });
+    document.addEventListener("barre:news", function (event) { hear(event.detail); layRests(); });
+    document.addEventListener("barre:rests", layRests);
     outbox.pending().then(function (waiting) {
       waiting.forEach(function (each) {
         if (each.state === "waiting" && each.path.indexOf(root.dataset.logAddress) === 0
@@ -354,8 +386,10 @@
         }
       });
     }).catch(function () {}).then(function () {
+      return Promise.all([window.barreRests.ready, window.barreNews(root.dataset.news, root.dataset.stamp)]);
+    }).then(function () {
+      layRests();
       root.classList.add("is-drawn");
-      window.barreNews(root.dataset.news, root.dataset.stamp);
     });
   });
 })();

@@ -16,6 +16,11 @@
       return new URL(link.getAttribute("href"), window.location.href).pathname;
     });
   }
+  /* What is fetched before anything else: the page on which somebody says that it hurts. */
+  function firsts(root) {
+    var found = root.querySelectorAll("a[data-keep=first]");
+    return Array.prototype.map.call(found, function (link) { return link.pathname; });
+  }
   /* The page as it is kept, if it is fresh enough. */
   function kept(path) {
     return window.caches.match(path, { ignoreVary: true }).then(function (answer) {
@@ -42,13 +47,17 @@
   function start() {
     if (!navigator.onLine) { say("Offline"); return; }
     say("Fetching");
-    fetchAll([window.location.pathname].concat(links(document))).then(function () { say("Kept"); },
-      function () { say("Partly"); });
+    fetchAll(firsts(document).concat([window.location.pathname]).concat(links(document))).then(
+      function () { say("Kept"); }, function () { say("Partly"); },
+    );
   }
 
   var missed = document.querySelector("[data-not-kept]");
   if (missed && window.location.search === "?not-kept") missed.hidden = false;
   if (!("serviceWorker" in navigator)) { say("Never"); return; }
+  if (navigator.serviceWorker.controller && navigator.onLine) {
+    fetchAll(firsts(document)).catch(function () { seen = {}; });
+  }
   window.addEventListener("load", function () {
     var settings = { scope: "/barre/", updateViaCache: "none" };
     navigator.serviceWorker.register("/barre/worker.js", settings).then(function () {

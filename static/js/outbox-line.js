@@ -10,7 +10,24 @@
     Object.keys(about || {}).forEach(function (each) { text = text.split("{" + each + "}").join(about[each]); });
     return text;
   }
-  function said(now) {
+  /* Since when nothing was heard of the other tablets: a page that was kept, or a network that is gone, says how old
+     it is. */
+  var keptAt = Number(document.documentElement.dataset.kept || 0), heard = keptAt || Date.now(), isSilent = keptAt > 0;
+  function age() {
+    var at = new Date(heard), minutes = ("0" + at.getMinutes()).slice(-2);
+    return isSilent ? " " + words("asOf", { time: at.getHours() + ":" + minutes }) : "";
+  }
+  document.addEventListener("barre:heard", function (event) {
+    heard = event.detail.began;
+    isSilent = false;
+    if (last) show(last);
+  });
+  document.addEventListener("barre:silence", function () {
+    isSilent = true;
+    if (last) show(last);
+  });
+  function said(now) { return told(now) + (now.waiting && !keptAt ? "" : age()); }
+  function told(now) {
     var n = { n: now.waiting };
     if (now.isUnsafe && now.waiting) return words("unsafe");
     var text = now.waiting === 0 ? words("sent")
@@ -83,7 +100,12 @@
       return function () { outbox.change(row, Object.assign({ state: "waiting", failed: 0 }, by)); };
     }
     function withField(name, value) { var fields = Object.assign({}, row.fields); fields[name] = value; return fields; }
-    if (told.asks_back) ways.append(button(words("yes"), again({ fields: withField("confirmed", "1") })));
+    /* Of somebody who should rest: sent again with the reason, or left out. */
+    if (told.asks_rest) {
+      told.reasons.forEach(function (each) {
+        ways.append(button(each[1], again({ fields: withField("despite", each[0]) })));
+      });
+    } else if (told.asks_back) ways.append(button(words("yes"), again({ fields: withField("confirmed", "1") })));
     else if (told.reopen) ways.append(button(words("reopen"), function () { reopen(told.reopen, rows); }));
     else if (row.status === 409) {
       var other = outbox.key();
@@ -92,7 +114,7 @@
     (told.others || []).forEach(function (day) {
       ways.append(button(words("other", { day: day.words }), again({ path: day.path })));
     });
-    ways.append(button(words("throw"), function () { sure(row, item, ways); }, "stop"));
+    ways.append(button(words(told.asks_rest ? "leaveOut" : "throw"), function () { sure(row, item, ways); }, "stop"));
     item.append(ways);
     return item;
   }

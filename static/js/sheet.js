@@ -6,7 +6,7 @@
   var place = document.getElementById("sheet-words");
   if (!place || !window.outbox) return;
   var sheet = JSON.parse(place.textContent), me = window.outbox.person.id, cells = window.barreCells(sheet, me);
-  var shown = new Map(), reopened = null;
+  var shown = new Map(), reopened = null, returned = {};
   var here = sheet.record.replace(/record\/$/, "");
   cells.learn(sheet.results);
 
@@ -14,6 +14,17 @@
   function all() { return everyCell; }
   function at(cell) { return cell.dataset.student + "|" + cell.dataset.side; }
   function cellAt(where) { return all().filter(function (cell) { return at(cell) === where; })[0]; }
+  /* Who leaves this measure out, or is absent and has nothing here; null for everybody else. */
+  function restOf(cell) { return window.barreRests.of(cell.dataset.student, sheet.work); }
+  function isAway(cell) {
+    var student = cell.dataset.student;
+    return !cell.entries.length && !returned[student] && window.barreRests.isAbsent(student);
+  }
+  function isMarked(cell) {
+    var mark = cell.querySelector("[data-rest]");
+    return !!mark && !mark.hidden;
+  }
+  function mayGo(cell) { return !restOf(cell) || !!window.barreRests.reason(cell.dataset.student); }
   function nameOf(cell) { return cell.dataset.name + (cell.dataset.side ? " " + sheet.sides[cell.dataset.side] : ""); }
 
   /* --- drawing ---------------------------------------------------------------------------------------------- */
@@ -31,8 +42,11 @@
     var standing = cells.standing(all().map(at));
     some.forEach(function (cell) {
       var entries = standing.get(at(cell)), said = cells.said(entries);
-      var sign = JSON.stringify([said.written, said.attempts, said.isDone, said.isRefused, reopened === at(cell)]);
       cell.entries = entries;
+      var rest = restOf(cell), sign = JSON.stringify([
+        said.written, said.attempts, said.isDone, said.isRefused, reopened === at(cell), rest, mayGo(cell),
+        isAway(cell),
+      ]);
       if (shown.get(cell.id) !== sign) drawCell(cell, said);
       shown.set(cell.id, sign);
     });
@@ -40,16 +54,21 @@
   function drawCell(cell, said) {
     var form = cell.querySelector(".entry"), link = cell.querySelector(".written");
     if (!link) return;
-    var box = form && form.querySelector("input.box");
+    var box = form && form.querySelector("input.box"), rest = restOf(cell), isOff = !mayGo(cell) || isAway(cell);
+    var mark = cell.querySelector("[data-rest]"), isTyped = !!box && box.value !== "";
     /* A box that holds digits stays, whatever another tablet told meanwhile. */
-    var isOpen = !!form && sheet.isOpen && (reopened === at(cell) || !said.isDone || (!!box && box.value !== ""));
+    var isOpen = !!form && sheet.isOpen && (reopened === at(cell) || !said.isDone && !isOff || isTyped);
     if (form) {
       form.hidden = !isOpen;
       form.querySelector(".back").hidden = reopened !== at(cell);
       ask(cell, "", false);
       show(form.querySelector(".attempts"), said.attempts);
     }
-    var isHidden = isOpen || !cell.entries.length;
+    if (mark) {
+      mark.hidden = isOpen || !isOff || cell.entries.length > 0 && !(rest && rest.isWithdrawn);
+      mark.textContent = rest ? rest.words : isAway(cell) ? sheet.reasons.absent : "";
+    }
+    var isHidden = isOpen || !cell.entries.length || !!rest && rest.isWithdrawn;
     if (link.hidden && !isHidden) cell.dataset.writtenAt = performance.now();
     link.hidden = isHidden;
     link.querySelector(".kept").textContent = said.written;
@@ -101,10 +120,15 @@
     document.querySelectorAll("#sheet [data-row]").forEach(function (row) {
       var mine = Array.prototype.slice.call(row.querySelectorAll(".cell"));
       var empty = mine.filter(function (cell) { return !cell.entries.length; });
-      row.querySelector(".sheet-name").classList.toggle("off", row.matches(".resting") || mine.every(function (cell) {
+      var rest = mine.length && restOf(mine[0]), note = row.querySelector("[data-rest-note]");
+      row.classList.toggle("resting", !!rest);
+      /* The mark stays in the row, also where its cells are taken or being filled. */
+      if (sheet.isOpen) show(note, rest && !mine.every(isMarked) ? rest.words : "");
+      var isOff = !!rest || mine.every(isAway);
+      row.querySelector(".sheet-name").classList.toggle("off", isOff || mine.every(function (cell) {
         return cell.entries.length && cell.entries[0].reason;
       }));
-      if (row.matches(".resting")) return;
+      if (rest || mine.every(isAway)) return;
       if (mine.length && empty.length === mine.length) left += 1;
       else half = half.concat(empty);
     });
@@ -136,9 +160,12 @@
       cell.dispatchEvent(new CustomEvent("sheet:asked", { bubbles: true }));
       return;
     }
+    var rest = restOf(cell), why = rest ? window.barreRests.reason(cell.dataset.student) : "";
+    if (rest && !why) { askFor(cell, function () { record(cell, text, isConfirmed); }); return; }
     var fields = { student: cell.dataset.student, side: cell.dataset.side, value: text.trim(),
       protocol: String(sheet.protocol) };
     if (isConfirmed) fields.confirmed = "1";
+    if (why) fields.despite = why;
     var last = cell.entries[cell.entries.length - 1];
     if (reopened === at(cell) && (last.mine || last.state === "sent")) fields.corrects_key = last.key;
     reopened = null;
@@ -147,6 +174,15 @@
     if (box) box.value = "";
     keep(sheet.record, fields, nameOf(cell) + ": " + cells.written(cells.parse(text)), [cell]);
     cell.dispatchEvent(new CustomEvent("sheet:kept", { bubbles: true }));
+  }
+  /* Nothing is recorded of whoever should rest before somebody said why; without a reason what was typed goes. */
+  function askFor(cell, act) {
+    window.barreRests.ask(cell.dataset.student, cell.dataset.name, restOf(cell)).then(function (why) {
+      var box = cell.querySelector("input.box");
+      if (why) act();
+      else { if (box) box.value = ""; if (reopened === at(cell)) reopened = null; }
+      draw();
+    });
   }
   function takeBack(cell, entry) {
     if (reopened) leave();
@@ -174,7 +210,9 @@
     return true;
   }
   function letGo() {
+    if (isLaid) return;
     isLaid = true;
+    draw();
     document.getElementById("sheet").classList.add("is-drawn");
     document.dispatchEvent(new CustomEvent("sheet:drawn"));
     held.splice(0).forEach(function (act) { act(); });
@@ -204,13 +242,24 @@
     }
   });
   document.addEventListener("click", function (event) {
+    var mark = event.target.closest("#sheet [data-rest]");
+    if (mark) { onMark(mark.closest(".cell")); return; }
     var link = event.target.closest("#sheet .written"), cell = link && link.closest(".cell");
     if (!cell) return;
     event.preventDefault();
     if (!sheet.isOpen || performance.now() - (cell.dataset.writtenAt || -SECOND_TAP_MS) < SECOND_TAP_MS) return;
     if (cells.said(cell.entries).isRefused) { document.querySelector("[data-outbox-line]").open = true; return; }
-    reopen(cell);
+    if (!mayGo(cell)) askFor(cell, function () { reopen(cell); });
+    else reopen(cell);
   }, true);
+  /* Whoever is absent and is tapped is here; whoever rests is asked about first. */
+  function onMark(cell) {
+    function open() { draw(); var box = cell.querySelector(".entry:not([hidden]) .box"); if (box) box.focus(); }
+    if (!isLaid) return;
+    if (!mayGo(cell)) { askFor(cell, open); return; }
+    returned[cell.dataset.student] = true;
+    open();
+  }
   function reopen(cell) {
     var box = cell.querySelector("input.box"), last = cell.entries[cell.entries.length - 1];
     reopened = at(cell);
@@ -244,6 +293,7 @@
   });
   document.addEventListener("outbox:dropped", function (event) { cells.lift(event.detail.key); draw(); });
   document.addEventListener("outbox:changed", load);
+  document.addEventListener("barre:rests", draw);
   document.addEventListener("barre:news", function (event) {
     cells.learn(event.detail.results);
     window.outbox.remember(here, event.detail.results);
@@ -281,8 +331,7 @@
     var again = document.querySelector(".cell .back:not([hidden])");
     if (again) reopened = at(again.closest(".cell"));
     draw();
-    load().then(letGo, letGo);
+    Promise.all([load(), window.barreRests.ready, window.barreNews(sheet.news, sheet.stamp)]).then(letGo, letGo);
     window.setTimeout(letGo, SHELF_MS);
-    window.barreNews(sheet.news, sheet.stamp);
   });
 })();

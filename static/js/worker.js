@@ -40,7 +40,15 @@ async function page(event, url) {
   if (!kept) return asked.then((answer) => answer.clone()).catch(() => elsewhere(url));
   const late = new Promise((resolve) => { setTimeout(resolve, PATIENCE_MS); });
   const answer = await Promise.race([whole, late]).catch(() => null);
-  return !answer || answer.status >= 500 ? kept : answer;
+  return !answer || answer.status >= 500 ? aged(kept) : answer;
+}
+
+/* A kept page says since when, so that it asks for the news before a finger comes and tells how old it is. */
+async function aged(kept) {
+  const headers = new Headers(kept.headers), at = Date.parse(kept.headers.get("Date")) || 1;
+  ["Content-Encoding", "Content-Length"].forEach((name) => headers.delete(name));
+  const text = (await kept.text()).replace("<html ", `<html data-kept="${at}" `);
+  return new Response(text, { status: kept.status, headers });
 }
 
 /* An answer once its last word is here: a network may die in the middle of a page. */
@@ -58,7 +66,13 @@ async function keep(url, answer) {
   await (await caches.open(name)).put(url.pathname, answer);
 }
 
+/* A child's page of pain that is not here is the one of the class: its script finds the name by the address. */
+const OF_A_CHILD = /\/hurts\/\d+\/$/;
 async function find(path) {
+  return (await match(path)) || (OF_A_CHILD.test(path) ? match(path.replace(OF_A_CHILD, "/hurts/")) : undefined);
+}
+
+async function match(path) {
   for (const name of await caches.keys()) {
     if (!name.startsWith(OURS)) continue;
     const kept = await (await caches.open(name)).match(path, { ignoreVary: true });

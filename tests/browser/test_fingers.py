@@ -15,7 +15,8 @@ FINGER_PX, GRADE_PX = 64, 50
 MEASURE = """([within, finger, grade]) => {
   const kinds = 'a[href], button, summary, select, textarea, label:has(input), '
     + 'input:not([type=hidden]):not(label input)';
-  const isGrade = each => each.matches('.many.kind-grade :is(.entry .box, .written)') && innerWidth > innerHeight;
+  const ofGrade = '.many.kind-grade :is(.entry .box, .written, .rest)';
+  const isGrade = each => each.matches(ofGrade) && innerWidth > innerHeight;
   const found = [...document.querySelector(within).querySelectorAll(kinds)].filter(each =>
     each.checkVisibility({ visibilityProperty: true }) && !each.closest('.skip, .foot-plate, [inert]'));
   return found.flatMap(each => {

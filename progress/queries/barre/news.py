@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from progress.queries.barre.out import Out
 from screening.models import Measure, Result, Screening
 from screening.queries import agreed_results
 from screening.wording import write_result
@@ -29,10 +30,10 @@ def results_of(screening: Screening, measure: Measure, students: Iterable[Studen
     return [_told(row, is_gone=row.pk in gone) for row in rows]
 
 
-def stamp(screening: Screening, measure: Measure) -> str:
-    """Changes with every row that comes to the sheet, in whatever order the rows are committed."""
+def stamp(screening: Screening, measure: Measure, out: Out) -> str:
+    """Changes with every row that comes to the sheet, in whatever order the rows are committed, and with who is out."""
     seen = screening.results.filter(measure=measure).aggregate(rows=Count("pk"), last=Max("pk"))
-    return f"{seen['rows']}-{seen['last'] or 0}-{'open' if screening.is_open else 'closed'}"
+    return f"{seen['rows']}-{seen['last'] or 0}-{'open' if screening.is_open else 'closed'}-{out.stamp}"
 
 
 def _whole(rows):

@@ -9,7 +9,8 @@ from django.utils.formats import get_format
 from django.utils.translation import gettext as _
 
 from progress.queries.barre.news import stamp
-from progress.queries.resting import excused, left_out, rest_words
+from progress.queries.barre.out import Out, out_of
+from progress.queries.resting import excused, left_out, measure_work, rest_words
 from progress.words.run import run_words
 from screening.models import Measure, Protocol, Result, Screening
 from screening.queries import agreed_results
@@ -52,6 +53,7 @@ class RunView:
     measures: tuple[Measure, ...]
     faults: tuple[tuple[str, str], ...]
     plan: str
+    out: dict
     scripts: tuple[str, ...] = SCRIPTS
 
 
@@ -84,14 +86,15 @@ def run_view(
     protocol = measure.protocols.order_by("-version").first()
     beats = (protocol.beats_per_minute or USUAL_BEATS) if measure.kind == Measure.COUNT else None
     first = first_side(screening, measure)
-    plan = _plan(screening, measure, protocol, groups, by) | {
+    out = out_of(screening.class_group, students, screening.held_on)
+    plan = _plan(screening, measure, protocol, groups, by, out) | {
         "beats": beats, "one": is_one, "sides": [first, *(side for side in measure.sides if side != first)],
         "paths": _paths(screening, measure, is_one=is_one),
     }
     return RunView(
         measure=measure, protocol=protocol, groups=tuple(groups), beats=beats, first=first, is_one=is_one,
         measures=runnable(screening), faults=tuple((fault, _(fault)) for fault in protocol.faults),
-        plan=json.dumps(plan),
+        plan=json.dumps(plan), out=out.told,
     )
 
 
@@ -101,7 +104,7 @@ def runnable(screening: Screening) -> tuple[Measure, ...]:
     return tuple(e.measure for e in entries if e.measure.is_runnable)
 
 
-def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by: User) -> dict:
+def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by: User, out: Out) -> dict:
     children = [(number, child) for number, group in enumerate(groups, start=1) for child in group]
     off = left_out(c.student.pk for _n, c in children)
     noted = consented((c.student.pk for _n, c in children), Consent.PAIN, timezone.now())
@@ -111,7 +114,8 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
         words["nobody_left"] = _("Nobody is asked.")
     return {
         "person": by.pk, "protocol": protocol.version,
-        "stamp": stamp(screening, measure), "kind": measure.kind, "isOpen": screening.is_open,
+        "stamp": stamp(screening, measure, out), "work": measure_work(measure), "kind": measure.kind,
+        "isOpen": screening.is_open,
         "attempts": measure.attempts, "cap": None if protocol.cap is None else float(protocol.cap),
         "most": float(measure.hard_high),
         "decimals": measure.decimals, "decimalSign": get_format("DECIMAL_SEPARATOR"),

@@ -1,11 +1,12 @@
 """Reads what the barre shows: names and today's entries only, no verdict, no target, no history."""
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from django.db.models import F
 from django.utils.translation import gettext as _
 
 from progress.models import Standing
+from progress.queries.barre.out import out_of
 from progress.queries.barre.sheet_words import sheet_words
 from progress.queries.resting import excused, from_rising, left_out, rest_words
 from progress.rules.resting import Rest
@@ -40,13 +41,14 @@ class MeasuringDay:
     resting: tuple[str, ...]
     not_asked: tuple[str, ...]
     again: str
+    names: tuple[tuple[int, str], ...] = ()
 
     @property
     def asks_anybody(self) -> bool:
         return any(row.is_asked for row in self.rows)
 
 
-def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay:
+def measuring_day(screening: Screening, students: list[Student], *, absent: Collection[int] = ()) -> MeasuringDay:
     measures = screening_queries.battery_measures(screening.battery)
     cells = screening_queries.cells_of(screening, measures, students)
     protocols = screening_queries.current_protocols()
@@ -56,7 +58,7 @@ def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay
     for measure in measures:
         empty = [s for s in students if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)]
         away = excused(off, measure)
-        lacking = [s for s in empty if s.pk not in away]
+        lacking = [s for s in empty if s.pk not in away and s.pk not in absent]
         is_asked = bool(lacking) or len(empty) < len(students)
         rows.append(MeasureRow(measure, protocols[measure.pk], is_asked, len(lacking)))
         for student in lacking:
@@ -72,7 +74,7 @@ def measuring_day(screening: Screening, students: list[Student]) -> MeasuringDay
         missing=tuple((student, ", ".join(missing[student])) for student in students if student in missing),
         resting=tuple(names[s.pk] for s in students if s.pk in from_rising(off) and off[s.pk].is_told),
         not_asked=tuple(names[s.pk] for s in students if s.pk in off and not off[s.pk].is_told),
-        again=names_in_a_row(called),
+        again=names_in_a_row(called), names=tuple((s.pk, names[s.pk]) for s in students),
     )
 
 
@@ -146,6 +148,7 @@ class SheetView:
     undo_key: str = field(default_factory=new_key)
     missing_key: str = field(default_factory=new_key)
     for_script: dict = field(default_factory=dict)
+    out: dict = field(default_factory=dict)
 
 
 def sheet_view(
@@ -154,7 +157,7 @@ def sheet_view(
 ) -> SheetView:
     """The sheet of one measure. `form`: a refused entry; `reopen`: html id of a cell to put right."""
     protocol = measure.protocols.order_by("-version").first()
-    off = left_out(s.pk for s in students)
+    off, out = left_out(s.pk for s in students), out_of(screening.class_group, students, screening.held_on)
     rests = {pk: rest_words(rest) for pk, rest in excused(off, measure).items()}
     rows = []
     for row in screening_queries.sheet(screening, measure, students):
@@ -176,7 +179,7 @@ def sheet_view(
         undo_words=_undo_words(undo, names) if undo else "", left=len(left), left_words=_left_words(left, half, seen),
         measures=screening_queries.battery_measures(screening.battery),
         names=[(row.student, row.name, _may_be_excused(row, off)) for row in rows],
-        for_script=sheet_words(screening, measure, protocol, students, seen=seen),
+        for_script=sheet_words(screening, measure, protocol, students, seen=seen, out=out), out=out.told,
     )
 
 

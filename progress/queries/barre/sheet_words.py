@@ -5,6 +5,8 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from progress.queries.barre.news import results_of, stamp
+from progress.queries.barre.out import Out
+from progress.queries.resting import measure_work
 from progress.words.speech import side_word
 from screening.models import Measure, Protocol, Result, Screening
 from studio.models import Student
@@ -12,16 +14,17 @@ from studio.templatetags.wording import write_number
 
 
 def sheet_words(
-    screening: Screening, measure: Measure, protocol: Protocol, students: list[Student], *, seen: str
+    screening: Screening, measure: Measure, protocol: Protocol, students: list[Student], *, seen: str,
+    out: Out,
 ) -> dict[str, Any]:
     where = [screening.pk, measure.key]
     return {
         "record": reverse("progress:record-result", args=where),
         "missing": reverse("progress:record-missing", args=where),
         "takeBack": reverse("progress:take-back", args=where), "news": reverse("progress:news", args=where),
-        "stamp": stamp(screening, measure), "isOpen": screening.is_open,
+        "stamp": stamp(screening, measure, out), "isOpen": screening.is_open,
         "results": results_of(screening, measure, students),
-        "protocol": protocol.version, "kind": measure.kind, "rule": measure.score_rule,
+        "work": measure_work(measure), "protocol": protocol.version, "kind": measure.kind, "rule": measure.score_rule,
         "attempts": measure.attempts, "decimals": measure.decimals,
         "unit": _(measure.unit) if measure.kind in (Measure.SECONDS, Measure.LENGTH, Measure.TALLY) else "",
         "cap": float(protocol.cap) if protocol.cap and measure.kind in (Measure.COUNT, Measure.SECONDS) else None,

@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.models import Attendance, ClassLog, Exercise, ExerciseVersion, LogEntry
+from progress.queries.barre.out import Out
 from progress.queries.classwork.exercises import dose_words, versions_by_exercise
 from progress.queries.classwork.programme import Planned, planned_exercises
 from progress.queries.resting import left_out
@@ -208,9 +209,9 @@ def _undo(log: ClassLog | None, names: dict[int, str], versions, by: User) -> tu
     return str(last.tap), f"{versions[last.exercise_id]}, {name}"
 
 
-def stamp(class_group: ClassGroup, held_on: dt.date) -> str:
-    """Changes with every tap in the log of this day, in whatever order the taps are committed."""
-    counts = []
+def stamp(class_group: ClassGroup, held_on: dt.date, out: Out) -> str:
+    """Changes with every tap in the log of this day, in whatever order the taps are committed, and with who is out."""
+    counts = [out.stamp]
     for model in (LogEntry, Attendance):
         rows = model.objects.filter(log__class_group=class_group, log__held_on=held_on)
         seen = rows.aggregate(rows=Count("pk"), last=Max("pk"))

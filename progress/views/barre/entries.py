@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from progress.actions import measuring
 from progress.queries.barre import news as queries
+from progress.queries.barre.out import out_of
 from progress.views.barre.sheet import load_measure, load_screening, sheet_page, students_in_reach
 from screening.actions import Conflict, Entry
 from screening.forms import MissingForm, ResultForm, TakeBackForm
@@ -175,11 +176,13 @@ def _ways_out(opened: Screening, measure: Measure, *, is_movable: bool) -> dict:
 @require_GET
 @only("measure")
 def news(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
-    """Every result of the sheet, for the other tablets; 204 while nothing came since the stamp they name."""
+    """Every result of the sheet and who is out, for the other tablets; 204 while nothing is new since the stamp."""
     opened = load_screening(request, screening_id)
     measure = load_measure(opened, measure_key)
-    stamp = queries.stamp(opened, measure)
+    students = students_in_reach(request, opened)
+    out = out_of(opened.class_group, students, opened.held_on)
+    stamp = queries.stamp(opened, measure, out)
     if request.GET.get("seen") == stamp:
         return HttpResponse(status=204)
-    results = queries.results_of(opened, measure, students_in_reach(request, opened))
-    return JsonResponse({"stamp": stamp, "is_open": opened.is_open, "results": results})
+    results = queries.results_of(opened, measure, students)
+    return JsonResponse({"stamp": stamp, "is_open": opened.is_open, "results": results, "out": out.told})

@@ -5,13 +5,16 @@ from functools import cache
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.templatetags.static import static
+from django.urls import reverse
 from django.views.decorators.http import require_GET
 
 from progress.queries.barre.hub import classes_at_the_barre
+from progress.queries.barre.out import class_out, outs_of
+from studio.audit.marks import mark_class
 from studio.pages import show
-from studio.permissions import only
+from studio.permissions import only, reachable_students
 
 # What the barre's pages are drawn with: our own files and the letters.
 KEPT_FILES = ("js/*.js", "js/run/*.js", "css/*.css", "fonts/source-sans-3-3.052/*.woff2", "img/foot.svg")
@@ -22,7 +25,24 @@ KEPT_FILES = ("js/*.js", "js/run/*.js", "css/*.css", "fonts/source-sans-3-3.052/
 def hub(request: HttpRequest) -> HttpResponse:
     """Today's classes and what is open, each with its sheets."""
     classes = classes_at_the_barre(request.user, request.today)
-    return show(request, "progress/barre/hub.html", {"room": "barre", "classes": classes})
+    return show(request, "progress/barre/hub.html", {
+        "room": "barre", "classes": classes, "out": {"news": reverse("progress:barre-out")},
+    })
+
+
+@require_GET
+@only("measure")
+def out(request: HttpRequest) -> HttpResponse:
+    """Who leaves out what in every class at the barre, for a tablet that keeps their pages; 204 with nothing new."""
+    reach = set(reachable_students(request.user, today=request.today).values_list("pk", flat=True))
+    groups = [row.class_group for row in classes_at_the_barre(request.user, request.today)]
+    found = outs_of([class_out(group, request.today, reach) for group in groups])
+    stamp = hashlib.sha256("".join(each.stamp for each in found).encode()).hexdigest()[:12]
+    for group in groups:
+        mark_class(request, group.pk)
+    if request.GET.get("seen") == stamp:
+        return HttpResponse(status=204)
+    return JsonResponse({"stamp": stamp, "results": [], "outs": [each.told for each in found]})
 
 
 @require_GET

@@ -2,11 +2,13 @@
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from progress.actions import measuring
 from progress.queries.barre import sheet as queries
+from progress.queries.barre.out import out_of
 from screening import actions as screening_actions
 from screening.forms import OpenScreeningForm
 from screening.models import Battery, Measure, Result, Screening
@@ -73,8 +75,13 @@ def open_screening(request: HttpRequest, class_id: int) -> HttpResponse:
 @only("measure")
 def screening(request: HttpRequest, screening_id: int) -> HttpResponse:
     opened = load_screening(request, screening_id)
-    day = queries.measuring_day(opened, students_in_reach(request, opened))
-    return show(request, "progress/barre/screening.html", {"room": "classes", "screening": opened, "day": day})
+    students = students_in_reach(request, opened)
+    out = out_of(opened.class_group, students, opened.held_on)
+    return show(request, "progress/barre/screening.html", {
+        "room": "classes", "screening": opened,
+        "day": queries.measuring_day(opened, students, absent=out.absent),
+        "out": out.told | {"news": reverse("progress:barre-out")},
+    })
 
 
 @require_POST
@@ -106,7 +113,7 @@ def sheet_page(request: HttpRequest, opened: Screening, measure: Measure, *, for
         opened, measure, students_in_reach(request, opened), by=request.user, form=form,
         reopen=request.GET.get("again", ""),
     )
-    context = {"room": "classes", "screening": opened, "view": view}
+    context = {"room": "classes", "screening": opened, "view": view, "out": view.out}
     return show(request, "progress/barre/sheet.html", context, status=200 if form is None else 422)
 
 

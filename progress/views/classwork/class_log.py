@@ -6,15 +6,20 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from progress.actions.classwork import class_log as actions
+from progress.actions.classwork.asking import said_fine
 from progress.actions.classwork.class_log import ClassDay
-from progress.forms.classwork import LogAsPlannedForm, LogChangeForm, LogTakeBackForm, TapForm
-from progress.models import Exercise
+from progress.forms.classwork import LogAskedForm, LogAsPlannedForm, LogChangeForm, LogTakeBackForm, TapForm
+from progress.models import Exercise, FollowUp
+from progress.queries import agreed_follow_ups
+from progress.queries.barre.out import Out, out_of
 from progress.queries.classwork import class_log as queries
+from progress.queries.classwork.asking import asked_in_class
 from screening.actions import Conflict
 from screening.forms import new_key
 from studio.actions import Refused
@@ -29,14 +34,15 @@ from studio.queries import line, term_on
 def log(request: HttpRequest, class_id: int) -> HttpResponse:
     """Tonight's class, or another of the last two weeks."""
     group = load_class(request, class_id)
-    on, stamp, view = _looked_at(request, group)
+    day, students, out = _day_of(request, group)
+    stamp, view = _looked_at(request, day, students, out)
     shown = request.GET.get("exercise", "")
     if shown not in {each.key for each in view.exercises}:
         shown = ""
     chosen = key_from(request.GET.get("student", ""))
     return show(request, "progress/barre/log.html", {
-        "room": "classes", "class_group": group, "on": on, "view": view, "shown": shown, "new_key": new_key,
-        "stamp": stamp,
+        "room": "classes", "class_group": group, "on": day.held_on, "view": view, "shown": shown,
+        "new_key": new_key, "stamp": stamp, "out": out.told, "asked": asked_in_class(students, day.held_on),
         "chosen": next((each for each in view.came if each.student.pk == chosen), None),
     })
 
@@ -46,11 +52,11 @@ def log(request: HttpRequest, class_id: int) -> HttpResponse:
 def news(request: HttpRequest, class_id: int) -> HttpResponse:
     """Every tile of the log, for the other tablets; 204 while nothing was tapped since the stamp they name."""
     group = load_class(request, class_id)
-    on = _day(request)
-    if request.GET.get("seen") == queries.stamp(group, on):
+    day, students, out = _day_of(request, group)
+    if request.GET.get("seen") == queries.stamp(group, day.held_on, out):
         return HttpResponse(status=204)
-    _on, stamp, view = _looked_at(request, group)
-    return JsonResponse({"stamp": stamp, "results": queries.told_tiles(view)})
+    stamp, view = _looked_at(request, day, students, out)
+    return JsonResponse({"stamp": stamp, "results": queries.told_tiles(view), "out": out.told})
 
 
 def _day(request: HttpRequest) -> dt.date:
@@ -59,11 +65,20 @@ def _day(request: HttpRequest) -> dt.date:
     return tapped.cleaned_data["on"] if tapped.is_valid() else request.today
 
 
-def _looked_at(request: HttpRequest, group: ClassGroup) -> tuple[dt.date, str, queries.LogView]:
-    """The day, its stamp, and the log as it stands: the stamp first, so that a tap in between is told once more."""
+def _day_of(request: HttpRequest, group: ClassGroup) -> tuple[ClassDay, list[Student], Out]:
+    """The day that is looked at, its students, and who of them is out."""
     on = _day(request)
-    day, stamp = ClassDay(group, term_on(on), on), queries.stamp(group, on)
-    return on, stamp, queries.log_view(group, day.term, on, _students(request, day), by=request.user)
+    day = ClassDay(group, term_on(on), on)
+    students = _students(request, day)
+    return day, students, out_of(group, students, on)
+
+
+def _looked_at(
+    request: HttpRequest, day: ClassDay, students: list[Student], out: Out
+) -> tuple[str, queries.LogView]:
+    """The stamp and the log as it stands: the stamp first, so that a tap in between is told once more."""
+    stamp = queries.stamp(day.class_group, day.held_on, out)
+    return stamp, queries.log_view(day.class_group, day.term, day.held_on, students, by=request.user)
 
 
 def _students(request: HttpRequest, day: ClassDay) -> list[Student]:
@@ -134,6 +149,20 @@ def take_back(request: HttpRequest, class_id: int) -> HttpResponse:
         return {"attendance": queries.told_attendance(came), "results": queries.told(did)}
 
     return _tap(request, load_class(request, class_id), LogTakeBackForm, act)
+
+
+@require_POST
+@only("teach")
+def asked(request: HttpRequest, class_id: int) -> HttpResponse:
+    """Somebody who told of pain before was asked in class, and is fine."""
+    def act(form, day):
+        here = _students(request, day)
+        rows = FollowUp.objects.filter(student__in=here, kind__in=[FollowUp.PAIN_WATCHED, FollowUp.PAIN_LASTS])
+        follow_up = get_object_or_404(agreed_follow_ups(rows, at=timezone.now()), pk=form.cleaned_data["follow_up"])
+        said_fine(follow_up=follow_up, on=day.held_on, by=request.user)
+        return {"results": []}
+
+    return _tap(request, load_class(request, class_id), LogAskedForm, act)
 
 
 def _tap(request: HttpRequest, group: ClassGroup, form_class: type[TapForm], act: Callable) -> HttpResponse:

@@ -7,7 +7,7 @@
       var tries = {};
       plan.sides.forEach(function (side) { tries[side] = []; });
       return { id: child.id, name: child.name, group: child.group, rests: child.rests, hasNotes: child.hasNotes,
-        away: null, tries: tries };
+        away: null, tries: tries, rest: null, isAbsent: false };
     });
     /* `stored`: rows as the server told them; `own`: entries of this tablet, sent or not, in the order tapped. */
     var byId = {}, known = {}, taps = [], stored = plan.rows, own = [];
@@ -170,6 +170,8 @@
       if (!side) delete fields.is_first_side;
       if (row.least) fields.at_least = "1";
       if (corrects) fields.corrects_key = corrects;
+      var why = child.rest && window.barreRests.reason(child.id);
+      if (why) fields.despite = why;
       return send("record", fields, called(child, side) + ": " + said(row), function () { apply(row); });
     }
     function lastOf(child, side) { return child.tries[side][child.tries[side].length - 1] || null; }
@@ -244,8 +246,17 @@
         if (tries.length >= step.attempt) return tries[step.attempt - 1];
         return last && top(last).least ? last : null;
       },
+      isOut: function (child) { return !!child.away || !!child.rests || child.isAbsent; },
+      /* `rest`: what she leaves out; `rests`: its words until somebody said why she is measured all the same. */
+      layRests: function () {
+        children.forEach(function (child) {
+          child.rest = window.barreRests.of(child.id, plan.work);
+          child.rests = child.rest && !window.barreRests.reason(child.id) ? child.rest.words : "";
+          child.isAbsent = !child.returned && window.barreRests.isAbsent(child.id);
+        });
+      },
       wants: function (child, step) {
-        return !child.away && !child.rests && !this.resultOf(child, step);
+        return !this.isOut(child) && !this.resultOf(child, step);
       },
     };
   };

@@ -36,8 +36,7 @@
     if (clock.isRunning()) return words.tap;
     if (!groups) return words.nobody_line;
     if (left().length) return words.ready_hint;
-    var isEmpty = here().every(function (child) { return child.away || child.rests; });
-    if (isEmpty && nextGroup()) return fill(words.nobody, { at: nextGroup() });
+    if (here().every(facts.isOut) && nextGroup()) return fill(words.nobody, { at: nextGroup() });
     return nextGroup() ? words.all_down : words.nobody_left;
   }
   /* What the large button does now: its words and its deed. */
@@ -139,6 +138,8 @@
       if (value > 0) left().forEach(function (child) { take(child, value, true); });
     }
     clock.stop();
+    /* The row of reasons would lie over Not today and It hurts. */
+    at.selected = null;
     settle();
   }
   /* The cap, or what no child can pass, ends the run by itself. */
@@ -156,9 +157,11 @@
     if (!plan.isOpen) return;
     var result = facts.resultOf(child, step());
     if (result) { onDown(child, result); return; }
-    if (child.rests || child.away) {
-      hint(fill(facts.mayComeBack(child) ? words.away : words.off,
-        { name: child.name, why: child.rests || facts.reasonFor(child.away.reason) }));
+    if (child.rests && !child.away && !child.isAbsent) { askFor(child, function () { back(child); }); return; }
+    if (facts.isOut(child)) {
+      var reason = child.rests || facts.reasonFor(child.away ? child.away.reason : "absent");
+      var told = facts.mayComeBack(child) || child.isAbsent ? words.away : words.off;
+      hint(fill(told, { name: child.name, why: reason }));
       return;
     }
     if (!clock.counts(child)) { hint(fill(words.next_run, { name: child.name })); return; }
@@ -181,19 +184,29 @@
       if (facts.mayComeBack(child)) {
         notice = fill(clock.isRunning() ? words.back_next : words.back, { name: child.name });
         kept(facts.bringBack(child), child.name);
-      } else if (!child.away && !child.rests) kept(facts.miss(child, "not_today"), child.name);
+      } else if (child.isAbsent && !child.away) {
+        child.returned = true;
+        facts.layRests();
+        back(child);
+      } else if (!facts.isOut(child)) kept(facts.miss(child, "not_today"), child.name);
       settle();
       return;
     }
     draw();
     hurts(child);
   }
+  /* On which rise or at which second it hurt; of a count that was kept before, its key, too. */
+  function atCount(child) {
+    var result = facts.resultOf(child, step());
+    if (result) return "&at=" + Math.floor(facts.top(result).value) + "&of=" + result.standing;
+    return isUp(child) ? "&at=" + Math.floor(clock.value()) : "";
+  }
   /* Only where that page can be had: a tablet without network must not lose this one. Whoever hurts stops, for what
      she had done so far is no measure of her strength: her report stores that with it, so that nobody is left stopped
      for a pain that was never reported. */
   function hurts(child) {
     var stops = plan.isOpen && isUp(child),
-      address = plan.paths.hurts.replace("/0/", "/" + child.id + "/") + (stops ? "&up" : "");
+      address = plan.paths.hurts.replace("/0/", "/" + child.id + "/") + (stops ? "&up" : "") + atCount(child);
     /* Where the family agreed to no notes of pain there will be no report, and no word of pain here. */
     var isOut = stops && !child.hasNotes ? facts.miss(child, "not_today") : Promise.resolve();
     /* Asked as a page, so that the one kept on this tablet answers for the network; led elsewhere, there is none. */
@@ -242,7 +255,22 @@
     draw();
     if (plan.one && !left().length && !clock.isRunning()) next();
   }
+  /* Who is counted after all, from the next start on. */
+  function back(child) { notice = fill(clock.isRunning() ? words.back_next : words.back, { name: child.name }); }
+  /* Nothing is recorded of whoever should rest before somebody said why. */
+  function askFor(child, act) {
+    window.barreRests.ask(child.id, child.name, child.rest).then(function (why) {
+      facts.layRests();
+      if (why) act();
+      settleQuietly();
+    });
+  }
   function change(by) {
+    var child = at.selected;
+    if (child.rests && by.value !== undefined) {
+      askFor(child, function () { at.selected = child; change(by); });
+      return;
+    }
     var result = facts.resultOf(at.selected, step());
     kept(facts.correct(at.selected, step().side, result, by), at.selected.name);
     drawFirst(at.selected, draw);
@@ -304,6 +332,7 @@
       facts.own(rows.filter(isWaiting));
     });
   }
+  document.addEventListener("barre:rests", function () { facts.layRests(); settleQuietly(); });
   document.addEventListener("barre:news", function (event) {
     plan.isOpen = event.detail.is_open !== false;
     facts.news(event.detail.results);
@@ -336,6 +365,9 @@
   function begin() {
     /* The page may be an old one that was kept: what was told and tapped since is laid over it. */
     return window.outbox.recall(plan.paths.run).then(facts.accepted).then(loadOwn).then(function () {
+      return Promise.all([window.barreRests.ready, window.barreNews(plan.paths.news, plan.stamp)]);
+    }).then(function () {
+      facts.layRests();
       var remembered = clock.recall();
       if (remembered && remembered.group <= groups && order.wanting(remembered.group, steps[remembered.step]).length) {
         at.group = remembered.group;
@@ -349,7 +381,6 @@
       draw();
       root.classList.add("is-drawn");
       window.outbox.afterPaint(rehearse);
-      window.barreNews(plan.paths.news, plan.stamp);
     });
   }
   /* A browser reads a function when it is first called and shapes letters when they are first written: both are done

@@ -18,14 +18,15 @@
       var result = facts.resultOf(child, step);
       if (result) {
         var state = facts.top(result);
-        var word = state.fault ? facts.wordFor(state.fault) : state.least
+        var word = state.fault ? facts.wordFor(state.fault) : child.rest ? child.rest.words : state.least
           ? words[facts.isCap(state.value) ? "cap" : "least"] : "";
         return ["down", facts.written(state.value), word];
       }
       if (child.rests) return ["off", "", child.rests];
       if (child.away) return ["off", "", facts.reasonFor(child.away.reason)];
+      if (child.isAbsent) return ["off", "", facts.reasonFor("absent")];
       if (isUp) return ["up", "", words.up];
-      return ["ready", "", isRunning ? words.ready : ""];
+      return ["ready", "", child.rest ? child.rest.words : isRunning ? words.ready : ""];
     }
     function draw(child, step, view) {
       var parts = tiles[child.id];

@@ -1,0 +1,101 @@
+"""Reads who leaves out what and who is absent, as every tablet at the barre is told of it."""
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from progress.models import Attendance
+from progress.queries.resting import left_out, rest_words
+from progress.rules.resting import PERMITS, UNLOADED, Rest
+from screening.models import Result
+from studio.family.queries import consented
+from studio.models import ClassGroup, Consent, Student
+from studio.queries import line, term_on
+
+# Everything that an exercise or a measure can ask of the foot.
+_WORK = sorted({UNLOADED}.union(*PERMITS.values()))
+
+
+@dataclass(frozen=True)
+class Out:
+    """One class on one day. `students`: by key what each leaves out, and in which words."""
+
+    class_id: int
+    on: dt.date
+    students: dict[str, dict[str, Any]]
+    absent: list[int]
+    as_of: dt.datetime = field(compare=False)
+
+    @property
+    def stamp(self) -> str:
+        """Changes with every report, answer, step, follow-up, absence and consent that changes what is told."""
+        told = json.dumps([str(self.on), self.students, self.absent], sort_keys=True)
+        return hashlib.sha256(told.encode()).hexdigest()[:12]
+
+    @property
+    def told(self) -> dict[str, Any]:
+        return {
+            "class": self.class_id, "day": str(self.on), "students": self.students, "absent": self.absent,
+            "asOf": round(self.as_of.timestamp() * 1000), "words": {"rests": _("no rises for now")},
+        }
+
+
+def out_of(class_group: ClassGroup, students: Iterable[Student], on: dt.date) -> Out:
+    [found] = outs_of([(class_group, on, list(students))])
+    return found
+
+
+def outs_of(days: Sequence[tuple[ClassGroup, dt.date, list[Student]]]) -> list[Out]:
+    """The same for many classes; it asks no more often than for one."""
+    now = timezone.now()
+    ids = {student.pk for _group, _on, students in days for student in students}
+    off = left_out(ids)
+    withdrawn = ids - consented(ids, Consent.MEASUREMENTS, now) if any(not r.is_told for r in off.values()) else set()
+    absent = _absent({(group.pk, on) for group, on, _students in days})
+    return [
+        Out(
+            group.pk, on, {str(s.pk): _told(off[s.pk], s.pk in withdrawn) for s in students if s.pk in off},
+            sorted(absent.get((group.pk, on), set()) & {s.pk for s in students}), now,
+        )
+        for group, on, students in days
+    ]
+
+
+def _told(rest: Rest, is_withdrawn: bool) -> dict[str, Any]:
+    return {
+        "words": rest_words(rest), "forbids": [work for work in _WORK if rest.forbids(work)],
+        "isTold": rest.is_told, "isWithdrawn": is_withdrawn,
+    }
+
+
+def _absent(days: Collection[tuple[int, dt.date]]) -> dict[tuple[int, dt.date], set[int]]:
+    """Who is absent in a class of a day: said in its log, or in any of its screenings and not put right since."""
+    found: dict[tuple[int, dt.date], set[int]] = {}
+    where = {"class_group__in": {pk for pk, _on in days}, "held_on__in": {on for _pk, on in days}}
+    rows = Result.objects.standing().filter(
+        reason_missing=Result.ABSENT, **{f"screening__{name}": value for name, value in where.items()}
+    )
+    for group, on, student in rows.values_list("screening__class_group", "screening__held_on", "student"):
+        found.setdefault((group, on), set()).add(student)
+    said = Attendance.objects.standing().filter(**{f"log__{name}": value for name, value in where.items()})
+    for group, on, student, is_present in said.values_list(
+        "log__class_group", "log__held_on", "student", "is_present"
+    ):
+        if is_present is False:
+            found.setdefault((group, on), set()).add(student)
+        elif is_present:
+            found.get((group, on), set()).discard(student)
+    return found
+
+
+def class_out(
+    class_group: ClassGroup, on: dt.date, reach: Collection[int]
+) -> tuple[ClassGroup, dt.date, list[Student]]:
+    """A class of a day with its students in reach, for `outs_of`."""
+    enrolled = line(class_group, term_on(on), on)
+    return class_group, on, [each.student for each in enrolled if each.student_id in reach]
