@@ -159,6 +159,10 @@ def _same_or_conflict(there: Result, screening, student, measure, side: str, ent
     return there
 
 
+# Stands before every version of the studio's own, so that it is never the one in use.
+PAST_VERSION = 0
+
+
 @transaction.atomic
 def load_catalogue() -> None:
     """Measures, batteries and targets from fixtures/; rows that are there keep what the owner made of them."""
@@ -266,8 +270,23 @@ def import_results(*, plan, by: User | None) -> set[int]:
             )
         _store(
             key=uuids.uuid4(), screening=row.before.screening if row.before else screenings[where],
-            student=row.student, measure=row.measure, protocol=row.protocol, side=row.side, attempt=row.attempt,
-            taken_on=row.on, entry=row.entry, by=row.assessor or by, supersedes=row.before,
+            student=row.student, measure=row.measure, protocol=_protocol_of_file(row, by), side=row.side,
+            attempt=row.attempt, taken_on=row.on, entry=row.entry, by=row.assessor or by, supersedes=row.before,
+            assessor_name="" if row.assessor else row.assessor_name,
         )
         students.add(row.student.pk)
     return students
+
+
+def _protocol_of_file(row, by: User | None) -> Protocol:
+    """The row's protocol; that of past files, without a cap, is made when it is first wanted."""
+    if row.protocol.pk is not None:
+        return row.protocol
+    made, _is_new = Protocol.objects.get_or_create(
+        measure=row.measure, version=PAST_VERSION,
+        defaults={
+            "short_name": row.protocol.short_name, "instruction": row.protocol.instruction, "cap": None,
+            "grades": row.protocol.grades, "made_by": by,
+        },
+    )
+    return made

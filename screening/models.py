@@ -227,6 +227,8 @@ class Result(models.Model):
     is_first_side = models.BooleanField(null=True)
     taken_on = models.DateField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    # Who measured, as a file of past results says it, where that is nobody with a login here.
+    assessor_name = models.CharField(max_length=120, blank=True)
     recorded_at = models.DateTimeField(auto_now_add=True)
     supersedes = models.OneToOneField("self", models.PROTECT, null=True, related_name="superseded_by")
 
@@ -252,3 +254,8 @@ class Result(models.Model):
 
     def __str__(self) -> str:
         return f"{self.measure} {self.side} {self.value}"
+
+    @property
+    def measured_by(self) -> str:
+        """Who measured: as the file said it, else whoever recorded it."""
+        return self.assessor_name or (self.recorded_by.name if self.recorded_by else "")

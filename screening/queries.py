@@ -145,6 +145,12 @@ class Score:
     recorded_by_id: int | None
     is_confirmed: bool
     screening_id: int
+    assessor_name: str = ""
+
+    @property
+    def assessor(self) -> int | str:
+        """Tells one assessor from another, whether or not they have a login."""
+        return self.assessor_name or self.recorded_by_id or 0
 
 
 def scores(results: QuerySet[Result], *, measures: Iterable[Measure] | None = None) -> list[Score]:
@@ -162,6 +168,7 @@ def scores(results: QuerySet[Result], *, measures: Iterable[Measure] | None = No
         .values_list(
             "pk", "student_id", "measure_id", "side", "taken_on", "value", "reached_cap", "protocol_id",
             "protocol__version", "recorded_by_id", "is_confirmed", "screening_id",
+            "assessor_name",
         )
     )
     for row in rows:
@@ -174,8 +181,10 @@ def _score_of(rows: list[tuple], rule: str) -> Score:
     source = rows[-1]
     if rule == "best":
         source = next(row for row in rows if (row[5], row[6]) == (made.value, made.capped))
-    pk, student, measure, side, on, _value, _capped, protocol, version, by, confirmed, screening = source
-    return Score(pk, student, measure, side, on, made.value, made.capped, protocol, version, by, confirmed, screening)
+    pk, student, measure, side, on, _value, _capped, protocol, version, by, confirmed, screening, assessor = source
+    return Score(
+        pk, student, measure, side, on, made.value, made.capped, protocol, version, by, confirmed, screening, assessor
+    )
 
 
 def results_of_student(student: Student, measure: Measure | None = None) -> QuerySet[Result]:

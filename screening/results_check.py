@@ -1,7 +1,7 @@
 """Reads a file of past results against the studio: who and what each row means, and what it would change."""
 import datetime as dt
 import hashlib
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext
 
 from screening import results_file, scoring
-from screening.actions import Entry
+from screening.actions import PAST_VERSION, Entry
 from screening.models import Measure, Protocol, Result
 from screening.results_wide import long_sheet
 from screening.wording import write_value
@@ -19,6 +19,9 @@ from studio.file_check import FileCheck, order_of_dates
 from studio.models import ClassGroup, Consent, Enrolment, Student, User
 from studio.roster_plan import fold
 from studio.sheet_file import Sheet, read_sheet
+
+# How values above the cap of now are kept.
+BESIDE, AT_CAP = "beside", "cap"
 
 
 @dataclass(frozen=True)
@@ -42,17 +45,35 @@ class PlannedResult:
     before_written: str = ""
     reasons: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    assessor_name: str = ""
+
+
+@dataclass(frozen=True)
+class CapQuestion:
+    """A measure with values in the file above the most that its protocol counts now.
+
+    answer: BESIDE, to keep them as they are beside the protocol, AT_CAP, to keep them as "at least" the cap, or "".
+    """
+
+    measure: Measure
+    cap: Decimal
+    highest: Decimal
+    rows: int
+    answer: str = ""
 
 
 @dataclass(frozen=True)
 class ResultsCheck(FileCheck):
-    """The preview of a file of results; `plan`: PlannedResult of every row."""
+    """The preview of a file of results; `plan`: PlannedResult of every row; `caps`: what must be said of caps."""
+
+    caps: tuple[CapQuestion, ...] = ()
 
     @property
     def digest(self) -> str:
         text = "\n".join(
             f"{p.number}|{p.outcome}|{p.written}|{p.student and p.student.pk}|{p.before and p.before.pk}|{p.on}"
-            f"|{p.measure and p.measure.pk}|{p.side}|{p.attempt}|{p.assessor and p.assessor.pk}"
+            f"|{p.measure and p.measure.pk}|{p.side}|{p.attempt}|{p.assessor and p.assessor.pk}|{p.assessor_name}"
+            f"|{p.protocol and p.protocol.version}"
             for p in self.plan
         )
         return hashlib.sha256(text.encode()).hexdigest()[:24]
@@ -77,22 +98,48 @@ def guessed_columns(sheet: Sheet) -> dict[int, str]:
 
 
 def check_results(
-    sheet: Sheet, *, columns: Mapping[int, str], order: str, class_group: ClassGroup, today: dt.date
+    sheet: Sheet, *, columns: Mapping[int, str], order: str, class_group: ClassGroup, today: dt.date,
+    caps: Mapping[str, str] | None = None,
 ) -> ResultsCheck:
-    """Every row read, understood and compared with the results there are; a fixed number of queries."""
+    """Every row read, understood and compared with the results there are; a fixed number of queries.
+
+    caps: measure key -> BESIDE or AT_CAP, as a person answered where values lie above the cap of now.
+    """
     found, used = order_of_dates(sheet, columns, results_file.DATE_FIELDS, order)
     studio = _Studio(class_group)
     words = _measure_words(studio.measures.values())
     reading = results_file.read_results(
-        sheet, columns, date_order=used or "ambiguous", measures=words, today=today, gettext=gettext
+        sheet, columns, date_order=used or "ambiguous", measures=words, today=today,
+        measure_names=[gettext(m.short_name) for m in studio.measures.values()], gettext=gettext,
     )
+    studio.caps = {q.measure.key: q for q in _cap_questions(reading.rows, studio, caps or {})}
     studio.load_results(row.on for row in reading.rows if row.on)
     return ResultsCheck(
         sheet=sheet, columns=dict(columns), order_found=found, order=used,
         problems=tuple(p for p in reading.problems if p.row_number is None),
         questions=tuple(q.message for q in reading.questions),
-        plan=_refuse_repeated([_plan(row, studio) for row in reading.rows]),
+        plan=_refuse_repeated([_plan(row, studio) for row in reading.rows]), caps=tuple(studio.caps.values()),
     )
+
+
+def _cap_questions(
+    rows: Iterable[results_file.ResultRow], studio: "_Studio", answers: Mapping[str, str]
+) -> Iterable[CapQuestion]:
+    """For each measure whose protocol has a cap: the values above it that name no protocol of their own."""
+    above: dict[str, list[Decimal]] = defaultdict(list)
+    for row in rows:
+        measure = studio.measures.get(row.measure)
+        if measure is None or row.value is None or row.protocol or row.problems:
+            continue
+        cap = studio.latest(measure).cap
+        if cap is not None and cap < row.value <= measure.hard_high:
+            above[measure.key].append(row.value)
+    for key, values in above.items():
+        answer = answers.get(key, "")
+        yield CapQuestion(
+            studio.measures[key], studio.latest(studio.measures[key]).cap, max(values), len(values),
+            answer if answer in (BESIDE, AT_CAP) else "",
+        )
 
 
 def _refuse_repeated(plan: list[PlannedResult]) -> tuple[PlannedResult, ...]:
@@ -100,7 +147,7 @@ def _refuse_repeated(plan: list[PlannedResult]) -> tuple[PlannedResult, ...]:
     taken: dict[tuple, int] = {}
     made = []
     for row in plan:
-        if row.outcome != "refuse":
+        if row.outcome not in ("refuse", "ask"):
             key = (row.class_group.pk, row.student.pk, row.measure.pk, row.side, row.attempt, row.on)
             if key in taken:
                 reason = gettext("The same attempt as row %(number)s.") % {"number": taken[key]}
@@ -122,7 +169,8 @@ class _Studio:
     def __post_init__(self) -> None:
         self.measures = {measure.key: measure for measure in Measure.objects.all()}
         self.classes = {fold(group.name): group for group in ClassGroup.objects.all()}
-        self.people = {fold(user.name): user for user in User.objects.all()}
+        self.people = _people()
+        self.caps: dict[str, CapQuestion] = {}
         self.protocols: dict[int, dict[str, Protocol]] = defaultdict(dict)
         for protocol in Protocol.objects.order_by("version"):
             self.protocols[protocol.measure_id][str(protocol.version)] = protocol
@@ -134,6 +182,9 @@ class _Studio:
         self.silent = set(withheld(Consent.MEASUREMENTS, timezone.now()).values_list("pk", flat=True))
         self.results: dict[tuple, Result] = {}
 
+    def latest(self, measure: Measure) -> Protocol:
+        return list(self.protocols[measure.pk].values())[-1]
+
     def load_results(self, days: Iterable[dt.date]) -> None:
         days = list(days)
         if not days:
@@ -144,6 +195,14 @@ class _Studio:
             # What was taken back is met as well, so that it comes in as a change; a result that counts goes first.
             if row.reason_missing != Result.WITHDRAWN or key not in self.results:
                 self.results[key] = row
+
+
+def _people() -> dict[str, User]:
+    """Everybody who works here by their name, and by the first one where only one person has it."""
+    people = list(User.objects.all())
+    firsts = Counter(fold(user.name.split(" ")[0]) for user in people if user.name)
+    by_first = {fold(u.name.split(" ")[0]): u for u in people if u.name and firsts[fold(u.name.split(" ")[0])] == 1}
+    return by_first | {fold(user.name): user for user in people}
 
 
 def _plan(row: results_file.ResultRow, studio: _Studio) -> PlannedResult:
@@ -158,20 +217,32 @@ def _plan(row: results_file.ResultRow, studio: _Studio) -> PlannedResult:
     if measure is not None and protocol is not None and not row.problems:
         entry = _entry(row, measure, protocol, reasons, warnings)
         _check_side(row, measure, reasons)
+        _check_unit(row, measure, reasons)
     written = ""
     if entry is not None:
         written = _write(entry, measure, protocol)
     assessor = studio.people.get(fold(row.assessor)) if row.assessor else None
     if row.assessor and assessor is None:
         warnings.append(
-            gettext("Nobody here is called “%(name)s”; the result is kept under whoever brings the file in.")
+            gettext("Nobody with a login is called “%(name)s”; the result is kept as measured by that name.")
             % {"name": row.assessor}
         )
     made = PlannedResult(
         row.number, row.student_name, "refuse", written, measure, student, group, protocol, row.side, row.attempt,
-        row.on, entry, assessor, reasons=tuple(reasons), warnings=tuple(warnings),
+        row.on, entry, assessor, reasons=tuple(reasons), warnings=tuple(warnings), assessor_name=row.assessor,
     )
-    return made if reasons else _compare(made, studio)
+    if reasons:
+        return made
+    cap = studio.caps.get(row.measure)
+    if cap is not None and not cap.answer and not row.protocol:
+        question = gettext("The file counts up to %(highest)s, and here it stops at %(cap)s. Say above how to keep it.")
+        as_it_stands = _write(Entry(row.value, row.reason_missing, at_least=row.capped), measure, protocol)
+        return replace(made, outcome="ask", written=as_it_stands, reasons=(question % _cap_words(cap),))
+    return _compare(made, studio)
+
+
+def _cap_words(question: CapQuestion) -> dict[str, str]:
+    return {"highest": f"{question.highest.normalize():f}", "cap": f"{question.cap.normalize():f}"}
 
 
 def _student(row, group: ClassGroup, studio: _Studio, reasons: list[str]) -> Student | None:
@@ -189,12 +260,30 @@ def _student(row, group: ClassGroup, studio: _Studio, reasons: list[str]) -> Stu
 
 def _protocol(row, measure: Measure, studio: _Studio, reasons: list[str]) -> Protocol | None:
     versions = studio.protocols[measure.pk]
+    cap = studio.caps.get(measure.key)
+    if not row.protocol and cap is not None and cap.answer == BESIDE:
+        return versions.get(str(PAST_VERSION)) or _past_protocol(measure, studio.latest(measure))
     if not row.protocol:
-        return list(versions.values())[-1]
+        return studio.latest(measure)
     protocol = versions.get(row.protocol.strip().lower().removeprefix("version").strip())
     if protocol is None:
         reasons.append(gettext("This measure has no protocol “%(name)s”.") % {"name": row.protocol})
     return protocol
+
+
+def _past_protocol(measure: Measure, latest: Protocol) -> Protocol:
+    """What past files were counted by: not stored until it is wanted."""
+    return Protocol(
+        measure=measure, version=PAST_VERSION, short_name=gettext("as in a file of past results"), cap=None,
+        instruction=gettext("How it was taken is not on record here."), grades=latest.grades,
+    )
+
+
+def _check_unit(row, measure: Measure, reasons: list[str]) -> None:
+    wanted = {Measure.SECONDS: "s", Measure.COUNT: "rises", Measure.LENGTH: measure.unit}.get(measure.kind, "")
+    if row.unit and row.unit != wanted:
+        reasons.append(gettext("“%(value)s %(unit)s” does not fit: %(measure)s is written in %(wanted)s.") % {
+            "value": row.value, "unit": row.unit, "measure": measure, "wanted": measure.unit or wanted})
 
 
 def _check_side(row, measure: Measure, reasons: list[str]) -> None:

@@ -6,7 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from screening.results_headings import DATE_FIELDS, FIELDS, guess_columns, heading_score
-from screening.results_value import GRADE_WORDS, REASONS, ValueReading, read_value
+from screening.results_value import GRADE_WORDS, REASONS, TWO_VALUES, ValueReading, read_value
 from studio.sheet_file import Sheet
 from studio.sheets.cells import fold
 from studio.sheets.dates import date_order, one_date
@@ -56,6 +56,7 @@ class ResultRow:
     value: the number, None where `value_text` is a word of GRADE_WORDS or `reason_missing` one of REASONS.
     capped: the value is "at least" this. on: the day, None only in a refused row.
     problems: why the row is refused, in words for people; warnings: what to look at before it is taken.
+    unit: what stands behind the number, see `ValueReading`.
     """
 
     number: int
@@ -74,6 +75,7 @@ class ResultRow:
     protocol: str
     problems: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    unit: str = ""
 
 
 @dataclass(frozen=True)
@@ -92,6 +94,7 @@ def read_results(
     date_order: str,
     measures: Mapping[str, str],
     today: date,
+    measure_names: Sequence[str] = (),
     gettext: GetText = same_text,
 ) -> ResultsReading:
     """The rows of a file of results, each checked by itself and against the other rows of the file.
@@ -99,7 +102,7 @@ def read_results(
     columns: column index -> a name of FIELDS, "" or left out for a column to pass over.
     date_order: see `studio.roster_file.read_roster`; it counts for both columns of dates.
     measures: a measure's key, name or another name -> its key; capitals, accents and punctuation do not
-    count.
+    count. measure_names: those to be named where a row has another.
     today: no result is later.
 
     A second row for the same student, measure, side, attempt and day is refused. What a student, an assessor
@@ -116,14 +119,26 @@ def read_results(
     drafts = []
     for sheet_row in sheet.rows:
         cells = RowCells(sheet.headings, sheet_row, ordered, gettext)
-        drafts.append((_result_row(cells, date_order, known_measures, today, gettext), cells))
+        if _is_empty(cells):
+            cells.refuse("", gettext("No test and no value is filled in here."))
+        drafts.append((_result_row(cells, date_order, known_measures, measure_names, today, gettext), cells))
     _refuse_repeated(drafts, gettext)
     rows, problems = with_reasons(drafts)
     return ResultsReading(rows, problems, date_questions(sheet, columns, DATE_FIELDS, date_order, gettext))
 
 
+def _is_empty(cells: RowCells) -> bool:
+    """A child without a result, as a table with a column for each test has one."""
+    return not (cells.text("measure") or cells.text("value") or cells.has_problem("measure", "value"))
+
+
 def _result_row(
-    cells: RowCells, order: str, measures: Mapping[str, str], today: date, gettext: GetText
+    cells: RowCells,
+    order: str,
+    measures: Mapping[str, str],
+    measure_names: Sequence[str],
+    today: date,
+    gettext: GetText,
 ) -> ResultRow:
     birth_on = cells.birth_on("birth_on", order, today)
     value = _value(cells, gettext)
@@ -132,7 +147,7 @@ def _result_row(
         student_name=_student_name(cells, gettext),
         birth_on=birth_on,
         class_name=cells.words("class_name"),
-        measure=_measure(cells, measures, gettext),
+        measure=_measure(cells, measures, measure_names, gettext),
         side=_side(cells, gettext),
         attempt=cells.whole_number("attempt", 1, MAX_ATTEMPTS) or 1,
         value=value.value,
@@ -142,6 +157,7 @@ def _result_row(
         reason_missing=value.reason_missing,
         assessor=cells.words("assessor"),
         protocol=cells.words("protocol"),
+        unit=value.unit,
     )
 
 
@@ -158,13 +174,18 @@ def _student_name(cells: RowCells, gettext: GetText) -> str:
     return written if name is None else name
 
 
-def _measure(cells: RowCells, measures: Mapping[str, str], gettext: GetText) -> str:
+def _measure(
+    cells: RowCells, measures: Mapping[str, str], names: Sequence[str], gettext: GetText
+) -> str:
     text = cells.text("measure")
     if fold(text) in measures and text:
         return measures[fold(text)]
     if text:
-        cells.refuse("measure", gettext("“%(text)s” is not a measure here.") % {"text": text[:40]})
-    elif not cells.has_problem("measure"):
+        message = gettext("“%(text)s” is not a measure here.") % {"text": text[:40]}
+        if names:
+            message += " " + gettext("The measures here: %(names)s.") % {"names": ", ".join(names)}
+        cells.refuse("measure", message)
+    elif not cells.has_problem("measure", ""):
         cells.refuse("measure", gettext("The measure is missing."))
     return ""
 
@@ -180,7 +201,13 @@ def _side(cells: RowCells, gettext: GetText) -> str:
 def _value(cells: RowCells, gettext: GetText) -> ValueReading:
     text = cells.text("value")
     reading = read_value(text)
-    if not reading.is_understood:
+    if TWO_VALUES.fullmatch(text):
+        cells.refuse(
+            "value",
+            gettext("“%(text)s” is not a value but two. Name both feet in the heading: “rises L/R”.")
+            % {"text": text[:40]},
+        )
+    elif not reading.is_understood:
         cells.refuse(
             "value",
             gettext("“%(text)s” is not a value we can read. Examples: 12, 4.5, at least 45, clean, absent.")

@@ -27,18 +27,29 @@ _REASON_BY_WORDS = {
 _AT_LEAST = re.compile(
     r"(?:≥|>=|=>|>|at least\b|mindestens\b|au moins\b|al menos\b|almeno\b)\s*", re.IGNORECASE
 )
-_UNIT = re.compile(r"\s*(?:s|secs?|seconds?|cm|mm|°|deg|degrees|reps?|rises?)\.?$", re.IGNORECASE)
+_UNIT = re.compile(r"\s*(s|secs?|seconds?|sek|sekunden|cm|mm|°|deg|degrees|reps?|rises?)\.?$", re.IGNORECASE)
+# What is written behind a value, as the units that measures have.
+_UNIT_BY_WORD = {
+    "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "sek": "s", "sekunden": "s", "cm": "cm",
+    "mm": "mm", "°": "°", "deg": "°", "degrees": "°",
+    "rep": "rises", "reps": "rises", "rise": "rises", "rises": "rises",
+}
+TWO_VALUES = re.compile(r"\s*[\d.,]+\s*[/|]\s*[\d.,]+\s*", re.ASCII)
 _NUMBER = re.compile(r"[-−]?\d+(?:[.,]\d+)?", re.ASCII)
 
 
 @dataclass(frozen=True)
 class ValueReading:
-    """What a value's cell says: a number, a grade word or a reason; all empty where it says none of them."""
+    """What a value's cell says: a number, a grade word or a reason; all empty where it says none of them.
+
+    unit: "s", "cm", "mm", "°" or "rises" where one stands behind the number.
+    """
 
     value: Decimal | None = None
     word: str = ""
     capped: bool = False
     reason_missing: str = ""
+    unit: str = ""
 
     @property
     def is_understood(self) -> bool:
@@ -66,13 +77,19 @@ def read_value(text: str) -> ValueReading:
         return ValueReading(word=words)
     bare = _AT_LEAST.sub("", text, count=1) if _AT_LEAST.match(text) else text
     capped = bare != text
-    bare = _UNIT.sub("", bare)
+    bare, unit = _without_unit(bare)
     if bare.endswith("+"):
-        bare, capped = _UNIT.sub("", bare[:-1].rstrip()), True
+        bare, inner = _without_unit(bare[:-1].rstrip())
+        capped, unit = True, unit or inner
     if not _NUMBER.fullmatch(bare):
         return ValueReading()
     number = bare.replace("−", "-").replace(",", ".")
     whole, _separator, places = number.removeprefix("-").partition(".")
     if len(whole) > MAX_WHOLE_DIGITS or len(places.rstrip("0")) > MAX_DECIMALS:
         return ValueReading()
-    return ValueReading(value=Decimal(number), capped=capped)
+    return ValueReading(value=Decimal(number), capped=capped, unit=unit)
+
+
+def _without_unit(text: str) -> tuple[str, str]:
+    found = _UNIT.search(text)
+    return (text[: found.start()], _UNIT_BY_WORD[found[1].lower()]) if found else (text, "")

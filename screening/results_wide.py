@@ -1,5 +1,6 @@
 """A table with a column for each test into one row for each result; knows no student and no value."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
@@ -15,7 +16,10 @@ _ATTEMPTS = frozenset("12345")
 
 @dataclass(frozen=True)
 class MeasureColumn:
-    """What a heading says of the cells below it: a measure's folded name, "L", "R" or "", "1" to "5" or ""."""
+    """What a heading says of the cells below it: a measure's folded name, "L", "R" or "", "1" to "5" or "".
+
+    side: "LR" or "RL" where each cell holds both feet in that order, as "12/14".
+    """
 
     measure: str
     side: str = ""
@@ -34,6 +38,8 @@ def column_named(heading: str, measures: frozenset[str]) -> MeasureColumn | None
     (MeasureColumn(measure='balance', side='R', attempt='2'), None)
     """
     for form in heading_forms(heading):
+        if (both := _both_sides(form.split(), measures)) is not None:
+            return both
         words, side, attempt = form.split(), "", ""
         while words and " ".join(words) not in measures:
             if not attempt and words[-1] in _ATTEMPTS:
@@ -48,6 +54,15 @@ def column_named(heading: str, measures: frozenset[str]) -> MeasureColumn | None
                 side, words = cut
         if words:
             return MeasureColumn(" ".join(words), side, attempt)
+    return None
+
+
+def _both_sides(words: list[str], measures: frozenset[str]) -> MeasureColumn | None:
+    """ "Rises L/R" and "left/right balance": a measure with both feet beside it."""
+    for said, rest in ((words[-2:], words[:-2]), (words[:2], words[2:])):
+        sides = [side_named(word) for word in said]
+        if set(sides) == {"L", "R"} and " ".join(rest) in measures:
+            return MeasureColumn(" ".join(rest), "".join(sides))
     return None
 
 
@@ -92,6 +107,9 @@ def _rows(
     side, attempt = (row.cells[of_row[name]] if name in of_row else "" for name in ("side", "attempt"))
     place = {before: now for now, before in enumerate(kept)}
     value_at = len(kept) + len(_MADE) - 1
+    if all(row.cells[at] in BLANK_MARKS | {""} for at in tests) and not any(t.column in tests for t in row.troubles):
+        # A child without any result stays a row of the file, so that nobody is lost between the lines.
+        yield SheetRow(row.number, (*(row.cells[each] for each in kept), *[""] * len(_MADE)), ())
     for at, test in tests.items():
         if row.cells[at] in BLANK_MARKS | {""} and not any(each.column == at for each in row.troubles):
             continue
@@ -99,7 +117,16 @@ def _rows(
             CellTrouble(value_at if each.column == at else place.get(each.column, value_at + 1), each.kind)
             for each in row.troubles if each.column == at or each.column not in tests
         )
-        cells = (
-            *(row.cells[each] for each in kept), test.measure, test.side or side, test.attempt or attempt, row.cells[at]
-        )
-        yield SheetRow(row.number, cells, troubles)
+        for foot, value in _by_foot(test, row.cells[at]):
+            told = (test.measure, foot or side, test.attempt or attempt, value)
+            yield SheetRow(row.number, (*(row.cells[each] for each in kept), *told), troubles)
+
+
+def _by_foot(test: MeasureColumn, cell: str) -> Iterable[tuple[str, str]]:
+    """(side, value) of a cell; "12/14" under both feet is two, "12" there is of no foot and will be asked about."""
+    if len(test.side) < 2:
+        return [(test.side, cell)]
+    parts = [part.strip() for part in re.split(r"[/|]", cell)]
+    if len(parts) != 2:
+        return [("", cell)]
+    return [(side, part) for side, part in zip(test.side, parts, strict=True) if part not in BLANK_MARKS | {""}]

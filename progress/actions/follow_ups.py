@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, Standing
 from studio.actions import Refused
-from studio.models import ClassGroup, Enrolment, Student, User
+from studio.models import ClassGroup, Enrolment, Student, Term, User
 from studio.queries import next_class_day
 from studio.templatetags.wording import day as write_day
 
@@ -81,7 +81,8 @@ def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Stand
     """A follow-up for each stall or slip of a student's own, and for sides well apart.
 
     One that was closed within the same unbroken run of such verdicts is not opened again, nor is one for a
-    stall that the whole class shares: that is a question to the programme.
+    stall that the whole class shares: that is a question to the programme. None is opened for a term that is over,
+    as of past results that were brought in.
     """
     # Only for who was in the class then: last year's results, brought in later, ask nobody to act today.
     here = set(Enrolment.objects.on(as_of).filter(class_group=class_group).values_list("student_id", flat=True))
@@ -96,7 +97,8 @@ def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Stand
         for row, line in rows
         if row.side == "L" and line.gap is not None and line.gap.is_apart
     ]
-    if not wanted:
+    today = timezone.localdate()
+    if not wanted or not Term.objects.filter(starts_on__lte=as_of, ends_on__gte=max(as_of, today)).exists():
         return
     known = FollowUp.objects.filter(
         student__in={row.student_id for row, *_rest in wanted}, kind__in=[FollowUp.NO_GAIN, FollowUp.SIDES_APART]

@@ -58,7 +58,7 @@ def _repeats(measure: Measure, scale: str) -> list[Repeat]:
             for key in line["held_back"]}
     return [
         Repeat(
-            student=row.student_id, side=row.side, assessor=row.recorded_by_id or 0, on=row.on,
+            student=row.student_id, side=row.side, assessor=row.assessor, on=row.on,
             value=math.log(max(float(row.value), 0.5)) if scale == "hold" else float(row.value),
             protocol=row.protocol_id,
         )

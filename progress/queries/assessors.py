@@ -47,7 +47,7 @@ def _paired(measure: Measure) -> dict[tuple[int, int], tuple[list[float], list[f
     """(person, person) to their scores of the same child, side and screening; each one's first attempt there."""
     cells: dict[tuple, dict[int, float]] = defaultdict(dict)
     rows = counted(Result.objects.standing()).filter(
-        measure=measure, value__isnull=False, reached_cap=False, recorded_by__isnull=False
+        measure=measure, value__isnull=False, reached_cap=False, recorded_by__isnull=False, assessor_name=""
     )
     for row in rows.order_by("attempt", "pk"):
         cells[row.screening_id, row.student_id, row.side].setdefault(row.recorded_by_id, float(row.value))

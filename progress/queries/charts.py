@@ -150,7 +150,7 @@ def _point(facts: StrandFacts, score: Score, knots, held: set[int], voice) -> pa
         bad = facts.measure.kind != Measure.GRADE and half > 0 and middle - value > BAD_DAY_BANDS * half
     protocol = facts.protocols[score.protocol_id]
     written = write_value(score.value, facts.measure, protocol, capped=score.capped)
-    by = facts.assessors.get(score.recorded_by_id or 0, "")
+    by = score.assessor_name or facts.assessors.get(score.recorded_by_id or 0, "")
     words = ", ".join(part for part in (f"{voice.day(score.on)}: {written}", protocol.short_name, by) if part)
     return parts.Point(
         score.on, value, capped=score.capped, bad_day=bad, held_back=score.result_id in held, words=words

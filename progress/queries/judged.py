@@ -59,7 +59,7 @@ def judge_facts(
         judgement.ResultFact(
             key=row.result_id, student=row.student_id, measure=by_id[row.measure_id].key, side=row.side, on=row.on,
             value=float(row.value), capped=row.capped, protocol=row.protocol_version,
-            assessor=row.recorded_by_id or 0, confirmed=row.is_confirmed,
+            assessor=row.assessor, confirmed=row.is_confirmed,
         )
         for row in rows
     ]

@@ -84,7 +84,7 @@ def _measured(student: Student) -> Iterable[Told]:
             words.setdefault(measure, []).append(f"{side_word(score.side)} {value}".strip())
         text = "; ".join(f"{_(measure.short_name)}: {', '.join(values)}" for measure, values in words.items())
         yield Told(
-            on, None, MEASURED, capfirst(text), people.get(found[0].recorded_by_id, ""),
+            on, None, MEASURED, capfirst(text), found[0].assessor_name or people.get(found[0].recorded_by_id, ""),
             reverse("progress:results", args=[student.pk]),
         )
 

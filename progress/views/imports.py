@@ -1,7 +1,7 @@
 """Confirming a roster, and bringing in past results: file, preview, questions, confirmation."""
 from django.contrib import messages
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -10,8 +10,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from progress.actions import imports as actions
 from progress.forms import ResultsFileForm
 from screening.models import Measure
+from screening.results_check import AT_CAP, BESIDE, guessed_columns, open_results
 from screening.results_check import check_results as read_results
-from screening.results_check import guessed_columns, open_results
 from screening.results_file import FIELDS
 from studio.actions import keep_draft
 from studio.models import ClassGroup, ImportDraft, Studio
@@ -84,7 +84,7 @@ def bring_results(request: HttpRequest) -> HttpResponse:
             )
             return redirect("progress:check-results", draft_id=draft.pk)
     measures = "; ".join(f"{measure} ({_(measure.short_name)})" for measure in Measure.objects.all())
-    context = {"room": "office", "form": form, "measures": measures}
+    context = {"room": "office", "form": form, "measures": measures, "first_measure": first_measure()}
     return show(request, "progress/office/bring_results.html", context, status=422 if form.errors else 200)
 
 
@@ -93,9 +93,25 @@ def _check(draft: ImportDraft, today):
     sheet = open_results(bytes(draft.content), draft.filename)
     columns = {int(index): name for index, name in draft.answers["columns"].items()}
     check = read_results(
-        sheet, columns=columns, order=draft.answers.get("order", ""), class_group=class_group, today=today
+        sheet, columns=columns, order=draft.answers.get("order", ""), class_group=class_group, today=today,
+        caps=draft.answers.get("caps", {}),
     )
     return check, class_group
+
+
+def first_measure() -> str:
+    """What the examples of layouts are written with."""
+    measure = Measure.objects.first()
+    return _(measure.short_name) if measure else ""
+
+
+def answer_caps(draft: ImportDraft, posted: QueryDict) -> None:
+    """Takes in how values above a cap are kept; saved with the columns."""
+    said = {
+        name.removeprefix("cap-"): answer for name, answer in posted.items()
+        if name.startswith("cap-") and answer in (BESIDE, AT_CAP)
+    }
+    draft.answers["caps"] = draft.answers.get("caps", {}) | said
 
 
 @require_http_methods(["GET", "POST"])
@@ -103,12 +119,14 @@ def _check(draft: ImportDraft, today):
 def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
     draft = load_draft(request, draft_id, "results")
     if request.method == "POST":
+        answer_caps(draft, request.POST)
         answer_columns(draft, request.POST, FIELDS)
         return redirect("progress:check-results", draft_id=draft.pk)
     check, class_group = _check(draft, request.today)
     return show(request, "progress/office/check_results.html", {
         "room": "office", "draft": draft, "check": check, "class_group": class_group,
         "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS), "words": FIELD_WORDS,
+        "first_measure": first_measure(),
     })
 
 

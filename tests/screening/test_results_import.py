@@ -151,13 +151,17 @@ def test_an_unusual_value_is_pointed_at(as_owner, cast):
     assert "Unusual: please look at it once more." in preview.content.decode()
 
 
-def test_an_assessor_whom_nobody_knows_is_pointed_at(as_owner, cast):
+def test_a_result_is_measured_by_whom_the_file_says_login_or_not(as_owner, cast):
+    """Not by whoever brought the file in, though it is on record who that was."""
     lines = [f"{HEADINGS},Assessor", f"{AMA},Davit Meskhi", f"{BETTINA},Kim Who"]
     preview = bring(as_owner, cast, "\n".join(lines))
-    assert "Nobody here is called “Kim Who”" in preview.content.decode()
+    assert "Nobody with a login is called “Kim Who”" in preview.content.decode()
     confirm(as_owner, preview)
-    assert Result.objects.get(student=cast.ama).recorded_by == cast.teacher
-    assert Result.objects.get(student=cast.bettina).recorded_by == cast.owner
+    by_ama, by_bettina = (Result.objects.get(student=child) for child in (cast.ama, cast.bettina))
+    assert (by_ama.recorded_by, by_ama.measured_by) == (cast.teacher, "Davit Meskhi")
+    assert (by_bettina.recorded_by, by_bettina.measured_by) == (cast.owner, "Kim Who")
+    page = as_owner.get(reverse("progress:results", args=[cast.bettina.pk])).content.decode()
+    assert "Kim Who" in page and "brought in by Ottoline Brack" in page
 
 
 def test_dates_that_can_be_read_both_ways_are_asked_about_first(as_owner, cast):

@@ -45,7 +45,7 @@ def _in_columns(result: Result, week: int | None) -> dict[str, object]:
         "at_least": _("yes") if result.reached_cap else None, "unit": _(result.measure.unit) or None,
         "reason": str(result.get_reason_missing_display()) or None, "date": result.taken_on,
         "week": week, "protocol": result.protocol.short_name,
-        "assessor": result.recorded_by.name if result.recorded_by else None,
+        "assessor": result.measured_by or None,
     }
 
 
