@@ -10,6 +10,8 @@ BROWSER_ON_BOTH = {
     "test_class_log.py", "test_hurts_offline.py", "test_late_child.py", "test_nothing_lost.py", "test_outbox.py",
     "test_sheet_taps.py", "test_story.py", "test_term.py",
 }
+# What is printed is read off the paper; its facts come from the same queries as the pages'.
+PAPER_ONCE = {"test_awkward_pages.py", "test_paper.py"}
 # Its rooms are looked at one by one, each by whoever is free; every other file stays whole.
 ROOM_BY_ROOM = "test_rooms.py"
 
@@ -20,8 +22,9 @@ def asks_a_database(item: pytest.Item) -> bool:
 
 def runs_once(item: pytest.Item) -> bool:
     """Whether a second database would say the same of it as the first."""
-    is_browsers = item.path.parent.name == "browser"
-    return not asks_a_database(item) or (is_browsers and item.path.name not in BROWSER_ON_BOTH)
+    if not asks_a_database(item) or item.path.name in PAPER_ONCE:
+        return True
+    return item.path.parent.name == "browser" and item.path.name not in BROWSER_ON_BOTH
 
 
 def mark_what_runs_once(items: list[pytest.Item]) -> None:

@@ -19,6 +19,7 @@ def item(path: str, *fixtures: str, mark: str = ""):
     (item("test_vendored.py"), True),
     (item("test_access.py", "cast", "db"), False),
     (item("progress/test_twenty_at_once.py", mark="django_db"), False),
+    (item("progress/test_awkward_pages.py", "cast", "db"), True),
     (item("browser/test_rooms.py", "_show"), True),
     (item("browser/test_pad.py", "live_server", "db"), True),
     (item("browser/test_story.py", "live_server", "db"), False),
@@ -28,8 +29,8 @@ def test_a_second_database_is_asked_where_it_could_say_something_else(test, once
 
 
 def test_the_files_that_the_list_names_are_there():
-    assert [name for name in engines.BROWSER_ON_BOTH | {engines.ROOM_BY_ROOM}
-            if not (HERE / "browser" / name).is_file()] == []
+    named = engines.BROWSER_ON_BOTH | engines.PAPER_ONCE | {engines.ROOM_BY_ROOM}
+    assert named - {path.name for path in HERE.rglob("test_*.py")} == set()
 
 
 def test_whoever_looks_at_the_studio_on_show_comes_last_and_the_rooms_at_the_very_end():

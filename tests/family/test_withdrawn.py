@@ -22,6 +22,7 @@ from tests.progress.test_reports import AT_ONCE
 from tests.reading import words_of
 from tests.test_access import QUESTIONS, knock
 
+AS_A_PART = {"HX-Request": "true"}
 NOON = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)
 # What only Ama's own records say, as a reader would see it.
 # (a count and the level that comes of it, a height; what hurt and that she rests).
@@ -90,11 +91,14 @@ def behind_every_door(staff, guardian, keys, run_key):
     """(where, answer) of every door of the table, as page and as part, with every question it understands."""
     for route, methods in OPEN.items():
         path = address(route, keys)
-        for headers in ({}, {"HX-Request": "true"}):
-            for question in ("", *QUESTIONS.get(route, ())) if "GET" in methods else ():
-                yield f"{route}{question}", knock(staff, "GET", path + question, headers=headers)
-            if "POST" in methods:
-                yield f"{route} (sent)", knock(staff, "POST", path, headers=headers)
+        for question in ("", *QUESTIONS.get(route, ())) if "GET" in methods else ():
+            answer = knock(staff, "GET", path + question)
+            yield f"{route}{question}", answer
+            # What is printed or saved has no parts.
+            if answer.headers["Content-Type"].startswith("text/html"):
+                yield f"{route}{question}", knock(staff, "GET", path + question, headers=AS_A_PART)
+        for headers in ({}, AS_A_PART) if "POST" in methods else ():
+            yield f"{route} (sent)", knock(staff, "POST", path, headers=headers)
     for name in ("all.pdf", "all.zip"):
         yield f"{name} of the term", knock(staff, "GET", reverse("progress:report-file", args=[run_key, name]))
     for route, methods in FAMILY.items():
@@ -123,6 +127,7 @@ def readable(answer) -> str:
     return " ".join([re.sub(r"<[^>]*>", " ", text), *named])
 
 
+@pytest.mark.thorough
 def test_a_minute_before_noon_her_numbers_and_her_pain_are_there_to_be_found(before_noon, cast, told):
     numbers, hurts = told(*HER_NUMBERS), told(*HER_PAIN)
     files = {"all.pdf of the term", "all.zip of the term", "progress:student-record", COPY}
@@ -141,6 +146,7 @@ def test_a_minute_before_noon_her_numbers_and_her_pain_are_there_to_be_found(bef
 COPY = "progress:student-copy"
 
 
+@pytest.mark.thorough
 def test_a_minute_after_measurements_were_taken_back_no_door_says_a_number_of_hers(
     before_noon, cast, told, taken_back_at_noon
 ):
@@ -148,6 +154,7 @@ def test_a_minute_after_measurements_were_taken_back_no_door_says_a_number_of_he
     assert told(*HER_NUMBERS) - {COPY} == set()
 
 
+@pytest.mark.thorough
 def test_a_minute_after_pain_notes_were_taken_back_no_door_says_that_it_hurt(
     before_noon, cast, told, as_owner, taken_back_at_noon
 ):
@@ -208,6 +215,7 @@ def test_a_printed_record_has_nothing_of_what_was_taken_back(cast, keys, as_owne
     assert "Ama Owiredu" in printed and not re.search("|".join(HER_PAIN + HER_NUMBERS), printed)
 
 
+@pytest.mark.thorough
 def test_given_again_it_is_all_there_again(cast, told):
     agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
     agree(cast, cast.ama, Consent.MEASUREMENTS)

@@ -11,6 +11,7 @@ from cryptography.hazmat.primitives.serialization import Encoding
 from studio.network.addresses import BEYOND_THE_ROUTER, source_address
 from tests.network.running import Running, day_of, migrated, running
 
+pytestmark = pytest.mark.thorough
 FIRST, SECOND = "10.77.0.1", "10.77.0.2"
 # More than two workers of four threads.
 MANY = 12

@@ -20,6 +20,7 @@ from tests.conftest import TODAY
 from tests.family.conftest import agree
 from tests.progress.read_back import read
 
+pytestmark = pytest.mark.thorough
 LONG_NAME = "Maximiliane-Theodora Wilhelmine von Obersteinwaldhausen-Unterfichtenbach"
 LONG_CLASS = "Pre-pointe and repertoire, Tuesdays and Thursdays, top floor"
 LONG_MEASURE, SHORT_NAME = "Rises on one foot with two fingers on the barre", "rises by two fingers"

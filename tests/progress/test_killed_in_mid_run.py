@@ -140,6 +140,7 @@ def wait_until(true, seconds: float = 120) -> None:
         time.sleep(0.05)
 
 
+@pytest.mark.thorough
 @pytest.mark.django_db(transaction=True)
 def test_killed_in_mid_run_and_started_again_nothing_is_lost_or_repeated(cast, tmp_path):
     children = [cast.ama, cast.bettina, cast.other_student, cast.out_of_reach]
