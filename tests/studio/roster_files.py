@@ -1,0 +1,116 @@
+"""Lists as front desks keep them, made by code: each with what must become of its rows. No real person is in them."""
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from openpyxl import Workbook
+from openpyxl.styles import Font
+
+ROW = "Nele Vance,2014-06-01"
+TWO = (ROW, "Oren Pike,2013-11-20")
+
+
+@dataclass(frozen=True)
+class RosterFile:
+    """rows: filled lines below the headings, counted by hand; of them new, left out, asked, refused."""
+
+    content: bytes
+    rows: int
+    new: int
+    left: int = 0
+    asked: int = 0
+    refused: int = 0
+    filename: str = "list.csv"
+
+
+def lines(*rows: str, encoding: str = "utf-8", end: str = "\n") -> bytes:
+    return (end.join(rows) + end).encode(encoding)
+
+
+def book(*rows: list, change: Callable[[Workbook], None] = lambda _book: None) -> bytes:
+    made, page = Workbook(), io.BytesIO()
+    for row in rows:
+        made.active.append(row)
+    change(made)
+    made.save(page)
+    return page.getvalue()
+
+
+def xlsx(content: bytes, **counts) -> RosterFile:
+    return RosterFile(content, filename="list.xlsx", **counts)
+
+
+def csv(*rows: str, new: int, left: int = 0, asked: int = 0, refused: int = 0, **how) -> RosterFile:
+    return RosterFile(lines("Name,Born,Stage", *rows, **how), len(rows), new, left, asked, refused)
+
+
+def _merge(workbook: Workbook) -> None:
+    workbook.active.merge_cells("A3:C3")
+
+
+def _hide(workbook: Workbook) -> None:
+    workbook.active.row_dimensions[3].hidden = True
+
+
+def _second_sheet(workbook: Workbook) -> None:
+    workbook.active["A1"].font = Font(bold=True)
+    workbook.create_sheet("Waiting list").append(["Name", "Born"])
+
+
+HEAD = ["Name", "Born", "Stage"]
+FILES: dict[str, RosterFile] = {
+    "plain": csv(f"{ROW},", "Oren Pike,2013-11-20,foundation", new=2),
+    "semicolons, Windows": RosterFile(lines("Name;Born", "Zoë Müßig;01.06.2014", "Ida Holt;25.03.2013",
+                                            encoding="cp1252", end="\r\n"), 2, 2),
+    "tabs, UTF-16": RosterFile(lines("Name\tBorn", "Zoë Moss\t2014-06-01", encoding="utf-16"), 1, 1),
+    "byte order mark": RosterFile(b"\xef\xbb\xbf" + lines("Name,Born", *TWO), 2, 2),
+    "title and date above": RosterFile(lines("Our dancers,", "Printed 3 September,", "Name,Born", *TWO), 2, 2),
+    "title rows and blank lines": RosterFile(lines("Autumn", "", "Name,Born,", TWO[0], "", TWO[1], ""), 2, 2),
+    "bands of classes": csv("Pre-pointe A,,", f"{ROW},", "Pre-pointe B,,", "Oren Pike,2013-11-20,", new=2, left=2),
+    "bands of weekdays": csv("Monday 16:30,,", f"{ROW},", "Tuesday,,", "Oren Pike,2013-11-20,", new=2, left=2),
+    "a total": csv(f"{ROW},", "Oren Pike,2013-11-20,", "Total: 2,,", new=2, left=1),
+    "a total with its number beside": csv(f"{ROW},", "Total,2,", new=1, left=1),
+    "counted": csv(f"{ROW},", "1 student,,", "Summe,1,", new=1, left=2),
+    "footnotes": csv("Nele Vance *,2014-06-01,", "Oren Pike †,2013-11-20,", "* new this term,,", "† trial,,",
+                     new=2, left=2),
+    "a remark": csv(f"{ROW},", "Note: Oren comes in October,,", new=1, left=1),
+    "headings on every page": csv(f"{ROW},", "Name,Born,Stage", "Oren Pike,2013-11-20,", new=2, left=1),
+    "a name alone": csv("Nele Vance,2014-06-01,pre-pointe", "Oren Pike,2013-11-20,foundation", "Junior Company,,",
+                        new=2, asked=1),
+    "typed twice with a slip": csv("Mia Vance,2014-06-01,", "Mila Vance,2014-06-01,", new=1, asked=1),
+    "day and month turned round": csv("Nele Vance,2014-06-01,", "Nele Vance,2014-01-06,", new=1, asked=1),
+    "the same line twice": csv(f"{ROW},", f"{ROW},", new=1, refused=1),
+    "no name": csv(f"{ROW},", ",2013-11-20,foundation", new=1, refused=1),
+    "impossible birth dates": csv("Nele Vance,1900-01-01,", "Oren Pike,2026-12-01,", "Ida Holt,31/31/2014,", new=0,
+                                  refused=3),
+    "an unknown stage": csv("Nele Vance,2014-06-01,Swans", f"{TWO[1]},", new=1, refused=1),
+    "a formula": csv("Nele Vance,=TODAY(),", f"{TWO[1]},", new=1, refused=1),
+    "shifted cells": RosterFile(lines("Name,Born", "Vance, Nele,2014-06-01", TWO[1]), 2, 1, refused=1),
+    "known already": csv("Ama Owiredu,2014-05-01,pre-pointe", new=0),
+    "known with another birth date": csv("Ama Owiredu,2014-05-09,", new=0, asked=1),
+    "known, typed otherwise": csv("Ama Owiredo,2014-05-01,", new=0, asked=1),
+    "parents' cells full of words": RosterFile(lines(
+        "Name,Born,E-mail,Phone", f"{ROW},a@x; b@x,ask", f"{TWO[1]},,see list"), 2, 2),
+    "mother and father": RosterFile(lines(
+        "Child,DOB,Mother,Father,Mother's e-mail,Father's e-mail", f"{ROW},Jo Vance,Al Vance,jo@x.org,al@x.org"), 1, 1),
+    "German headings and months": RosterFile(lines(
+        "Nachname;Vorname;Geburtsdatum", "Vance;Nele;1. Juni 2014", "Pike;Oren;20. März 2013"), 2, 2),
+    "French months": RosterFile(lines("Nom complet;Date de naissance", "Nele Vance;1 juin 2014"), 1, 1),
+    "Spanish months": RosterFile(lines("Nombre completo;Fecha de nacimiento", "Nele Vance;1 junio 2014"), 1, 1),
+    "Italian months": RosterFile(lines("Nome completo;Data di nascita", "Nele Vance;1 giugno 2014"), 1, 1),
+    "line breaks within cells": RosterFile(lines('Name,Born', '"Nele\nVance",2014-06-01', TWO[1]), 2, 2),
+    "workbook": xlsx(book(HEAD, ["Nele Vance", "2014-06-01", ""], ["Oren Pike", "2013-11-20", ""]), rows=2, new=2),
+    "merged band": xlsx(book(HEAD, ["Nele Vance", "2014-06-01", "foundation"], ["Pre-pointe B", None, None],
+                             ["Oren Pike", "2013-11-20", ""], change=_merge), rows=3, new=2, left=1),
+    "a hidden row": xlsx(book(HEAD, ["Nele Vance", "2014-06-01", ""], ["Oren Pike", "2013-11-20", ""], change=_hide),
+                         rows=2, new=2),
+    "an empty second sheet": xlsx(book(HEAD, ["Nele Vance", "2014-06-01", ""], change=_second_sheet), rows=1, new=1),
+    "a formula that was never calculated": xlsx(book(HEAD, ["Nele Vance", "=DATE(2014,6,1)", ""]), rows=1, new=0,
+                                                refused=1),
+    "an error of the spreadsheet": xlsx(book(HEAD, ["Nele Vance", "#REF!", ""], ["Oren Pike", "2013-11-20", ""]),
+                                        rows=2, new=1, refused=1),
+    "numbers as text": xlsx(book([*HEAD, "Classes a week"], ["Nele Vance", "2014-06-01", "", 2.0]), rows=1, new=1),
+    "wrongly named": RosterFile(book(HEAD, ["Nele Vance", "2014-06-01", ""]), 1, 1, filename="list.csv"),
+    "two thousand rows": csv(*(f"Child{n} Pupil{n},2014-06-{n % 28 + 1:02}," for n in range(1999)), "Total,1999,",
+                             new=1999, left=1),
+}
