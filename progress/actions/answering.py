@@ -84,7 +84,7 @@ def _become(follow_up: FollowUp, kind: str, by: User) -> None:
     follow_up.kind = kind
     follow_up.save(update_fields=["kind"])
     text = _("Now a stop sign.") if kind == FollowUp.STOP_SIGN else _("Now to be seen by a health professional.")
-    FollowUpNote.objects.create(follow_up=follow_up, kind=FollowUpNote.NOTE, text=text, by=by)
+    FollowUpNote.objects.create(follow_up=follow_up, kind=FollowUpNote.CAME_BACK, text=text, by=by)
 
 
 def _go_on(follow_up: FollowUp, on: dt.date, *, is_back: bool, by: User) -> None:

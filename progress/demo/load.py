@@ -11,11 +11,12 @@ from django.db import models, transaction
 from django.utils import timezone
 
 from progress.actions import answering, follow_ups, growth, pain, returning
+from progress.actions.telling import tell_home
 from progress.demo.classwork import work_in_class
 from progress.demo.families import ask_families
 from progress.demo.house import House, build_house
 from progress.demo.measuring import measure_terms
-from progress.models import FollowUp, PainReport
+from progress.models import FollowUp, HomeTold, PainReport
 from progress.queries.way_back import classes_since
 from screening.models import Result
 from studio.actions import Refused
@@ -77,6 +78,9 @@ def _answer(house: House, report: PainReport, row: dict[str, Any]) -> None:
     if follow_up is not None and row.get("note"):
         note = follow_ups.add_note(follow_up=follow_up, text=row["note"], by=follow_up.acts)
         _backdate(note, "at", report.reported_on)
+    if follow_up is not None and "told" in row:
+        tell_home(key=uuid.UUID(int=_key(house, row).int ^ 2), report=report, guardian=None, who=row["told"],
+                  way=HomeTold.IN_PERSON, note="", by=follow_up.acts)
     if follow_up is not None and row.get("answer"):
         told = row["answer"]
         on = house.today - dt.timedelta(days=told["days_ago"])

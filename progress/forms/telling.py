@@ -9,32 +9,30 @@ from django.utils.translation import gettext_lazy
 from progress.models import HomeTold
 from studio.models import Guardian
 
+SOMEBODY_ELSE = "else"
+
 
 class TellForm(forms.Form):
     """Who was told, and how; one of the guardians, or a name."""
 
     key = forms.UUIDField(widget=forms.HiddenInput)
-    guardian = forms.ModelChoiceField(
-        Guardian.objects.none(), label=gettext_lazy("Who was told?"), required=False,
-        empty_label=gettext_lazy("somebody else"),
-    )
+    guardian = forms.ChoiceField(label=gettext_lazy("Who was told?"), choices=[])
     who = forms.CharField(label=gettext_lazy("Name, if somebody else"), max_length=120, required=False, strip=True)
     way = forms.ChoiceField(label=gettext_lazy("How?"), choices=HomeTold.WAYS)
     note = forms.CharField(label=gettext_lazy("A note"), max_length=300, required=False, strip=True)
 
     def __init__(self, *args, guardians: Sequence[Guardian], **kwargs):
         super().__init__(*args, auto_id="told_%s", **kwargs)
-        field = self.fields["guardian"]
-        field.queryset = Guardian.objects.filter(pk__in=[guardian.pk for guardian in guardians]).order_by("name", "pk")
-        if guardians:
-            field.initial = guardians[0].pk
-        else:
+        self.guardians = {str(guardian.pk): guardian for guardian in guardians}
+        self.fields["guardian"].choices = [*self.guardians.items(), (SOMEBODY_ELSE, _("somebody else"))]
+        if not guardians:
             del self.fields["guardian"]
             self.fields["who"].label = _("Who was told?")
         self.fields["key"].initial = uuids.uuid4()
 
     def clean(self):
         cleaned = super().clean()
-        if not cleaned.get("guardian") and not cleaned.get("who"):
+        cleaned["guardian"] = self.guardians.get(cleaned.get("guardian"))
+        if not cleaned["guardian"] and not cleaned.get("who"):
             self.add_error("who", _("Say who was told."))
         return cleaned

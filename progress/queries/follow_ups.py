@@ -119,8 +119,8 @@ def _row(follow_up: FollowUp, lines, resting: set[int], last_results, term: Term
     )
 
 
-# Who acts and by when has changed, which is nothing that was done about it.
-NOT_DONE = (FollowUpNote.HANDED_OVER, FollowUpNote.MOVED)
+# Who acts, by when, and what it has become: nothing that was done about it.
+NOT_DONE = (FollowUpNote.HANDED_OVER, FollowUpNote.MOVED, FollowUpNote.CAME_BACK)
 
 
 def waiting_reports(follow_up: FollowUp) -> list[PainReport]:
@@ -194,7 +194,10 @@ def pain_words(follow_up: FollowUp, resting: set[int], today: dt.date) -> str:
     text = " ".join(filter(None, (text + ".", _how_often({r.reported_on for r in same}, today))))
     if not follow_up.is_open:
         return text
-    if referred := referral_of_follow_up(follow_up):
+    referred = referral_of_follow_up(follow_up)
+    if referred == pain.SEEN_TODAY:
+        return text + " " + _("To be seen by a doctor the same day.")
+    if referred:
         return text + " " + _("A health professional should see it: %(why)s.") % {"why": referral_words(referred)}
     if follow_up.student_id not in resting:
         return text

@@ -196,6 +196,7 @@ def answer_the_pain(page: Page, cast: Cast) -> None:
     closing.get_by_label("Clinician’s name").fill("Dr Vane")
     closing.get_by_label("Seen on").fill("2026-03-24")
     closing.get_by_label("What is allowed now").fill("full class")
+    closing.get_by_label("That is, at most").select_option("all")
     closing.get_by_label("Comes back on which step?").select_option("8")
     closing.get_by_label("What was done?").fill("Seen today, free for rises from tomorrow.")
     closing.get_by_role("button", name="Close with this note").tap()

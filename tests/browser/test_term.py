@@ -4,10 +4,12 @@ What the pages say of her at its end is the same everywhere.
 """
 import datetime as dt
 import re
+import uuid
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from progress.actions.classwork.class_log import ClassDay, state_attendance
 from progress.demo import factories
 from progress.models import FollowUp, LogEntry, PainAnswer, PainReport, ReturnStep, Standing
 from progress.queries import resting_students
@@ -108,6 +110,7 @@ def clear_her(page: Page, cast: Cast, go) -> None:
     page.get_by_label("Clinician’s name").fill("Dr Vane")
     page.get_by_label("Seen on").fill(str(SEEN_ON))
     page.get_by_label("What is allowed now").fill("rises on one foot")
+    page.get_by_label("That is, at most").select_option("all")
     page.get_by_label("Comes back on which step?").select_option(str(RISES_ONE_FOOT))
     page.get_by_label("What was done?").fill("The note went along and came back.")
     page.get_by_role("button", name="Close with this note").tap()
@@ -116,7 +119,11 @@ def clear_her(page: Page, cast: Cast, go) -> None:
 
 
 def move_her_up(page: Page, cast: Cast, go) -> None:
-    go(f"/students/{cast.ama.pk}/way-back/", SEEN_ON)
+    after = SEEN_ON + dt.timedelta(days=1)
+    state_attendance(
+        key=uuid.uuid4(), day=ClassDay(cast.class_group, cast.term, after), present=[cast.ama], absent=[], by=cast.owner
+    )
+    go(f"/students/{cast.ama.pk}/way-back/", after)
     page.get_by_role("button", name="No pain: one step up").tap()
     expect(page.get_by_text(f"Step {RISES_ONE_FOOT + 1} of 8")).to_be_visible()
     assert ReturnStep.objects.last().kind == ReturnStep.UP
