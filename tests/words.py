@@ -24,7 +24,8 @@ MO = PO.with_suffix(".mo")
 WRITTEN = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
 # Every file a word of which may come before a family, on a page, a card, a form or in a mail.
 FILES = (
-    "progress/words/family.py", "progress/words/family_strands.py", "progress/rules/feet.py",
+    "progress/words/family.py", "progress/words/family_pain.py", "progress/words/family_strands.py",
+    "progress/rules/feet.py", "progress/rules/resting.py",
     "progress/queries/family.py",
     "studio/family/actions.py", "studio/family/cards.py", "studio/family/forms.py", "studio/family/mail.py",
     "studio/family/models.py", "studio/audit/models.py", "studio/audit/queries.py", "studio/audit/page_words.py",

@@ -3,7 +3,6 @@ import dataclasses
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
 from django.utils.translation import get_language, gettext_noop, pgettext
 from django.utils.translation import gettext as _
 
@@ -11,13 +10,13 @@ from progress.drawing import charts
 from progress.drawing.parts import Chart, ChartSide
 from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
-from progress.models import FollowUp, PainReport, Standing
-from progress.queries import resting_students
+from progress.models import Standing
 from progress.queries.charts import KINDS, StrandFacts, describe_chart
-from progress.queries.follow_ups import report_words
+from progress.queries.family_pain import family_pain, loads_nothing, measured_next
 from progress.queries.growth import growth_of
 from progress.queries.student import as_of_day, days_of, measuring_days, strand_facts, student_standings
-from progress.words.family import FamilyFacts, FamilyWords, Hurt, Strand, family_words
+from progress.words.family import FamilyFacts, FamilyWords, Strand, family_words
+from progress.words.family_pain import NO_PAIN
 from progress.words.speech import voice_for
 from screening.models import Measure
 from studio.family.models import Consent
@@ -56,7 +55,11 @@ def family_page(student: Student, term: Term | None, *, at: dt.datetime, today: 
     strands = _strands_of_term(student, standings, term) if Consent.MEASUREMENTS in agreed else []
     as_of = min(as_of_day(strands, standings) or today, term.ends_on)
     teacher = _teacher(student, term)
-    facts = _facts(student, term, strands, standings, agreed, as_of, teacher)
+    facts = dataclasses.replace(
+        _facts(student, term, strands, standings, agreed, as_of, teacher),
+        pain=family_pain(student, today=today) if Consent.PAIN in agreed else NO_PAIN,
+        may_exercise=not loads_nothing(student), measured_next=measured_next(student, today=today),
+    )
     counted = next((s for s in strands if s.measure.kind != Measure.GRADE and _is_drawn(s)), None)
     chart = only_her_line(describe_chart(counted, term, as_of=as_of)) if counted else None
     return FamilyPage(
@@ -86,14 +89,11 @@ def _facts(student, term: Term, strands, standings, agreed, as_of: dt.date, teac
     logged = _attendance(student, term, as_of)
     days = None if logged else days_of(student, standings, term, as_of)
     came, held = logged or (measuring_days(student, standings, days) if days else (0, 0))
-    may_tell_pain = Consent.PAIN in agreed
-    rests = bool(resting_students([student.pk]))
     return FamilyFacts(
         called=student.first_name, term=term_in_a_sentence(term), teacher=teacher.name if teacher else "", as_of=as_of,
         term_starts_on=term.starts_on, term_ends_on=term.ends_on, days_held=held, days_came=came, is_log=bool(logged),
         strands=tuple(_strand(facts, standings, term) for facts in strands),
         has_grown=Consent.MEASUREMENTS in agreed and _has_grown(student, as_of),
-        hurts=_hurts(student) if may_tell_pain else (), is_resting=rests and may_tell_pain, may_exercise=not rests,
         tells_measures=Consent.MEASUREMENTS in agreed,
     )
 
@@ -137,22 +137,6 @@ def _teacher(student: Student, term: Term) -> User | None:
 def _has_grown(student: Student, as_of: dt.date) -> bool:
     grown = growth_of(student, as_of=as_of)
     return grown is not None and grown.cm_a_year > grown.error
-
-
-def _hurts(student: Student) -> tuple[Hurt, ...]:
-    """The latest report of each open follow-up about pain; what somebody wrote about it stays with the staff."""
-    rows = open_pain(student).prefetch_related("pain_reports")
-    resting = bool(resting_students([student.pk]))
-    made = {}
-    for row in rows:
-        report: PainReport | None = max(row.pain_reports.all(), key=lambda r: (r.reported_on, r.pk), default=None)
-        if report is not None:
-            made[report.pk] = Hurt(report.reported_on, report_words(report), resting)
-    return tuple(sorted(made.values(), key=lambda hurt: hurt.on))
-
-
-def open_pain(student: Student) -> QuerySet[FollowUp]:
-    return FollowUp.objects.filter(student=student, kind__in=FollowUp.ABOUT_PAIN, closed_at__isnull=True)
 
 
 def only_her_line(chart: Chart) -> Chart:

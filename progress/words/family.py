@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from progress.judging.judgement import Knot, Line
+from progress.words.family_pain import NO_PAIN, Hurt, Pain, not_at_home, pain_heading, pain_sentences
 from progress.words.family_strands import NO_STEP, Strand, first_foot, first_of_term, strand_sentence, ways_of
 from progress.words.voice import PLAIN, Voice
 
-__all__ = ["FamilyFacts", "FamilyWords", "Hurt", "Part", "Row", "Strand", "family_words"]
+__all__ = ["FamilyFacts", "FamilyWords", "Hurt", "Pain", "Part", "Row", "Strand", "family_words"]
 
 # Within this time before the end of the term what comes next is told of the next one (our choice).
 NEARLY_OVER = timedelta(days=14)
@@ -25,24 +26,14 @@ SIDES = ("R", "L", "")
 
 
 @dataclass(frozen=True)
-class Hurt:
-    """Pain that somebody still sees to. words: "Sharp, pin-point, left heel"; rests: no rises until answered."""
-
-    on: date
-    words: str
-    rests: bool
-
-
-@dataclass(frozen=True)
 class FamilyFacts:
     """Everything the words are made of; about one child and one term.
 
     called: her name at the barre; term: "spring term", as it stands in a sentence; teacher: who writes, or
     nothing; as_of: the last day that counted; days_held, days_came: classes of which the log says whether she
     was there, and where she was; where no log is kept (not is_log), measuring days;
-    has_grown: taller lately, beyond the error of a height; hurts: only what the family may be told; is_resting:
-    she does no rises now, and that may be told; may_exercise: False also where it may not; tells_measures: the family
-    agreed to measurements.
+    has_grown: taller lately, beyond the error of a height; pain: only what the family may be told; may_exercise:
+    False also where it may not; tells_measures: the family agreed to measurements; measured_next: a day that is known.
     """
 
     called: str
@@ -55,11 +46,11 @@ class FamilyFacts:
     days_held: int = 0
     days_came: int = 0
     is_log: bool = False
-    hurts: tuple[Hurt, ...] = ()
+    pain: Pain = NO_PAIN
     has_grown: bool = False
-    is_resting: bool = False
     may_exercise: bool = True
     tells_measures: bool = True
+    measured_next: date | None = None
 
 
 @dataclass(frozen=True)
@@ -83,7 +74,8 @@ class Part:
 
 @dataclass(frozen=True)
 class FamilyWords:
-    """The whole of it, top to bottom. then_words, now_words, about: over and in the table; hurt: None if nothing."""
+    """The whole of it, top to bottom. then_words, now_words, about: over and in the table; hurt: None if nothing;
+    shows_rise: rises are among the steps, so a drawing of one may stand beside them."""
 
     title: str
     subtitle: str
@@ -98,6 +90,7 @@ class FamilyWords:
     next: Part
     help: Part
     steps: tuple[str, ...]
+    shows_rise: bool
     stop: Part
     only_her: str
     write: str
@@ -133,7 +126,7 @@ def family_words(facts: FamilyFacts, *, voice: Voice = PLAIN) -> FamilyWords:
         hurt=_hurt(facts, voice),
         next=Part(say("What comes next"), _next(facts, voice)),
         help=Part(say("How to help at home"), _help(facts, voice)),
-        steps=_steps(facts, voice),
+        steps=_steps(facts, voice), shows_rise=_may_practise(facts),
         stop=Part(say("When to stop"), (
             say("Stop, and tell us, if anything hurts sharply or in one spot."),
             say("See a doctor the same day if your child limps or cannot stand on the foot, or if it swells, goes "
@@ -239,24 +232,17 @@ def _counted(number: int, voice: Voice) -> str:
 
 
 def _hurt(facts: FamilyFacts, voice: Voice) -> Part | None:
-    if not facts.hurts:
+    if not facts.pain.is_open:
         return None
-    say = voice.gettext
-    sentences = [
-        say("%(day)s: %(words)s.") % {"day": voice.day(hurt.on), "words": hurt.words[:1].lower() + hurt.words[1:]}
-        for hurt in facts.hurts
-    ]
-    if any(hurt.rests for hurt in facts.hurts):
-        sentences.append(say("No rises until that is settled. Please tell us what a doctor or therapist said."))
-    else:
-        sentences.append(say("We watch it in class. Please tell us how it is at home."))
-    return Part(say("What hurt"), tuple(sentences))
+    return Part(pain_heading(facts.pain, voice), pain_sentences(facts.pain, voice))
 
 
 def _next(facts: FamilyFacts, voice: Voice) -> tuple[str, ...]:
     say = voice.gettext
     together = say("When pointe shoes come is something we decide together with you. No number decides it.")
-    if facts.is_resting:
+    if facts.pain.on_way_back and not facts.pain.hurts:
+        return (say("Step by step back into class, without hurry."), together)
+    if facts.pain.is_resting:
         return (say("First of all rest. The work on rises goes on when that is settled."), together)
     foot = first_foot(facts.strands, facts.term_starts_on)
     if facts.term_ends_on - facts.as_of <= NEARLY_OVER:
@@ -270,11 +256,18 @@ def _next(facts: FamilyFacts, voice: Voice) -> tuple[str, ...]:
             "L": say("The same work goes on, left foot first."), "R": say("The same work goes on, right foot first."),
             "": say("The same work goes on."),
         }[foot]
-    return (same, together)
+    if facts.measured_next is None:
+        return (same, together)
+    measured = say("The next measuring day is on %(day)s.") % {"day": voice.day(facts.measured_next)}
+    return (same, measured, together)
+
+
+def _may_practise(facts: FamilyFacts) -> bool:
+    return facts.may_exercise and not facts.pain.is_open
 
 
 def _help(facts: FamilyFacts, voice: Voice) -> tuple[str, ...]:
-    if facts.is_resting:
+    if facts.pain.is_open:
         return (voice.gettext("Rest helps most now."),)
     if not facts.may_exercise:
         return (voice.gettext("Please ask us before practising at home."),)
@@ -285,12 +278,8 @@ def _steps(facts: FamilyFacts, voice: Voice) -> tuple[str, ...]:
     """Two-foot work at the lowest level of any programme, and rest: common practice, no source."""
     say = voice.gettext
     sleep = say("Enough sleep, and a day off. Rest makes feet stronger too.")
-    if facts.is_resting:
-        return (
-            say("No rises and no jumps at home for now."), say("Ask us before practice at home starts again."), sleep,
-        )
-    if not facts.may_exercise:
-        return (sleep,)
+    if not _may_practise(facts):
+        return (*not_at_home(facts.pain, voice), sleep)
     return (
         say("Slow rises on both feet, fingertips on the kitchen counter. Ten times, heels down gently."),
         say("Stand on one foot while brushing teeth. Twenty seconds each side."),

@@ -105,7 +105,11 @@ def test_whoever_hurts_is_told_so_and_offered_no_rises(demo):
     hana = Student.objects.get(name="Hana Okabe")
     assert hana.pk in resting_students([hana.pk])
     words = page_of(hana).words
-    assert words.hurt.sentences[0] == "24 March: sharp, pin-point, left Achilles, 6 of 10."
+    # Each report with its day and what was done, not only the latest.
+    assert [told.split(":")[0] for told in words.hurt.sentences[:2]] == ["17 March", "24 March"]
+    assert words.hurt.sentences[0] == (
+        "17 March: sharp, pin-point, left Achilles, 6 of 10. The exercise was stopped.")
+    assert not words.shows_rise
     assert not [step for step in words.steps if "Slow rises" in step]
     assert "Mother told" not in str(words)
 
@@ -123,7 +127,9 @@ def test_without_consent_to_measurements_there_is_no_number(demo):
     isla = Student.objects.get(name="Isla Farquhan")
     page = page_of(isla)
     assert page.words.rows == () and page.chart == ""
-    assert page.words.stronger.sentences == ("Numbers follow after the first measuring day.",)
+    # Not "numbers follow": none will, as long as nobody agrees.
+    assert page.words.stronger.sentences == ()
+    assert page.words.practised.sentences[-1] == "There are no numbers here: we measure only with your consent."
 
 
 def test_the_german_page_is_german_throughout(demo):

@@ -6,7 +6,7 @@ import re
 import pytest
 
 from progress.judging.judgement import Knot, Line
-from progress.words.family import FamilyFacts, Hurt, family_words
+from progress.words.family import FamilyFacts, Hurt, Pain, family_words
 from progress.words.family_strands import Strand
 
 STARTS, AS_OF, ENDS = dt.date(2031, 1, 6), dt.date(2031, 3, 24), dt.date(2031, 4, 19)
@@ -140,8 +140,9 @@ def test_how_much_one_result_may_be_off_is_said(kind, error, words):
 
 
 def test_whoever_rests_is_offered_no_rises_at_home():
-    hurts = (Hurt(AS_OF, "Sharp, pin-point, left heel", True),)
-    resting = told(rises(line("gaining", "R")), hurts=hurts, is_resting=True, may_exercise=False)
+    pain = Pain((Hurt(AS_OF, "Sharp, pin-point, left heel"),), "stop", allows="seated")
+    resting = told(rises(line("gaining", "R")), pain=pain, may_exercise=False)
+    assert not resting.shows_rise
     assert not [step for step in resting.steps if "Slow rises" in step or "Stand on one foot" in step]
     assert resting.next.sentences[0].startswith("First of all rest.")
     assert "24 March: sharp, pin-point, left heel." in resting.hurt.sentences

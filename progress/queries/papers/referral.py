@@ -145,10 +145,12 @@ def _earlier(rows: list[PainReport], told: list[PainReport], today: dt.date) -> 
 
 
 def _what(row: PainReport) -> str:
-    """ "Sharp, pin-point, left Achilles, 6 of 10": the signs stand in columns of their own."""
+    """ "Sharp, pin-point, left Achilles, 6 of 10": most signs stand in columns of their own."""
     parts = [feels_word(each) for each in row.feels if each not in ("limps", "swollen")]
     parts += [feet.place_words(row.places, gettext=_)] if row.places else []
     parts += [_("%(n)s of 10") % {"n": row.intensity}] if row.intensity is not None else []
+    signs = as_report(row).all_signs
+    parts += [_(words) for key, words in pain.SIGNS if key in signs and key not in _ASKED]
     return capfirst(", ".join(parts)) or _("Told in words only")
 
 
