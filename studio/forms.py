@@ -1,5 +1,6 @@
 """Forms of the house; they check what was typed and write nothing themselves."""
 import datetime as dt
+import zoneinfo
 
 from django import forms
 from django.contrib.auth.password_validation import validate_password
@@ -125,7 +126,26 @@ class HttpsURLField(forms.URLField):
         super().__init__(**kwargs, assume_scheme="https")
 
 
+# Where people live; what else the time-zone database knows are older names of the same.
+REGIONS = ("Africa", "America", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific")
+
+
+def time_zones() -> list[tuple[str, list[tuple[str, str]]]]:
+    """Every time zone by its city, in groups by region: "Vienna" under Europe."""
+    groups: dict[str, list[tuple[str, str]]] = {region: [] for region in REGIONS}
+    for name in sorted(zoneinfo.available_timezones()):
+        region, _slash, city = name.partition("/")
+        if city and region in groups:
+            groups[region].append((name, city.replace("_", " ").replace("/", ", ")))
+    return [*groups.items(), ("UTC", [("UTC", "UTC")])]
+
+
 class StudioForm(forms.ModelForm):
+    time_zone = forms.ChoiceField(
+        label=_("time zone"), choices=time_zones,
+        help_text=_("The nearest city in the list. Type the first letters of its name."),
+    )
+
     class Meta:
         model = Studio
         fields = [
@@ -146,6 +166,13 @@ class StudioForm(forms.ModelForm):
             "first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first."),
             "sends_digest": _("Counts and links, no child’s name. Needs a mail server: see the README."),
         }
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        there = self.instance.time_zone
+        if not any(there == name for _region, zones in time_zones() for name, _city in zones):
+            # Set in the past, under a name that the list has no more.
+            self.fields["time_zone"].choices = [(there, there), *time_zones()]
 
     def clean_months_kept(self) -> int:
         months = self.cleaned_data["months_kept"]

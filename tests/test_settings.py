@@ -11,6 +11,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
 
 from studio import settings as house
+from studio.models import Studio
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 KEY = "k" * 30 + "ballet-studio-key-of-at-least-fifty-letters-0123456789"
@@ -139,3 +140,10 @@ def test_a_plain_start_is_closed_to_strange_hosts_and_shows_no_inside(tmp_path):
 
 def test_no_change_of_a_model_waits_for_its_migration(db):
     call_command("makemigrations", "--check", "--dry-run", verbosity=0)
+
+
+def test_the_time_zone_is_a_city_of_a_list_and_an_older_name_stays_choosable(as_owner, cast):
+    page = as_owner.get("/office/studio/").content.decode()
+    assert '<optgroup label="Europe">' in page and '<option value="Europe/Vienna">Vienna</option>' in page
+    Studio.objects.update(time_zone="GMT")
+    assert '<option value="GMT" selected>GMT</option>' in as_owner.get("/office/studio/").content.decode()

@@ -15,7 +15,7 @@ from progress.queries.resting import from_rising, measure_work, rests
 from progress.rules.resting import Rest
 from progress.words import verdict
 from progress.words.speech import names_in_a_row, side_word, verdict_word, voice_for, write_level
-from screening.models import Measure, Result, Screening
+from screening.models import Battery, Measure, Result, Screening
 from screening.queries import battery_measures, judged_measures, open_screening_of, targets_by_stage
 from screening.wording import write_value
 from studio.family.queries import consented
@@ -155,7 +155,9 @@ class _Sheet:
         self.open = open_screening_of(class_group)
         latest = class_group.screenings.filter(is_imported=False).select_related("battery")
         screening = self.open or latest.first()
-        self.asked = battery_measures(screening.battery) if screening is not None else []
+        # A class that was never measured lacks everything that the page for opening a screening would ask for.
+        battery = screening.battery if screening is not None else Battery.objects.first()
+        self.asked = battery_measures(battery) if battery is not None else []
         self.measures = self._strand_measures()
         self.resting = rests(ids)
         self.away = from_rising(self.resting)

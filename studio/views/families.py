@@ -40,9 +40,8 @@ def reaches_families(request: HttpRequest) -> bool:
 def families(request: HttpRequest, class_id: int) -> HttpResponse:
     """A class's consents at one glance, a pile of signed forms recorded at once; for the owner the links too."""
     group, term = load_class(request, class_id), studio_queries.term_on(request.today)
-    form = ClassConsentForm(
-        request.POST or None, today=request.today, initial={"scopes": [scope for scope, _words in Consent.SCOPES]}
-    )
+    # Nothing is ticked before somebody has read what the forms say.
+    form = ClassConsentForm(request.POST or None, today=request.today)
     rows = queries.class_families(group, term, at=timezone.now(), today=request.today)
     if request.method == "POST" and form.is_valid():
         _record_pile(request, form, rows)
@@ -50,8 +49,19 @@ def families(request: HttpRequest, class_id: int) -> HttpResponse:
     return show(request, "studio/families.html", {
         "room": "classes", "class_group": group, "term": term, "rows": rows, "form": form, "scopes": Consent.SCOPES,
         "shows_links": may(request.user, "run_office"), "reaches_families": reaches_families(request),
-        "papers": PAPERS.items(), "chosen": set(request.POST.getlist("student")),
+        "papers": PAPERS.items(), "chosen": _ticked(request, rows),
     }, status=422 if form.errors else 200)
+
+
+def _ticked(request: HttpRequest, rows: list[queries.FamilyRow]) -> set[str]:
+    """Who is ticked: as sent, else all, or all without an answer, where that was asked for."""
+    if request.method == "POST":
+        return set(request.POST.getlist("student"))
+    asked = request.GET.get("tick", "")
+    every = {scope for scope, _words in Consent.SCOPES}
+    return {
+        str(row.student.pk) for row in rows if asked == "all" or (asked == "open" and every - set(row.answered))
+    }
 
 
 def _record_pile(request: HttpRequest, form: ClassConsentForm, rows: list[queries.FamilyRow]) -> None:

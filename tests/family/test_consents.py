@@ -258,3 +258,18 @@ def test_what_was_logged_in_class_is_neither_shown_nor_added_to_without_consent(
     assert as_owner.get(reverse("progress:student-work", args=[cast.ama.pk])).status_code == 404
     with pytest.raises(Refused, match="not asked"):
         class_log.log_change(key=uuid.uuid4(), change="sets:2", **tap)
+
+
+def test_a_pile_is_ticked_for_all_for_whoever_has_not_answered_or_for_nobody_in_one_click(as_teacher, cast):
+    agree(cast, cast.ama)
+    path = f"/classes/{cast.class_group.pk}/families/"
+    for asked, names in (("", []), ("?tick=none", []), ("?tick=all", [cast.ama, cast.bettina]),
+                         ("?tick=open", [cast.bettina])):
+        page = as_teacher.get(path + asked).content.decode()
+        assert as_teacher.get(path + asked).context["chosen"] == {str(child.pk) for child in names}
+        assert page.count('name="student"') == 2 and "?tick=all" in page
+
+
+def test_no_scope_is_ticked_before_anything_was_read(as_teacher, cast):
+    form = as_teacher.get(f"/classes/{cast.class_group.pk}/families/").context["form"]
+    assert not form["scopes"].value()

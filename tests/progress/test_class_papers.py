@@ -176,3 +176,11 @@ def test_whom_to_look_at_first_is_named_with_a_link_and_a_reason(as_teacher, mea
     follow_up = FollowUp.objects.get(student=hurts, kind=FollowUp.STOP_SIGN)
     assert f'<a href="/follow-ups/{follow_up.pk}/">Zora</a> no rises for now' in page
     assert "left rises slipping" in page
+
+
+def test_a_class_that_was_never_measured_lacks_everything_of_its_battery(cast):
+    """No screening is open and none ever was."""
+    child = factories.StudentFactory(name="Nele Vance")
+    factories.EnrolmentFactory(student=child, class_group=cast.lonely_class, term=cast.term)
+    rows = class_sheet(cast.lonely_class, cast.term, today=TODAY).rows
+    assert len(rows) == 2 and all(row.still for row in rows)
