@@ -23,7 +23,8 @@ from tests.family.conftest import agree
 # As many weeks as make a verdict instead of "too early".
 WEEKS = 6
 # The largest page asks less than this, the session and the studio's row included; more is a page to look at.
-MOST_QUESTIONS = 32
+# 33 since rests are asked for by open follow-ups, too: pain that is to be seen, beside reports and steps.
+MOST_QUESTIONS = 33
 
 
 def newcomers(cast, count: int) -> list[Student]:

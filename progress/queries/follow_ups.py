@@ -62,22 +62,25 @@ class FollowUpRow:
 
 def follow_up_rows(
     follow_ups: QuerySet[FollowUp], *, term: Term | None, today: dt.date, resting: set[int] | None = None,
-    standings: Iterable[Standing | TermStanding] | None = None,
+    standings: Iterable[Standing | TermStanding] | None = None, with_home: bool = False,
 ) -> list[FollowUpRow]:
     """The rows, most urgent kind first, then the earliest due. `resting`: who rests from rising, where it is known;
-    `standings`: those to tell from, where they are not those of today.
+    `standings`: those to tell from, where they are not those of today; `with_home`: who at home was told, too.
     """
     rows = list(
         follow_ups.select_related("student", "class_group", "measure", "acts", "closed_by").prefetch_related(
             Prefetch("notes", FollowUpNote.objects.select_related("by")),
             Prefetch("pain_reports", PainReport.objects.select_related("measure").prefetch_related(
-                "answers", "told_home")),
+                "answers", *(["told_home"] if with_home else []))),
         )
     )
     lines = _lines_of(rows, standings)
     resting = resting_students({row.student_id for row in rows}) if resting is None else resting
     last_results = _last_results(rows)
     made = [_row(f, lines, resting, last_results, term, today) for f in rows]
+    if with_home:
+        for row in made:
+            row.is_home_told, row.home = home_words(waiting_reports(row.follow_up))
     return sorted(made, key=lambda r: (
         URGENCY.index(r.group), not r.is_head, r.follow_up.due_on, r.follow_up.pk
     ))
@@ -108,14 +111,11 @@ def _row(follow_up: FollowUp, lines, resting: set[int], last_results, term: Term
     short = why.split(": ", 1)[0] if follow_up.kind == FollowUp.NO_GAIN else why
     short += "" if short.endswith((".", "!", "?")) else "."
     short = short[:1].lower() + short[1:]
-    waiting = waiting_reports(follow_up)
-    asked = pain.most_urgent(report.asks for report in waiting)
-    is_home_told, home = home_words(waiting)
+    asked = pain.most_urgent(report.asks for report in waiting_reports(follow_up))
     return FollowUpRow(
         follow_up, mark, why, short, since, by=_by(follow_up.due_on, today), is_due=late >= 0, days_late=max(late, 0),
         done=[note.text for note in follow_up.notes.all() if note.kind not in NOT_DONE],
-        home=home, is_home_told=is_home_told, is_head=asked == pain.HEAD,
-        group=DOCTOR_TODAY if asked in pain.SEEN_THE_SAME_DAY else follow_up.kind,
+        is_head=asked == pain.HEAD, group=DOCTOR_TODAY if asked in pain.SEEN_THE_SAME_DAY else follow_up.kind,
     )
 
 

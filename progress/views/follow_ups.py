@@ -43,7 +43,7 @@ def _list_context(request: HttpRequest) -> dict:
     open_ones = reach.filter(closed_at__isnull=True)
     closed = reach.filter(closed_on__gte=term.starts_on) if term else reach.filter(closed_at__isnull=False)
     chosen = {"everyone": open_ones, "mine": open_ones.filter(acts=request.user), "closed": closed[:CLOSED_SHOWN]}[view]
-    rows = follow_up_rows(chosen, term=term, today=request.today)
+    rows = follow_up_rows(chosen, term=term, today=request.today, with_home=True)
     open_rows = rows if view == "everyone" else []
     return {
         "room": "follow-ups", "view": view, "groups": grouped(rows), "urgent": RUST, "total": len(rows),
