@@ -9,7 +9,7 @@
   var query = new URLSearchParams(window.location.search);
   var child = asked && children.filter(function (each) { return String(each.id) === asked[1]; })[0];
   /* Chosen here, the child has an address of its own, which says where the tap came from. */
-  who.querySelectorAll("a").forEach(function (link) { link.search = window.location.search; });
+  who.querySelectorAll(".name-row a").forEach(function (link) { link.search = window.location.search; });
   if (!child) return;
 
   function named(text) { return text.split("{name}").join(child.name); }
