@@ -43,11 +43,16 @@ def is_from_outbox(request: HttpRequest) -> bool:
 LONGEST_KEPT = dt.timedelta(days=7)
 
 
-def day_of_tap(request: HttpRequest) -> dt.date:
-    """The day on which it was tapped: today, or earlier where a tablet kept it and says for how long."""
+def moment_of_tap(request: HttpRequest) -> dt.datetime:
+    """When it was tapped: now, or earlier where a tablet kept it and says for how long."""
     seconds = request.headers.get("X-Outbox-Age", "") if is_from_outbox(request) else ""
     age = dt.timedelta(seconds=int(seconds)) if seconds.isdecimal() and len(seconds) < 8 else dt.timedelta()
-    return timezone.localdate(timezone.now() - min(age, LONGEST_KEPT))
+    return timezone.now() - min(age, LONGEST_KEPT)
+
+
+def day_of_tap(request: HttpRequest) -> dt.date:
+    """The day on which it was tapped."""
+    return timezone.localdate(moment_of_tap(request))
 
 
 def kept(request: HttpRequest, **told: Any) -> JsonResponse:

@@ -45,6 +45,7 @@ def report_pain(
             raise Conflict
         return there
     asked = pain.asks(report, stricter_rule())
+    report = replace(report, asked=asked)
     told = told_before(student, report)
     referred = pain_returns.referral([report, *(before for _row, before in told)])
     row = PainReport.objects.create(

@@ -14,11 +14,11 @@ from studio.forms import DayInput, refuse_unlikely_day
 
 
 class PainForm(forms.Form):
-    """What was tapped. A place or "somewhere else" and a feel are needed; the rest may stay open."""
+    """What was tapped. A place, in words perhaps, and a feel are needed, or a sign alone; the rest may stay open."""
 
     key = forms.UUIDField()
     region = forms.MultipleChoiceField(choices=[(key, key) for key in feet.PLACE_KEYS], required=False)
-    feels = forms.MultipleChoiceField(choices=[(key, gettext_lazy(words)) for key, words in pain.FEELS])
+    feels = forms.MultipleChoiceField(choices=[(key, gettext_lazy(words)) for key, words in pain.FEELS], required=False)
     signs = forms.MultipleChoiceField(choices=[(key, gettext_lazy(words)) for key, words in pain.SIGNS], required=False)
     not_meant = forms.MultipleChoiceField(
         choices=[(key, key) for key in red_words.PATTERNS], required=False,
@@ -29,12 +29,13 @@ class PainForm(forms.Form):
     since = forms.ChoiceField(choices=[("", ""), *pain.SINCE], required=False)
     note = forms.CharField(max_length=300, required=False, strip=True)
 
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["feels"].error_messages["required"] = _("Tap what it feels like.")
-
     def clean(self):
         cleaned = super().clean()
+        # A sign says enough: nobody has to find a place to stop a child.
+        if cleaned.get("signs"):
+            return cleaned
+        if not cleaned.get("feels") and "feels" not in self.errors:
+            self.add_error("feels", _("Tap what it feels like."))
         if not cleaned.get("region") and not cleaned.get("note") and "region" not in self.errors:
             self.add_error("region", _("Tap where it hurts, or write where."))
         return cleaned

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from progress.models import FollowUp, PainAnswer, PainReport, ReturnStep, StricterPainRule
 from progress.queries.resting import steps_of
 from progress.rules import feet, pain, pain_returns
+from screening.models import Measure, Result, Screening
 from studio.models import Student
 from studio.queries import next_class_day
 from studio.templatetags.wording import day as write_day
@@ -21,6 +22,21 @@ def as_report(row: PainReport) -> pain.Report:
         tuple(row.places), tuple(row.feels), row.intensity, row.stopped, row.reported_on, row.since, tuple(row.signs),
         row.note, tuple(row.not_meant), asked=row.asks,
     )
+
+
+# So long ago a count was kept, at most, that a pain told now cut short: the studio's own rule.
+CUT_SHORT = dt.timedelta(minutes=10)
+
+
+def cut_short(
+    student: Student, screening: Screening | None, measure: Measure | None, at: dt.datetime
+) -> Result | None:
+    """The newest count that stands of this student, measure and screening, if it was kept within minutes before."""
+    if screening is None or measure is None:
+        return None
+    standing = Result.objects.standing().filter(student=student, screening=screening, measure=measure)
+    lately = standing.filter(value__isnull=False, recorded_at__gte=at - CUT_SHORT)
+    return lately.order_by("recorded_at", "pk").last()
 
 
 def stricter_rule() -> pain.Stricter:

@@ -35,7 +35,7 @@ class Region:
 
 # The middle between the feet, px, about which a view is drawn: left foot left of it, right foot mirrored. Behind,
 # it is not the middle of the drawing, which leaves room for the outer names.
-AXES = {"above": 212.5, "behind": 296.5}
+AXES = {"above": 212.5, "behind": 257.5}
 
 # Tap areas reach past the line to the nearest region; at least 56 px each way and never overlapping.
 REGIONS = (
@@ -44,12 +44,12 @@ REGIONS = (
     Region("ball", "ball", (Tap("above", 0, 87, 89, 148),)),
     Region("top", "top of the foot", (Tap("above", 0, 148, 159, 236),)),
     Region("ankle-front", "front of the ankle", (Tap("above", 42, 236, 100, 310),)),
-    Region("ankle-inner", "inner ankle", (Tap("above", 100, 236, 159, 310), Tap("behind", 203, 186, 261, 266))),
-    Region("calf", "calf", (Tap("behind", 110, 4, 234, 150),)),
-    Region("achilles", "Achilles", (Tap("behind", 147, 150, 203, 266),)),
-    Region("ankle-outer", "outer ankle", (Tap("behind", 88, 186, 147, 266),)),
-    Region("heel", "heel", (Tap("behind", 106, 266, 234, 326),)),
-    Region("under", "under the foot", (Tap("behind", 116, 326, 230, 383),)),
+    Region("ankle-inner", "inner ankle", (Tap("above", 100, 236, 159, 310), Tap("behind", 164, 126, 222, 206))),
+    Region("calf", "calf", (Tap("behind", 71, 0, 195, 90),)),
+    Region("achilles", "Achilles", (Tap("behind", 108, 90, 164, 206),)),
+    Region("ankle-outer", "outer ankle", (Tap("behind", 49, 126, 108, 206),)),
+    Region("heel", "heel", (Tap("behind", 67, 206, 195, 266),)),
+    Region("under", "under the foot", (Tap("behind", 77, 266, 191, 323),)),
 )
 
 # Places off the plate, as words; (key, English words).

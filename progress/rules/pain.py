@@ -60,6 +60,8 @@ HEAD_PLACES = frozenset({"head", "neck"})
 FEEL_KEYS, SIGN_KEYS = (frozenset(key for key, _words in rows) for rows in (FEELS, SIGNS))
 # The bands of a validated faces scale: 4 is mild, 6 moderate, 8 and 10 are severe (Tsze et al. 2018).
 MILD_TO, MODERATE_FROM, SEVERE_FROM = 3, 6, 8
+# What it stopped, that ends the day's rises by itself.
+NOT_THIS = frozenset({"exercise", "class"})
 # Where an ache of both sides after new work is expected, and for how long (24 to 72 hours: secondary summary).
 WORKING_MUSCLES = frozenset({"calf", "under"})
 EXPECTED_SINCE = frozenset({"", "today", "days"})
@@ -155,7 +157,7 @@ USUAL = Stricter()
 @lru_cache(maxsize=16)
 def rows(stricter: Stricter = USUAL) -> tuple[Row, ...]:
     """The whole table; every row that fits counts, and the most urgent of them is the answer."""
-    not_this, not_at_all = frozenset({"exercise", "class"}), frozenset({"class"})
+    not_this, not_at_all = NOT_THIS, frozenset({"class"})
     own = "the studio's own rule"
     flags, ottawa = "paediatric musculoskeletal red flags", "Ottawa ankle rules criteria"
     table = (
@@ -273,6 +275,8 @@ def may_answer(kind: str, *, referred: str, may_overrule: bool) -> bool:
 
 # Why a health professional should see it; the reasons are found in progress/rules/pain_returns.py.
 SEEN_TODAY, CAME_BACK, LASTS, GROWING = "seen_today", "came_back", "lasts", "growing"
+# Those that one report can have by itself.
+BY_ITSELF = ("", LASTS, GROWING)
 
 
 def next_step(asked: str, *, referred: str = "", is_ache: bool = False, voice: Voice = PLAIN) -> tuple[str, str]:

@@ -60,6 +60,14 @@ _NAMES = {
         "stich*", "messer", "einschieß*", "schießt",
     ),
 }
+# What is asked where the words seem to name it.
+QUESTIONS = (
+    ("head", "a knock on the head?"), ("neck", "does the neck hurt?"), ("night", "does it wake at night?"),
+    ("snap", "was a snap heard or felt?"), ("gives_way", "does it give way or lock?"),
+    ("unwell", "fever, unwell, faint or short of breath?"), ("no_weight", "can’t put weight on it?"),
+    ("looks", "bent, blue or cold?"), ("swollen", "swollen or hot?"), ("numb", "numb or tingling?"),
+    ("limps", "limping?"), ("sharp", "sharp, pin-point?"),
+)
 # The same as regular expressions over `plain` words, which every machine reads alike.
 PATTERNS = {
     key: "|".join(

@@ -1,5 +1,7 @@
 """It hurts: where and how in two taps, then the next step and the caution; nothing here is ever deleted."""
+import json
 import uuid
+from collections.abc import Iterable
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -12,8 +14,16 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from progress.actions import pain as actions
 from progress.forms.pain import PainForm
 from progress.models import PainReport
-from progress.queries.pain import effect_words, referral_so_far, report_words, stricter_rule
-from progress.rules import feet, pain
+from progress.queries.pain import (
+    as_report,
+    cut_short,
+    effect_words,
+    referral_so_far,
+    report_words,
+    stricter_rule,
+    was_mistake,
+)
+from progress.rules import feet, pain, red_words
 from progress.views.barre.sheet import load_screening
 from progress.views.ring_home import home_context
 from progress.words.speech import voice_for
@@ -24,7 +34,7 @@ from screening.queries import students_of
 from studio.actions import Refused
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student
-from studio.pages import day_of_tap, is_from_outbox, kept, key_from, refused, show
+from studio.pages import day_of_tap, is_from_outbox, kept, key_from, moment_of_tap, refused, show
 from studio.permissions import (
     load_agreed_student,
     load_class,
@@ -48,7 +58,8 @@ def report_pain(
     way_back = _way_back(request, student, screening, measure, logged)
     if not consented([student.pk], Consent.PAIN, timezone.now()):
         return _not_written_down(request, student, way_back)
-    form = PainForm(request.POST or None)
+    # Whoever was up in a run when it hurt did not go on with this exercise.
+    form = PainForm(request.POST or None, initial={"stopped": "exercise"} if "run" in request.GET else None)
     if request.method == "POST" and form.is_valid():
         group = screening.class_group if screening else logged or _class_of(request, student)
         try:
@@ -62,8 +73,9 @@ def report_pain(
         return refused(" ".join(error for errors in form.errors.values() for error in errors))
     return show(request, "progress/barre/hurts.html", {
         "room": "classes", "student": student, "screening": screening, "measure": measure, "form": form,
-        "key": form.data.get("key") or new_key(), "chosen": request.POST.getlist("region"), **_choices(),
+        "key": form.data.get("key") or new_key(), "chosen": request.POST.getlist("region"), **_choices(form),
         "way_back": way_back, "from_run": "run" in request.GET,
+        "at_count": form.data.get("at_count") or key_from(request.GET.get("at", "")) or "",
     }, status=422 if form.errors else 200)
 
 
@@ -76,30 +88,47 @@ def _reported(
         key=cleaned["key"], student=student, screening=screening, measure=measure, class_group=group,
         places=cleaned["region"], feels=cleaned["feels"], signs=cleaned["signs"],
         not_meant=cleaned["not_meant"], at_count=cleaned["at_count"], intensity=cleaned["intensity"],
-        stopped_result=_stopped_result(request, student, screening),
+        stopped_result=_stopped_result(request, student, screening, measure, cleaned["stopped"]),
         stopped=cleaned["stopped"], since=cleaned["since"], note=cleaned["note"],
         reported_on=day_of_tap(request), by=request.user,
     )
 
 
-def _stopped_result(request: HttpRequest, student: Student, screening: Screening | None) -> Result | None:
-    """The count that the pain cut short, by its tablet's key: it was kept before the pain was told."""
+def _stopped_result(
+    request: HttpRequest, student: Student, screening: Screening | None, measure: Measure | None, stopped: str
+) -> Result | None:
+    """The count that the pain cut short: named by its tablet's key, or else the last one that was kept just before."""
     try:
         key = uuid.UUID(request.GET.get("of", ""))
     except ValueError:
-        return None
+        return cut_short(student, screening, measure, moment_of_tap(request)) if stopped in pain.NOT_THIS else None
     return Result.objects.filter(uuid=key, student=student, screening=screening, value__isnull=False).first()
 
 
-def _choices() -> dict:
+def _choices(form: PainForm) -> dict:
     """What can be tapped, and the whole triage for a tablet without a network."""
+    def rows(name: str, choices: Iterable[tuple[str, str]]) -> list[tuple[str, str, bool]]:
+        chosen = form[name].value() or ()
+        chosen = chosen if isinstance(chosen, list | tuple) else [str(chosen)]
+        return [(key, _(words), key in chosen) for key, words in choices]
+
     return {
-        "elsewhere_places": feet.elsewhere(_), "feels": [(key, _(words)) for key, words in pain.FEELS],
-        "stopped": [(key, _(words)) for key, words in pain.STOPPED],
-        "since": [(key, _(words)) for key, words in pain.SINCE], "numbers": range(11),
-        "signs": [(key, _(words)) for key, words in pain.SIGNS], "table": pain.table(stricter_rule()),
-        "steps": [(asked, *pain.next_step(asked, voice=voice_for(None))) for asked in pain.URGENCY],
+        "elsewhere_places": feet.elsewhere(_), "feels": rows("feels", pain.FEELS), "signs": rows("signs", pain.SIGNS),
+        "stopped": rows("stopped", pain.STOPPED), "since": rows("since", pain.SINCE),
+        "numbers": rows("intensity", [(str(number), str(number)) for number in range(11)]),
+        "red_questions": [(key, _(words)) for key, words in red_words.QUESTIONS], "steps": _steps(),
+        "table": json.dumps(pain.table(stricter_rule())), "patterns": json.dumps(red_words.PATTERNS),
     }
+
+
+def _steps() -> list[tuple[str, str, str, str]]:
+    """Every answer that one report alone can have: (what it asks for, why it is to be seen, heading, sentence)."""
+    voice = voice_for(None)
+    asked = [(pain.WATCH, why) for why in pain.BY_ITSELF] + [(pain.STOP, why) for why in pain.BY_ITSELF]
+    return [
+        (each, why, *pain.next_step(each, referred=why, voice=voice))
+        for each, why in [*asked, (pain.DOCTOR_TODAY, ""), (pain.HEAD, "")]
+    ]
 
 
 def _not_written_down(request: HttpRequest, student: Student, way_back: tuple[str, str]) -> HttpResponse:
@@ -180,15 +209,20 @@ def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
     """What the teacher does now, right after the report and whenever she comes back to it."""
     report = load_report(request, report_id)
     referred = referral_so_far(report)
-    heading, sentence = pain.next_step(report.asks, referred=referred, voice=voice_for(None))
+    heading, sentence = pain.next_step(
+        report.asks, referred=referred, is_ache=pain.is_expected_ache(as_report(report)), voice=voice_for(None)
+    )
     is_stop = pain.is_stop_sign(report.asks)
     logged = _logged(request)
+    is_mistake = was_mistake(report)
+    if is_mistake:
+        heading, sentence = _("Taken back."), _("It asks nothing of anybody any more.")
     return show(request, "progress/barre/next_step.html", {
         "room": "classes", "report": report, "heading": heading, "sentence": sentence,
         "words": report_words(report), "effect": effect_words(report), "is_followed": report.follow_ups.exists(),
         "answer": report.answer, "referred": referred, "is_stop": is_stop,
         "may_take_back": report.reported_on == request.today and report.reported_by == request.user,
-        "needs_first_aid": is_stop or referred,
+        "needs_first_aid": (is_stop or referred) and not is_mistake, "is_mistake": is_mistake,
         "way_back": _way_back(request, report.student, report.screening, report.measure, logged),
         "from_run": "run" in request.GET, "from_where": _from_where(request, logged), **home_context(report),
     })
@@ -225,7 +259,7 @@ def whose_pain(request: HttpRequest, screening_id: int | None = None, class_id: 
     form = PainForm()
     return show(request, "progress/barre/whose_pain.html", {
         "room": "classes", "student": {"first_name": "{name}"}, "screening": screening, "form": form,
-        "key": new_key(), "chosen": [], **_choices(), "heading": heading, "sentence": sentence,
+        "key": new_key(), "chosen": [], **_choices(form), "heading": heading, "sentence": sentence,
         "way_back": _way_back(request, None, screening, None, logged),
         "children": [
             {"id": pk, "name": name, "hasNotes": pk in noted, "address": reverse(f"progress:{route}", args=[where, pk])}

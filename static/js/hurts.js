@@ -1,62 +1,116 @@
 /* It hurts, without waiting for the network: the report goes into the outbox, and the tablet says the next step. */
 (function () {
   "use strict";
-  var outbox = window.outbox, form = document.querySelector(".hurts-form"),
-    panel = document.querySelector("[data-hurts-answer]");
+  var outbox = window.outbox, form = document.querySelector(".hurts-form");
+  var panel = document.querySelector("[data-hurts-answer]");
   if (!outbox || !form || !panel) return;
-  var URGENCY = ["ease", "watch", "stop", "doctor_today"], kept = "", stopped = "";
-  var query = new URLSearchParams(window.location.search), measure = query.get("measure"),
-    child = /hurts\/(\d+)\/$/.exec(window.location.pathname);
+  var URGENCY = ["watch", "stop", "doctor_today", "head"], HEAD = ["head", "neck"], GROWING = ["heel", "shin"];
+  var table = JSON.parse(panel.dataset.table), patterns = JSON.parse(panel.dataset.patterns);
+  var kept = "", stopped = "";
+  var query = new URLSearchParams(window.location.search), measure = query.get("measure");
+  var child = /hurts\/(\d+)\/$/.exec(window.location.pathname);
   /* The address of the measure's sheet, where there is one. */
   var sheet = child && /^[-\w]+$/.test(measure || "") ? window.location.pathname.replace(child[0], measure + "/") : "";
 
-  function values(name) {
-    return Array.prototype.map.call(form.querySelectorAll("[name=" + name + "]"),
-      function (each) { return each.value; });
-  }
+  function each(where, what, act) { Array.prototype.forEach.call(where.querySelectorAll(what), act); }
+  function has(list, one) { return list.indexOf(one) >= 0; }
+  function meets(list, other) { return !list.length || list.some(function (one) { return has(other, one); }); }
   function chosen(name) {
-    return Array.prototype.map.call(form.querySelectorAll("[name=" + name + "]:checked"),
-      function (each) { return each.value; });
+    var found = [];
+    each(form, "[name=" + name + "]:checked", function (one) { found.push(one.value); });
+    return found;
   }
-  /* The same words for a place as progress/rules/pain.py; a test compares the two on every combination. */
-  function kindOf(places) {
-    var left = [], right = [], bones = panel.dataset.bones.split(" "), atBone = false;
-    places.forEach(function (place) {
-      var name = place.slice(2);
-      if (place.indexOf("L-") === 0) left.push(name);
-      if (place.indexOf("R-") === 0) right.push(name);
-      if (bones.indexOf(name) >= 0) atBone = true;
+
+  /* --- what is asked: the same rows, words and reasons as in progress/rules; a test compares the two ---------- */
+  function plain(note) {
+    var small = note.normalize("NFC").toLowerCase().replace(/[’ʼ´`‘]/g, "'");
+    return " " + (small.match(/[\p{L}\p{N}]+(?:['-][\p{L}\p{N}]+)*/gu) || []).join(" ") + " ";
+  }
+  /* Every word that seems to name it. */
+  function words(key, note) {
+    var finds = new RegExp(" (" + patterns[key] + ")(?= )", "g"), text = plain(note), found = [], one;
+    while ((one = finds.exec(text))) { found.push(one[1]); finds.lastIndex = one.index + 1; }
+    return found;
+  }
+  function asks(told) {
+    var named = Object.keys(patterns).filter(function (key) {
+      return words(key, told.note).length && !has(told.not_meant, key);
     });
-    var isBoth = left.length > 0 && left.length + right.length === places.length
-      && left.slice().sort().join() === right.slice().sort().join();
-    return (isBoth ? 2 : 0) + (atBone ? 1 : 0);
+    var places = told.places.map(function (place) { return place.charAt(1) === "-" ? place.slice(2) : place; });
+    var signs = told.signs.concat(named), feels = told.feels.concat(named);
+    places = places.concat(named.filter(function (key) { return has(HEAD, key); }));
+    return table.reduce(function (worst, row) {
+      var fits = meets(row.feels, feels) && meets(row.signs, signs) && meets(row.places, places)
+        && meets(row.stopped, [told.stopped]) && (told.intensity || 0) >= row.number;
+      return fits && URGENCY.indexOf(row.asks) > URGENCY.indexOf(worst) ? row.asks : worst;
+    }, "watch");
   }
-  function asks(feel, places, effect, time, number) {
-    var effects = [""].concat(values("stopped")), times = [""].concat(values("since"));
-    var at = values("feels").indexOf(feel) * 4 + kindOf(places);
-    at = (at * effects.length + effects.indexOf(effect)) * times.length + times.indexOf(time);
-    return URGENCY[+panel.dataset.triage[at * 12 + (number === "" ? 0 : +number + 1)]];
-  }
-  function now() {
-    return asks(chosen("feels")[0], chosen("region"), chosen("stopped")[0] || "", chosen("since")[0] || "",
-      chosen("intensity")[0] || "");
+  /* Why a health professional should see it, as far as one report says it by itself. */
+  function referred(told) {
+    if (URGENCY.indexOf(asks(told)) > 1) return "";
+    if (told.since === "longer") return "lasts";
+    var isGrowing = GROWING.some(function (name) {
+      return has(told.places, "L-" + name) && has(told.places, "R-" + name);
+    });
+    return isGrowing ? "growing" : "";
   }
   function told() {
-    var feel = form.querySelector("[name=feels]:checked"), number = chosen("intensity")[0];
-    var places = Array.prototype.map.call(form.querySelectorAll("[name=region]:checked"), function (each) {
-      return each.parentNode.textContent.trim();
+    var number = chosen("intensity")[0];
+    return {
+      feels: chosen("feels"), signs: chosen("signs"), places: chosen("region"), stopped: chosen("stopped")[0] || "",
+      since: chosen("since")[0] || "", intensity: number === undefined ? null : +number, note: form.elements.note.value,
+      not_meant: chosen("not_meant"),
+    };
+  }
+
+  /* --- what the words seem to name is asked back; nothing tapped is ever lowered ------------------------------ */
+  var settled = {};
+  function askBack() {
+    each(form, "[data-red-word]", function (line) {
+      var key = line.dataset.redWord, found = words(key, form.elements.note.value), mark = line.querySelector("input");
+      var open = found.filter(function (one) { return !has(settled[key] || [], one); });
+      if (open.length || !found.length) mark.checked = false;
+      line.hidden = !open.length || isTapped(key);
+      if (open.length) line.querySelector("[data-named]").textContent = open[0];
     });
-    var parts = [feel.parentNode.textContent.trim()].concat(places);
+  }
+  function chip(key) { return form.querySelector("[value=" + key + "]:not([name=not_meant])"); }
+  function isTapped(key) { return !!chip(key) && chip(key).checked; }
+  function settle(line, isMeant) {
+    var key = line.dataset.redWord;
+    settled[key] = words(key, form.elements.note.value);
+    if (isMeant && chip(key)) chip(key).checked = true;
+    line.querySelector("input").checked = !isMeant;
+    line.hidden = true;
+  }
+  each(form, "[data-red-word]", function (line) {
+    line.querySelector("[data-meant]").addEventListener("click", function () { settle(line, true); });
+    line.querySelector("[data-not-meant]").addEventListener("click", function () { settle(line, false); });
+  });
+  form.addEventListener("input", askBack);
+  askBack();
+
+  /* --- the answer ----------------------------------------------------------------------------------------- */
+  function saidWords() {
+    var parts = [], number = chosen("intensity")[0];
+    ["feels", "signs", "region"].forEach(function (name) {
+      each(form, "[name=" + name + "]:checked", function (one) {
+        var said = one.parentNode.textContent.trim();
+        parts.push(name === "region" ? said.replace(", ", " ") : said);
+      });
+    });
     if (form.elements.note.value) parts.push("“" + form.elements.note.value + "”");
     if (number) parts.push(number + "/10");
     var text = parts.join(", ");
     return text.charAt(0).toUpperCase() + text.slice(1) + ".";
   }
   function show() {
-    var asked = now();
-    panel.querySelectorAll("[data-asks]").forEach(function (each) { each.hidden = each.dataset.asks !== asked; });
-    panel.querySelectorAll("[data-told]").forEach(function (each) { each.textContent = told(); });
-    panel.querySelector("[data-first-aid]").hidden = URGENCY.indexOf(asked) < 2;
+    var asked = asks(told()), why = referred(told());
+    each(panel, "[data-asks]", function (one) {
+      one.hidden = one.dataset.asks !== asked || one.dataset.referred !== why;
+    });
+    each(panel, "[data-told]", function (one) { one.textContent = saidWords(); });
+    panel.querySelector("[data-first-aid]").hidden = asked === "watch" && !why;
     form.hidden = true;
     panel.hidden = false;
     window.scrollTo(0, 0);
@@ -64,28 +118,48 @@
   }
   function back() {
     kept = "";
+    form.reset();
+    settled = {};
+    askBack();
     form.hidden = false;
     panel.hidden = true;
-    if (stopped)
-      keepForRun("take-back/", { key: outbox.key(), of: stopped },
-        panel.querySelector("[data-undo]").textContent.trim() + ": " + panel.dataset.wordsStopped);
+    if (stopped) takeStopBack(stopped);
     stopped = "";
     form.elements.key.value = outbox.key();
     delete form.dataset.kept;
+    say(panel.dataset.wordsTakenBack, true);
   }
 
   /* A page that was kept for a time without network was kept without what its address asks: where she came from. */
   function findWayBack() {
     if (!sheet) return;
     var way = sheet + (query.has("run") ? query.has("one") ? "run/one/" : "run/" : "");
-    document.querySelectorAll("[data-way-back]").forEach(function (link) { link.setAttribute("href", way); });
+    each(document, "[data-way-back]", function (link) { link.setAttribute("href", way); });
+  }
+  function knowTheRun() {
+    var exercise = form.querySelector("[name=stopped][value=exercise]"), at = query.get("at");
+    if (query.has("run") && !chosen("stopped").length) exercise.checked = exercise.defaultChecked = true;
+    if (/^\d{1,3}$/.test(at || "") && !form.elements.at_count.value) {
+      form.elements.at_count.value = form.elements.at_count.defaultValue = at;
+    }
   }
   findWayBack();
+  knowTheRun();
 
   /* Whoever was up in a run when it hurt is stopped there, by the report and not before it. */
-  function keepForRun(path, fields, words) {
-    outbox.keep({ path: sheet + path, fields: fields, words: words });
+  function keepForRun(path, fields, sentence) {
+    outbox.keep({ path: sheet + path, fields: fields, words: sentence });
     return fields.key;
+  }
+  /* The stop that the report brought: never sent, or where that is too late taken back. */
+  function takeStopBack(key) {
+    var undo = panel.querySelector("[data-undo]").textContent.trim() + ": " + panel.dataset.wordsStopped;
+    outbox.pending().then(function (rows) {
+      var row = rows.filter(function (one) { return one.key === key; })[0];
+      return row ? outbox.drop(row).then(function () { return true; }) : false;
+    }).then(function (isDropped) {
+      if (!isDropped) keepForRun("take-back/", { key: outbox.key(), of: key }, undo);
+    });
   }
   /* Made from the report's, as progress/actions/pain.py does, so that the studio knows which stop a report brought. */
   function stopKey() {
@@ -93,18 +167,29 @@
   }
 
   var lacking = form.querySelector("[data-lacking]");
-  function isWhole() { return chosen("feels").length && (chosen("region").length || form.elements.note.value.trim()); }
-  form.addEventListener("input", function () { if (isWhole()) lacking.hidden = true; });
+  function isWhole() {
+    if (chosen("signs").length) return true;
+    return chosen("feels").length && (chosen("region").length || form.elements.note.value.trim());
+  }
+  function say(sentence, isCalm) {
+    lacking.hidden = false;
+    lacking.classList.toggle("calm", !!isCalm);
+    lacking.querySelector("p").textContent = sentence;
+  }
+  form.addEventListener("input", function () {
+    if (isWhole() || lacking.classList.contains("calm")) lacking.hidden = true;
+  });
   form.addEventListener("submit", function (event) {
     lacking.hidden = !!isWhole();
     if (lacking.hidden) {
-      if (sheet && query.has("up") && !form.dataset.kept)
-        stopped = keepForRun("missing/", { key: stopKey(), student: child[1], reason: "pain" },
-          panel.dataset.wordsStopped);
+      if (sheet && query.has("up") && !form.dataset.kept) {
+        var stop = { key: stopKey(), student: child[1], reason: "pain", report: form.elements.key.value };
+        stopped = keepForRun("missing/", stop, panel.dataset.wordsStopped);
+      }
       return;
     }
     event.preventDefault();
-    lacking.querySelector("p").textContent = panel.dataset.wordsLacking;
+    say(panel.dataset.wordsLacking, false);
     lacking.focus({ preventScroll: true });
   });
   document.addEventListener("outbox:kept", function (event) {
@@ -120,14 +205,14 @@
   });
   /* Whoever has gone back to the class is not fetched away from it. */
   panel.addEventListener("click", function (event) { if (event.target.closest("a")) kept = ""; });
-  panel.querySelectorAll("[data-undo]").forEach(function (button) {
+  each(panel, "[data-undo]", function (button) {
     button.addEventListener("click", function () {
       outbox.pending().then(function (rows) {
-        var row = rows.filter(function (each) { return each.key === kept; })[0];
+        var row = rows.filter(function (one) { return one.key === kept; })[0];
         /* While it is being sent its own page takes it back. */
         if (row) outbox.drop(row).then(back);
       });
     });
   });
-  window.hurts = { asks: asks };
+  window.hurts = { asks: asks, named: words, referred: referred };
 })();

@@ -64,7 +64,7 @@ def test_after_the_next_step_she_rests_and_the_group_is_where_it_is(run: Run, ca
     run.wait(RISE_MS * 5)
     page.wait_for_url("**/barre/pain/*/**")
     page.get_by_role("link", name="Back to the group").tap()
-    run.says("Ama", "rest from rising")
+    run.says("Ama", "no rises for now")
     expect(page.locator(".count")).to_have_text("6")
     assert PainReport.objects.get().student == cast.ama
 
@@ -92,7 +92,8 @@ def test_the_report_alone_stops_her_in_the_run(run: Run, cast: Cast):
     report_dull_ache(run)
     page.wait_for_url("**/barre/pain/*/**")
     page.get_by_role("link", name="Back to the group").tap()
-    run.says("Ama", "pain")
+    # It stopped the exercise: that ends the day's rises, however dull it was.
+    run.says("Ama", "no rises for now")
     run.says("Bettina", "up")
     run.all_sent()
     assert [(row[0], row[4]) for row in stored(cast)] == [("Ama", Result.PAIN)] * 2
@@ -155,3 +156,25 @@ def test_where_no_notes_of_pain_are_agreed_she_is_stopped_without_that_word(page
     run.says("Ama", "not today")
     run.all_sent()
     assert [(row[0], row[4]) for row in stored(cast)] == [("Ama", Result.NOT_TODAY)] * 2
+
+
+def test_from_a_run_it_is_known_that_the_exercise_stopped_and_at_which_count(page: Page, cast: Cast, enter, server: str):
+    enter(cast.teacher, server)
+    way = f"{server}/barre/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises&run&up&at=7"
+    page.goto(way)
+    expect(page.get_by_label("not this exercise")).to_be_checked()
+    report_dull_ache(Run(page))
+    page.wait_for_url("**/barre/pain/*/**")
+    row = PainReport.objects.get()
+    assert (row.stopped, row.at_count, row.asks) == ("exercise", 7, "stop")
+
+
+def test_a_page_kept_without_its_address_knows_the_run_all_the_same(page: Page, cast: Cast, enter, server: str):
+    """A tablet without network shows the page it keeps, which was fetched without what the address says."""
+    enter(cast.teacher, server)
+    way = f"{server}/barre/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises"
+    kept = page.request.get(way).text()
+    page.route("**/hurts/**", lambda route: route.fulfill(body=kept, content_type="text/html"))
+    page.goto(way + "&run&up&at=7")
+    expect(page.get_by_label("not this exercise")).to_be_checked()
+    expect(page.locator("[name=at_count]")).to_have_value("7")

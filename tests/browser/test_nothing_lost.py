@@ -145,5 +145,5 @@ def test_two_quick_taps_on_next_step_make_one_pain_report(rises: Page, cast: Cas
     for _tap in range(2):
         rises.touchscreen.tap(place["x"] + 20, place["y"] + 20)
     rises.wait_for_url("**/barre/pain/*/")
-    expect(rises.get_by_role("heading", name="Stop the rises for today.")).to_be_visible()
+    expect(rises.get_by_role("heading", name="Stop for today.")).to_be_visible()
     assert cast.ama.pain_reports.count() == 1

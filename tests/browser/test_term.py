@@ -90,7 +90,7 @@ def hurt_without_a_network(page: Page, cast: Cast, go) -> None:
     page.locator("label.answer", has_text="sharp, pin-point").tap()
     page.locator("label.answer", has_text="today").tap()
     page.get_by_role("button", name="Next step").tap()
-    expect(page.get_by_role("heading", name="Stop the rises for today.")).to_be_visible()
+    expect(page.get_by_role("heading", name="Stop for today.")).to_be_visible()
     assert not PainReport.objects.exists()
     page.context.set_offline(False)
     page.wait_for_url(re.compile(r"/barre/pain/\d+/"))

@@ -75,7 +75,7 @@ def test_a_pain_is_reported_and_its_follow_up_closed(rises: Page, cast: Cast, se
     page.locator(".foot-tap-behind-L-heel").tap()
     page.locator("label.answer", has_text="sharp, pin-point").tap()
     page.get_by_role("button", name="Next step").tap()
-    expect(page.get_by_role("heading", name="Stop the rises for today.")).to_be_visible()
+    expect(page.get_by_role("heading", name="Stop for today.")).to_be_visible()
     page.goto(f"{server}/follow-ups/")
     page.get_by_role("link", name=re.compile("Close ?: Bettina Krall")).tap()
     closing = page.locator(".closing")
