@@ -158,7 +158,7 @@ def test_where_no_notes_of_pain_are_agreed_she_is_stopped_without_that_word(page
     assert [(row[0], row[4]) for row in stored(cast)] == [("Ama", Result.NOT_TODAY)] * 2
 
 
-def test_from_a_run_it_is_known_that_the_exercise_stopped_and_at_which_count(page: Page, cast: Cast, enter, server: str):
+def test_from_a_run_it_is_known_that_the_exercise_stopped_and_when(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
     way = f"{server}/barre/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises&run&up&at=7"
     page.goto(way)

@@ -6,6 +6,7 @@ import uuid
 import pytest
 from django.db.models import ProtectedError
 from django.urls import reverse
+from django.utils import timezone
 
 from progress.actions import answering
 from progress.actions.pain import report_pain, stop_key, take_back_report
@@ -177,11 +178,49 @@ def test_the_same_report_sent_again_after_midnight_is_one(cast):
 
 def test_the_students_page_and_the_follow_ups_say_the_same_of_who_must_see_it(as_teacher, cast):
     report(cast, days_ago=2)
-    page = f"/students/{cast.ama.pk}/"
-    assert "Rests from rising until somebody has answered the pain below." in as_teacher.get(page).content.decode()
-    report(cast)
-    assert "No rises until a health professional has seen the pain below." in as_teacher.get(page).content.decode()
-    assert "No rises until a health professional has seen it." in as_teacher.get("/follow-ups/").content.decode()
+    for says in ("No rises until this follow-up is closed.", "A health professional should see it: it has come back."):
+        for page in (f"/students/{cast.ama.pk}/", "/follow-ups/"):
+            assert says in " ".join(as_teacher.get(page).content.decode().split())
+        report(cast)
+
+
+def send(client, cast, *, more="", **said):
+    return client.post(
+        f"/barre/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises{more}",
+        {"key": str(uuid.uuid4()), "region": "L-heel"} | said, headers={"X-Outbox": "yes"},
+    )
+
+
+def test_a_report_that_waited_on_an_old_page_is_taken_as_it_is(as_teacher, cast):
+    assert send(as_teacher, cast, feels="dull", stopped="changed", intensity="3").status_code == 200
+    row = PainReport.objects.get()
+    assert (row.feels, row.signs, row.stopped, row.at_count) == (["dull"], [], "changed", None)
+
+
+@pytest.mark.parametrize(("said", "status"), [
+    ({"signs": ["night"], "region": ""}, 200), ({"region": "L-heel"}, 422), ({"feels": "dull", "region": ""}, 422),
+    ({"feels": ["dull", "swollen"], "signs": ["snap", "unwell"]}, 200), ({"feels": "dull", "signs": "none"}, 422),
+])
+def test_a_sign_alone_is_enough_and_otherwise_a_place_and_a_feeling_are(as_teacher, cast, said, status):
+    assert send(as_teacher, cast, **said).status_code == status
+    assert PainReport.objects.count() == (status == 200)
+
+
+@pytest.mark.parametrize(("seconds_ago", "stopped", "is_cut_short"), [
+    (599, "exercise", True), (601, "exercise", False), (5, "class", True), (5, "changed", False), (5, "", False),
+])
+def test_a_count_kept_just_before_is_the_one_that_the_pain_cut_short(
+    as_teacher, cast, seconds_ago, stopped, is_cut_short
+):
+    """That ten minutes is just before: the studio's own rule."""
+    result = ResultFactory(
+        screening=cast.screening, student=cast.ama, measure=cast.rises, side="L",
+        protocol=cast.rises.protocols.get(), recorded_by=cast.teacher,
+    )
+    Result.objects.filter(pk=result.pk).update(recorded_at=timezone.now() - dt.timedelta(seconds=seconds_ago))
+    send(as_teacher, cast, feels="dull", stopped=stopped, at_count="5")
+    row = PainReport.objects.get()
+    assert (row.stopped_result, row.at_count) == (result if is_cut_short else None, 5)
 
 
 @pytest.mark.parametrize(("feels", "chosen"), [("sharp", ""), ("dull", 8)])
