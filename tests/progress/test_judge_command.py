@@ -23,8 +23,20 @@ def term(tmp_path):
     return path
 
 
-def test_a_term_is_printed_as_a_table_and_the_refused_row_is_named(term):
-    out, refused = run(term)
+def test_a_term_is_printed_as_a_table_that_a_teacher_reads_across(term):
+    out, _refused = run(term)
+    heads, first, *_rest = out.splitlines()
+    assert heads.split() == ["student", "measure", "foot", "verdict", "since", "a", "week", "why"]
+    assert first.split()[:4] == ["Dunya", "rises", "left", "stalled"] and "week 8" in first
+    assert max(map(len, out.splitlines())) <= 100 and "p_gain" not in out
+
+
+def test_weeks_stand_in_the_narrow_table_when_they_are_asked_for(term):
+    assert "week 14 rises" in run(term, weekly=True)[0]
+
+
+def test_everything_is_printed_when_it_is_asked_for_and_the_refused_row_is_named(term):
+    out, refused = run(term, wide=True)
     assert "stalled" in out and out.startswith("class")
     assert "Row 16 left out" in refused and "turnout" in refused
 

@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from progress.judge_command.judge_file import ResultsFile, UnreadableResults, read_results_file
 from progress.judge_command.judge_rows import judged_rows, written
+from progress.judge_command.narrow_table import narrow_table
 
 MEGABYTE = 1_000_000
 # About three million rows: more than a large school writes in ten years (our choice).
@@ -35,6 +36,7 @@ class Command(BaseCommand):
             "--weekly", action="store_true", help="one row per week, as it would have been said"
         )
         parser.add_argument("--format", choices=("table", "csv", "json"), default="table")
+        parser.add_argument("--wide", action="store_true", help="a table of everything, as --format csv has it")
 
     def handle(self, *args: Any, **options: Any) -> None:
         as_of = _day(options["as_of"])
@@ -42,7 +44,12 @@ class Command(BaseCommand):
         for refusal in file.refusals:
             self.stderr.write(f"Row {refusal.row} left out: {refusal.reason}")
         rows = judged_rows(file, as_of=as_of, weekly=options["weekly"])
-        for piece in written(rows, options["format"]):
+        if options["format"] == "table" and not options["wide"]:
+            scales = {file.spelling[key]: facts.scale for key, facts in file.measures.items()}
+            pieces = narrow_table(rows, scales=scales, with_week=options["weekly"])
+        else:
+            pieces = written(rows, options["format"])
+        for piece in pieces:
             self.stdout.write(piece, ending="")
 
 
