@@ -29,8 +29,8 @@ class CloseForm(NoteForm):
 
 
 class HandOverForm(forms.Form):
-    acts = forms.ModelChoiceField(User.objects.none(), label=gettext_lazy("Acts"))
-    due_on = forms.DateField(label=gettext_lazy("By"), widget=DayInput())
+    acts = forms.ModelChoiceField(User.objects.none(), label=gettext_lazy("Who acts"))
+    due_on = forms.DateField(label=gettext_lazy("By when"), widget=DayInput())
     why = forms.CharField(label=gettext_lazy("Why another day?"), max_length=300, required=False, strip=True)
 
     def __init__(self, *args, follow_up: FollowUp, today: dt.date, **kwargs):

@@ -45,7 +45,7 @@ def test_a_stop_sign_without_a_network_is_said_at_once_and_sent_when_it_is_back(
     form.get_by_role("button", name="Next step").tap()
     expect(form.get_by_role("heading", name="Stop for today.")).to_be_visible()
     expect(form.get_by_text("The box hangs by the door.")).to_be_visible()
-    expect(form.get_by_role("heading", name="Urgent, whatever was tapped")).to_be_visible()
+    expect(form.get_by_role("heading", name="Today to a doctor, whatever you tapped")).to_be_visible()
     expect(form.get_by_text("Saved on this tablet. 1 waiting to be sent.")).to_be_visible()
     assert not PainReport.objects.exists()
     form.unroute("**/*")
