@@ -15,6 +15,7 @@ from progress.judging.engine.class_stall import Stall
 from progress.judging.engine.facts import (
     ClassJudgement,
     ClassStall,
+    Drop,
     Gap,
     Knot,
     Line,
@@ -25,12 +26,14 @@ from progress.judging.engine.facts import (
 from progress.judging.engine.read_line import LineReader
 from progress.judging.engine.ruling import VERDICTS
 from progress.judging.engine.school_arrays import Followed, follow_classes
+from progress.judging.engine.shared_losses import shared_losses, told_of_the_day
 from progress.judging.measure_again import lines_to_ask
 
 __all__ = [
     "VERDICTS",
     "ClassJudgement",
     "ClassStall",
+    "Drop",
     "Gap",
     "Knot",
     "Line",
@@ -107,13 +110,19 @@ def _judgement(followed: Followed, week: int, targets: Targets, *, with_knots: b
         if reader.first_week(column) <= week:
             shared = any(joins(each, key[1], reader.p_no_gain(column)) for each in found)
             lines[key] = reader.line(column, targets, gaps.get(column), with_class=shared, with_knots=with_knots)
+    lost = shared_losses(lines)
+    for each in lost:
+        lines |= told_of_the_day(lines, each)
     asked = lines_to_ask(lines)
     for key in asked:
         lines[key] = replace(lines[key], measure_again=True)
     return ClassJudgement(
         as_of=on,
         lines=lines,
-        class_stalls=tuple(_class_stall(each, reader) for each in found),
+        class_stalls=(
+            *lost,
+            *(_class_stall(each, reader) for each in found if each.measure not in {day.measure for day in lost}),
+        ),
         measure_again=asked,
     )
 

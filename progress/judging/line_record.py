@@ -1,9 +1,10 @@
 """Writes a judged line as plain JSON values and reads it back unchanged; knows no database and no Django."""
+
 import dataclasses
 import datetime as dt
 from typing import Any
 
-from progress.judging.judgement import ClassStall, Gap, Knot, Line
+from progress.judging.judgement import ClassStall, Drop, Gap, Knot, Line
 
 
 def _plain(value: Any) -> Any:
@@ -36,7 +37,14 @@ def read_line(record: dict[str, Any]) -> Line:
     values["held_back"] = tuple(values["held_back"])
     values["knots"] = tuple(Knot(**{**knot, "on": _day(knot["on"])}) for knot in values["knots"])
     values["gap"] = Gap(**values["gap"]) if values["gap"] else None
+    values["drop"] = _drop(values.get("drop"))
     return Line(**values)
+
+
+def _drop(record: dict[str, Any] | None) -> Drop | None:
+    if not record:
+        return None
+    return Drop(**{**record, "usual_on": _day(record["usual_on"]), "low_on": _day(record["low_on"])})
 
 
 def write_stall(stall: ClassStall) -> dict[str, Any]:

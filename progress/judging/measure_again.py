@@ -16,14 +16,15 @@ OPEN_VERDICTS = ("gaining", "not_clear")
 
 def is_unsettled(line: Line) -> bool:
     """Return whether "no gain" is likely enough to ask and not yet likely enough to say."""
-    return line.verdict in OPEN_VERDICTS and ruling.ASK_CHANCE <= line.p_no_gain < ruling.FLAG_CHANCE
+    return line.verdict in OPEN_VERDICTS and ruling.ASK_CHANCE <= line.p_no_gain < line.flag_chance
 
 
 def lines_to_ask(lines: Mapping[LineKey, Line], *, most: int = MOST_ASKED) -> tuple[LineKey, ...]:
     """Return at most `most` lines to measure twice on another day, those likeliest to be settled first.
 
-    First the unsettled ones, nearest to the flag first; then those with a held-back value, with the first
-    results of a new protocol, and with nothing for three weeks of class time. Equal ones by their key.
+    First those whose last result is suddenly low, then the unsettled ones, nearest to the flag first; then those with
+    a held-back value, with the first results of a new protocol, and with nothing for three weeks of class time. Equal
+    ones by their key.
     """
     ranked = []
     for key, line in lines.items():
@@ -35,12 +36,14 @@ def lines_to_ask(lines: Mapping[LineKey, Line], *, most: int = MOST_ASKED) -> tu
 
 
 def _reason(line: Line) -> int | None:
-    if is_unsettled(line):
+    if line.asks == "low":
         return 0
-    if line.held_back:
+    if is_unsettled(line):
         return 1
+    if line.held_back or line.asks == "high":
+        return 2
     if line.verdict == "at_target":
         return None
     if line.has_new_protocol and line.results_in_protocol < FIRST_RESULTS:
-        return 2
-    return 3 if line.is_stale else None
+        return 3
+    return 4 if line.is_stale else None

@@ -1,4 +1,5 @@
 """Reads the facts that the judge is given: scores, targets, and what is in force for a measure; judges nothing."""
+import math
 from collections.abc import Iterable
 
 from django.db.models import Exists, OuterRef, QuerySet
@@ -6,7 +7,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 from progress.judging import judgement
 from progress.models import LearnedValue, PainReport
 from progress.queries.learned import in_force, learned_values
-from screening.models import Measure, Result
+from screening.models import Measure, Protocol, Result
 from screening.queries import scores, targets_by_stage
 from studio.models import Student
 
@@ -49,17 +50,23 @@ def measure_facts(measure: Measure, learned: dict | None = None) -> judgement.Me
     )
 
 
+def _caps(measures: Iterable[Measure]) -> dict[int, float]:
+    """What each protocol can show at most; without an end it is no "at least" that somebody stopped early."""
+    caps = Protocol.objects.filter(measure__in=measures).values_list("pk", "cap")
+    return {pk: math.inf if cap is None else float(cap) for pk, cap in caps}
+
+
 def judge_facts(
     students: list[Student], measures: list[Measure]
 ) -> tuple[list[judgement.ResultFact], dict[tuple[int, str], float]]:
     """The facts of these students as the judge takes them: scores, and targets by student and measure key."""
-    by_id = {measure.pk: measure for measure in measures}
+    by_id, caps = {measure.pk: measure for measure in measures}, _caps(measures)
     rows = scores(counted(Result.objects.filter(student__in=students, measure__in=measures)))
     facts = [
         judgement.ResultFact(
             key=row.result_id, student=row.student_id, measure=by_id[row.measure_id].key, side=row.side, on=row.on,
             value=float(row.value), capped=row.capped, protocol=row.protocol_version,
-            assessor=row.assessor, confirmed=row.is_confirmed,
+            assessor=row.assessor, confirmed=row.is_confirmed, cap=caps[row.protocol_id],
         )
         for row in rows
     ]

@@ -63,7 +63,9 @@ def way_of(strand: Strand, line: Line, starts_on: date) -> str:
 
     A foot never "kept its number" beside two that differ, and never grew beside a smaller one.
     """
-    judged = {"gaining": GREW, "at_target": KEPT, "stalled": KEPT, "slipping": LESS, "not_clear": OPEN}[line.verdict]
+    judged = {
+        "gaining": GREW, "at_target": KEPT, "stalled": KEPT, "slipping": LESS, "dropped": LESS, "not_clear": OPEN,
+    }[line.verdict]
     then = first_of_term(line, starts_on)
     if then is None:
         return judged

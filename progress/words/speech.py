@@ -32,6 +32,7 @@ def verdict_word(verdict: str) -> str:
     return {
         "too_early": gettext("too early"), "at_target": gettext("at target"), "stalled": gettext("stalled"),
         "slipping": gettext("slipping"), "gaining": gettext("gaining"), "not_clear": gettext("not clear yet"),
+        "dropped": gettext("dropped"),
     }[verdict]
 
 
@@ -101,5 +102,6 @@ def line_state(line: Line, voice: Voice) -> str:
         "gaining": gettext("gaining again"),
         "at_target": gettext("at target"),
         "not_clear": gettext("no longer clearly level"),
+        "dropped": gettext("dropped suddenly"),
         "too_early": gettext("starting anew"),
     }[line.verdict]

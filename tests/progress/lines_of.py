@@ -18,9 +18,10 @@ def plain_lines(
     error: float = 2.4,
     rounding: float = 0.0,
 ) -> Lines:
-    """Lines whose wobble does not grow with the level."""
+    """Lines whose wobble does not grow with the level; a sudden loss takes about three errors."""
     one = np.ones(count)
-    return Lines(prior[0] * one, prior[1] * one, gain * one, error * one, one, 0.0 * one, rounding * one)
+    loss = np.outer([0.0, 3.0 * error, 0.0, error], one)
+    return Lines(prior[0] * one, prior[1] * one, gain * one, error * one, one, 0.0 * one, rounding * one, loss)
 
 
 def weekly(

@@ -128,7 +128,7 @@ def test_a_new_protocol_learns_the_level_again_and_keeps_the_story():
     assert line.first_level == pytest.approx(8.5, abs=2.0)
     assert {knot.protocol for knot in line.knots} == {1, 2}
     as_one = one_line([dataclasses.replace(fact, protocol=1) for fact in before + after])
-    assert as_one.p_slip > 3 * line.p_slip
+    assert as_one.verdict in ("slipping", "dropped")
 
 
 def test_the_flag_keeps_its_first_day_while_the_verdict_stands():

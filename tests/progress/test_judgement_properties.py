@@ -108,4 +108,8 @@ def test_later_results_never_change_what_was_known_before(values, week):
 def test_chances_sum_to_one_and_intervals_are_in_order(values):
     line = one_line(facts(values))
     assert line.p_gain + line.p_flat + line.p_slip == pytest.approx(1.0)
-    assert line.rate_low80 < line.rate < line.rate_high80 and line.level_low80 <= line.level <= line.level_high80
+    if line.verdict == "dropped":
+        assert line.rate is None and line.drop.after < line.drop.before
+    else:
+        assert line.rate_low80 < line.rate < line.rate_high80
+    assert line.level_low80 <= line.level <= line.level_high80

@@ -7,7 +7,7 @@ import pytest
 from scipy import integrate, stats
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
-from progress.judging.engine.stories import Rules, one_story
+from progress.judging.engine.stories import RULES, Rules, one_story, three_stories
 from tests.progress.lines_of import weekly
 
 SERIES = [12.0, 14.0, np.nan, 13.0, 17.0, np.nan, np.nan, 18.0, 16.0, 21.0]
@@ -62,7 +62,7 @@ def path_weights(values: list[float], rules: Rules, *, prior: tuple[float, float
     ],
 )
 def test_story_weights_are_those_of_every_path_summed_up(values):
-    rules = Rules(bad_day_chance=0.0, held_back_sd=np.inf)
+    rules = three_stories(bad_day_chance=0.0, held_back_sd=np.inf)
     values = [float(value) for value in values]
     exact = path_weights(values, rules, prior=(14.0, 6.0), gain=0.65, error=2.4)
     moments, _ = weekly([values], prior=(14.0, 6.0), gain=0.65, error=2.4, rules=rules)
@@ -90,7 +90,7 @@ def test_a_capped_result_teaches_what_integration_says(cap):
 
 
 def test_the_mixture_of_usual_and_bad_days_keeps_both_moments():
-    rules = Rules(first_weights=(1.0, 0.0, 0.0), hazards=np.zeros((3, 3)))
+    rules = three_stories(first_weights=(1.0, 0.0, 0.0), hazards=np.zeros((3, 3)))
     level, spread, error, value = 14.0, 2.0, 2.4, 25.0
     moments, _ = weekly([[value]], prior=(level, spread), gain=0.6, error=error, rules=rules)
     parts = []
@@ -112,7 +112,7 @@ def test_weights_sum_to_one_and_variances_stay_positive_over_sixty_weeks():
     for moment in moments:
         assert moment.stories.weight.sum(axis=0) == pytest.approx(np.ones(40), abs=1e-12)
         assert (moment.stories.level_variance > 0).all() and (moment.stories.pace_variance > 0).all()
-    assert moments[-1].slot_weight.shape[1] == 10
+    assert moments[-1].slot_weight.shape[1] == RULES.slots
 
 
 def test_a_line_comes_out_the_same_alone_and_among_others():

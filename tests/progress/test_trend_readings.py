@@ -5,8 +5,8 @@ import pytest
 from scipy import optimize, stats
 
 from progress.judging.engine import hypotheses
-from progress.judging.engine.history import PACE_SHARE_ABOVE, PACE_SHARE_BELOW
 from progress.judging.engine.readings import Stories, mixture_limits, weeks_until
+from progress.judging.engine.said_pace import SHARE_ABOVE, SHARE_BELOW
 from progress.judging.engine.stories import RULES
 from tests.progress.lines_of import plain_lines
 
@@ -21,7 +21,7 @@ def some_stories(count: int) -> Stories:
     return Stories(weight, 15.0 + RNG.normal(size=(3, count)), pace, level_variance, pace_variance, covariance)
 
 
-@pytest.mark.parametrize(("below", "above"), [(0.1, 0.1), (PACE_SHARE_BELOW, PACE_SHARE_ABOVE)])
+@pytest.mark.parametrize(("below", "above"), [(0.1, 0.1), (SHARE_BELOW, SHARE_ABOVE)])
 def test_the_limits_of_the_pace_leave_their_shares_on_either_side(below, above):
     stories = some_stories(300)
     sd = np.sqrt(stories.pace_variance)
@@ -79,7 +79,7 @@ def test_merging_the_oldest_weeks_changes_no_moment_of_a_story():
     shape = state.weight.shape
     state.order = list(range(RULES.slots))
     state.count[:] = 1
-    state.weight[:] = RNG.dirichlet(np.ones(30), 5).T.reshape(shape)
+    state.weight[:] = RNG.dirichlet(np.ones(shape[0] * shape[1]), 5).T.reshape(shape)
     state.level[:], state.pace[:] = RNG.normal(15, 3, shape), RNG.normal(0.3, 0.3, shape)
     state.level_variance[:], state.pace_variance[:] = RNG.uniform(0.5, 3, shape), RNG.uniform(0.01, 0.1, shape)
     state.covariance[:] = RNG.uniform(-0.05, 0.05, shape)

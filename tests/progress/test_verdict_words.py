@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from progress.judging.judgement import ClassStall, Line
+from progress.judging.judgement import ClassStall, Drop, Line
 from progress.words.verdict import VERDICTS, class_question, label, reason, spoken
 from progress.words.voice import PLAIN, plain_number, plain_signed
 
@@ -27,18 +27,47 @@ def changed(**more: object) -> Line:
 
 def test_a_stall_says_since_when_how_fast_how_sure_and_which_foot():
     assert reason(LINE, units={"rises": "rises"}) == (
-        "Level since about week 6: +0.1 rises a week (likely −0.2 to +0.4). Level is now 9 times as likely as still "
-        "gaining, given how much one count wobbles. Left foot only. Three to five better days may end it."
+        "Level since about week 6: +0.1 rises a week (likely −0.2 to +0.4). Clearly likelier to have levelled off "
+        "than to be still gaining. Left foot only. Three to five better counts usually change this."
     )
 
 
-def test_very_long_odds_are_only_more_than_twenty():
-    assert "more than 20 times" in reason(changed(p_gain=0.001, p_no_gain=0.99))
+@pytest.mark.parametrize(("p_gain", "words"), [
+    (0.30, "At least as likely to have levelled off"), (0.27, "Twice as likely to have levelled off"),
+    (0.15, "Three times as likely"), (0.10, "Clearly likelier"), (0.001, "Clearly likelier"),
+])
+def test_odds_are_those_of_an_ordinary_class_and_no_number_above_three(p_gain, words):
+    text = reason(changed(p_gain=p_gain, p_no_gain=0.81))
+    assert words in text and not any(digit in text.split(").", 1)[1] for digit in "0123456789")
+
+
+def test_a_stretch_says_that_it_is_one_instead_of_odds():
+    assert "No gain to speak of in six weeks, however much one count wobbles." in reason(changed(seen=True))
+
+
+def test_a_flag_whose_last_results_are_better_says_so():
+    text = reason(changed(easing=True))
+    assert "The last results are better: it may be ending." in text and "usually change this" not in text
+
+
+def test_a_loss_says_what_is_to_be_done_and_no_pace():
+    drop = Drop(19.0, 8.0, date(2031, 11, 3), date(2031, 11, 10))
+    assert reason(changed(verdict="dropped", drop=drop), units={"rises": "rises"}) == (
+        "Down from about 19 to 8 rises between 3 November and 10 November. Ask what happened, and look at the foot. "
+        "Left foot only."
+    )
+
+
+@pytest.mark.parametrize(("asks", "words"), [
+    ("low", "measure again, and ask whether it hurts"), ("high", "counted another way?"), ("class", "the day first"),
+])
+def test_a_sudden_change_is_asked_about(asks, words):
+    assert words in reason(changed(verdict="not_clear", asks=asks))
 
 
 def test_a_stall_of_the_whole_class_points_to_the_programme():
     text = reason(changed(with_class=True))
-    assert "So is most of the class" in text and "better days" not in text
+    assert "So is most of the class" in text and "usually change" not in text
 
 
 def test_too_early_says_how_many_more():
@@ -63,10 +92,10 @@ def test_at_target_names_target_and_level():
 
 
 @pytest.mark.parametrize(("weeks", "words"), [
-    ((2.6, 5.0, 8.2), "The target of 20 may come in 2 to 9 weeks."),
-    ((0.0, 0.4, 0.9), "The target of 20 may come in 1 to 2 weeks."),
-    ((1.2, 9.0, None), "When the target of 20 comes cannot be told yet."),
-    ((3.0, None, None), "When the target of 20 comes cannot be told yet."),
+    ((2.6, 5.0, 8.2), "If this goes on, the target of 20 may come in 2 to 9 weeks."),
+    ((0.0, 0.4, 0.9), "If this goes on, the target of 20 may come in 1 to 2 weeks."),
+    ((1.2, 9.0, None), "If this goes on, the target of 20 may come in 1 week at the earliest."),
+    ((3.0, None, None), "If this goes on, the target of 20 may come in 3 weeks at the earliest."),
     ((None, None, None), "At this pace the target of 20 is more than a year away."),
 ])
 def test_a_gain_says_when_the_target_may_come_as_a_range_and_never_as_one_week(weeks, words):
@@ -92,7 +121,8 @@ def test_held_back_results_are_named_and_circumstances_come_last():
 
 @pytest.mark.parametrize("verdict", VERDICTS)
 def test_every_verdict_has_a_label_and_a_reason(verdict):
-    assert label(verdict) and reason(changed(verdict=verdict)).endswith(".")
+    drop = Drop(19.0, 8.0, WEEK_6, WEEK_6) if verdict == "dropped" else None
+    assert label(verdict) and reason(changed(verdict=verdict, drop=drop)).endswith(".")
 
 
 def test_the_spoken_sentence_tells_the_feet_apart():
@@ -132,8 +162,10 @@ def test_nothing_known_is_said_as_too_early():
 
 def test_the_class_question_asks_about_the_programme():
     one = ClassStall("rises", WEEK_6, 0.7, ("Ida",), 3.0)
-    assert "level in rises since about week 6. What changed in the programme?" in class_question(one, names=NAMES)
-    assert "several measures" in class_question(dataclasses.replace(one, measure=None))
+    told = class_question(one, names=NAMES)
+    assert told.startswith("Rises: hardly any change since about week 6 for most of the class. Measure once more")
+    assert "Look again after the next class" in class_question(dataclasses.replace(one, firm=False))
+    assert "Several measures" in class_question(dataclasses.replace(one, measure=None))
 
 
 def test_shown_numbers_have_a_real_minus_and_no_minus_zero():

@@ -51,12 +51,12 @@ def joined(caps: Sequence[Caps]) -> Caps:
 def caps_of(arrays: dict[str, np.ndarray], halves: Sequence[float]) -> Caps:
     """The caps in results (m,) that are in order of line and day.
 
-    arrays: line, week, value, bound, impossible, opens_line of lines.Results; halves (n,): what a result at
-    the open end of its line's scale lies below that end.
+    arrays: line, week, value, impossible, opens_line of lines.Results, and topped (see `topped`); halves (n,): what a
+    result at the open end of its line's scale lies below that end.
     """
     # A number for each line and protocol: both only ever go up along the results.
     segment = np.cumsum(arrays["opens_line"]) + arrays["line"]
-    at_cap = np.flatnonzero((arrays["bound"] == AT_LEAST) & ~arrays["impossible"])
+    at_cap = np.flatnonzero(arrays["topped"] & ~arrays["impossible"])
     segments, number = np.unique(segment[at_cap], return_inverse=True)
     value = np.full(segments.size, math.inf)
     np.minimum.at(value, number, arrays["value"][at_cap] + np.asarray(halves, dtype=float)[arrays["line"][at_cap]])
@@ -64,4 +64,33 @@ def caps_of(arrays: dict[str, np.ndarray], halves: Sequence[float]) -> Caps:
     np.minimum.at(first, number, at_cap)
     opens = {int(segment[row]): int(arrays["week"][row]) for row in np.flatnonzero(arrays["opens_line"])}
     until = np.array([opens.get(int(each) + 1, NEVER) for each in segments], dtype=np.int64)
+    for at, one in enumerate(segments.tolist()):
+        rows = np.arange(first[at], np.searchsorted(segment, one + 1))
+        passed = rows[(arrays["value"][rows] > value[at]) & ~arrays["impossible"][rows]]
+        if passed.size:
+            # A higher count under the same protocol shows that it was nobody's cap.
+            until[at] = min(until[at], arrays["week"][passed[0]])
     return Caps(arrays["line"][first], value, arrays["week"][first], until)
+
+
+def topped(arrays: dict[str, np.ndarray], known: Sequence[bool | None]) -> np.ndarray:
+    """Return (m,) which results are the most that their protocol can show.
+
+    known: told of the cap (None: not told, as in a file without that column). Any other "at least" is a lower bound
+    and nothing more: somebody stopped early. Where no cap is told, an "at least" seen twice that was not
+    passed before is one, from the second on.
+    """
+    told = np.array([each is True for each in known], dtype=bool)
+    unknown = np.flatnonzero([each is None for each in known])
+    unknown = unknown[arrays["bound"][unknown] == AT_LEAST]
+    if not unknown.size:
+        return told
+    segment = np.cumsum(arrays["opens_line"]) + arrays["line"]
+    for one in np.unique(segment[unknown]).tolist():
+        rows = np.arange(*np.searchsorted(segment, [one, one + 1]))
+        value, open_end = arrays["value"][rows], arrays["bound"][rows] == AT_LEAST
+        best = np.maximum.accumulate(value)
+        at_best = open_end & (value >= best)
+        seen = np.array([int(((value[: at + 1] == value[at]) & open_end[: at + 1]).sum()) for at in range(rows.size)])
+        told[rows] = at_best & (seen >= 2)
+    return told

@@ -15,7 +15,7 @@ from operator import attrgetter
 
 import numpy as np
 
-from progress.judging.engine.caps import Caps, caps_of
+from progress.judging.engine.caps import Caps, caps_of, topped
 from progress.judging.engine.class_effects import SharedRows, shared_offsets
 from progress.judging.engine.class_weeks import DAYS_PER_WEEK, ClassWeeks, class_time, class_weeks
 from progress.judging.engine.facts import LineKey, MeasureFacts, ResultFact
@@ -27,6 +27,8 @@ SHORTEST_HOLD_SECONDS = 0.5
 _DAY = attrgetter("on")
 # A grade was seen to the nearest whole grade, so its ends are open from half a grade inside.
 HALF_GRADE = 0.5
+# The top grade is given from half a grade below it: a grade's target counts as reached a quarter grade lower.
+GRADE_TARGET_SLACK = 0.25
 
 
 @dataclass(frozen=True)
@@ -136,7 +138,7 @@ def worked_value(measure: MeasureFacts, value: float, *, capped: bool = False) -
 
 
 def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...], line: np.ndarray) -> dict:
-    worked, error, opens, impossible = [], [], [], []
+    worked, error, opens, impossible, at_cap = [], [], [], [], []
     before, protocol, seen, known = -1, None, {}, {}
     for fact, own in zip(facts, line.tolist(), strict=True):
         if own != before:
@@ -151,13 +153,15 @@ def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...],
         seen[assessor] = seen.get(assessor, 0) + 1
         if assessor != most:
             most = max(seen, key=seen.__getitem__)
+        at_cap.append(_is_at_cap(fact, top))
         impossible.append(value > top or (fact.cap is not None and value > fact.cap))
         told = of_value.get((value, fact.capped))
         if told is None:
             told = of_value[value, fact.capped] = worked_value(measure, value, capped=fact.capped)
         worked.append(told)
     value, bound = zip(*worked, strict=True) if worked else ((), ())
-    return {
+    arrays = {
+        "line": line,
         "value": np.array(value, dtype=float),
         "bound": np.array(bound, dtype=np.int8),
         "error": np.array(error, dtype=float),
@@ -165,6 +169,16 @@ def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...],
         "confirmed": np.array([fact.confirmed for fact in facts], dtype=bool),
         "impossible": np.array(impossible, dtype=bool),
     }
+    return arrays | {"topped": topped(arrays, at_cap)}
+
+
+def _is_at_cap(fact: ResultFact, top: float) -> bool | None:
+    # None: "at least", and what the protocol can give is not told.
+    if fact.value >= top:
+        return True
+    if not fact.capped:
+        return False
+    return None if fact.cap is None else fact.value >= fact.cap
 
 
 def _shared(
@@ -228,10 +242,23 @@ def _columns(keys, of_measure, targets, arrays) -> dict[str, np.ndarray]:
         "wobble_floor": np.array([scale.wobble_floor_share for scale in scales]),
         "wobble_per_level": np.array([scale.wobble_per_level_share for scale in scales]),
         "rounding": np.array([scale.rounding_variance for scale in scales]),
+        "loss": np.array([_loss(measure) for measure in of_measure]).reshape(-1, 4).T,
+        "shows_wobble": np.array([scale.shows_wobble for scale in scales], dtype=bool),
     }
 
 
+def _loss(measure: MeasureFacts) -> tuple[float, ...]:
+    loss = SCALES[measure.scale].loss
+    unit = measure.typical_error if loss.in_errors else 1.0
+    if measure.scale == "grade" and measure.lowest is not None and measure.highest is not None:
+        # As on the scale 0 to 2.
+        unit = 0.5 * (measure.highest - measure.lowest)
+    return loss.share, loss.least * unit, loss.sd_share, loss.least_sd * unit
+
+
 def _target(measure: MeasureFacts, wish: float) -> float:
+    if measure.scale == "grade":
+        return float(wish) - GRADE_TARGET_SLACK
     return math.log(max(wish, SHORTEST_HOLD_SECONDS)) if measure.scale == "hold" else float(wish)
 
 

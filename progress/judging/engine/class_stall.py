@@ -10,7 +10,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from progress.judging.engine.stories import FLAT, RULES, Rules
+from progress.judging.engine.stories import FLAT, GAINING, RULES, Rules
 
 # Half the evidence of each student, bounded, and a fifth who may go their own way: one child cannot decide.
 EVIDENCE_SHARE = 0.5
@@ -55,7 +55,9 @@ def prior_no_gain(
 def _prior(stands: tuple, returns: tuple, first: int, width: int, redealt: float) -> np.ndarray:
     weeks = len(stands)
     start = np.array(RULES.first_weights)
-    step = RULES.hazards + np.diag(1.0 - RULES.hazards.sum(axis=1))
+    hazards = RULES.hazards.copy()
+    hazards[GAINING, FLAT] += RULES.loss_hazard + RULES.rise_hazard
+    step = hazards + np.diag(1.0 - hazards.sum(axis=1))
     now, spells = start, [start[FLAT:]]
     chance = np.zeros((weeks, width))
     for week in range(first, weeks):

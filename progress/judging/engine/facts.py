@@ -32,7 +32,8 @@ class ResultFact:
 
     key: id of the stored result; side: "L", "R" or ""; capped: the value is "at least"; protocol: a change
     of it starts a new line; confirmed: a held-back value that a teacher confirmed; cap: the most this
-    protocol can give, where known; a value above it is held back.
+    protocol can give (infinite: no end), where known; a value above it is held back. An "at least" below it says that
+    somebody stopped early: a lower bound and nothing more.
     """
 
     key: Hashable
@@ -80,6 +81,21 @@ class Gap:
 
 
 @dataclass(frozen=True)
+class Drop:
+    """A sudden loss: level before and after it (raw unit), last usual day and first low one."""
+
+    before: float
+    after: float
+    usual_on: date
+    low_on: date
+
+    @property
+    def share(self) -> float:
+        """How much of the level is lost, 0 to 1."""
+        return (self.before - self.after) / self.before if self.before > 0.0 else 0.0
+
+
+@dataclass(frozen=True)
 class Line:
     """The judgement of one student, measure and side; raw units, rates a week (holds: per cent a week).
 
@@ -87,7 +103,10 @@ class Line:
     one; flagged_on: first day of the present run of stalled or slipping; held_back: results that wait;
     first_level: under the present protocol; p_no_gain: flat below the target, or slipping; is_stale: nothing
     for three weeks. pace_if_gaining: of the working scale (reps, ln s, grade), for
-    learned.learned_gain. Without a counted result level and rate are None and the verdict is "too_early".
+    learned.learned_gain. drop: the sudden loss, where that is the verdict; asks: "low" or "high" where the last results
+    are suddenly so, "class" where most of the class lost at once on that day; easing: stalled or slipping, but the
+    last results are better; seen: no gain over the last weeks, whatever the last one says; flag_chance: from where
+    "no gain" is said of it. Without a counted result level and rate are None and the verdict is "too_early".
     """
 
     student: Hashable
@@ -126,6 +145,11 @@ class Line:
     has_new_protocol: bool = False
     is_stale: bool = False
     pace_if_gaining: float | None = None
+    drop: Drop | None = None
+    asks: str = ""
+    easing: bool = False
+    seen: bool = False
+    flag_chance: float = 0.66
 
     @property
     def key(self) -> LineKey:
@@ -135,13 +159,19 @@ class Line:
 
 @dataclass(frozen=True)
 class ClassStall:
-    """Most of a class stands still: measure None means several; members: who stands; share of the class."""
+    """Most of a class stands still: measure None means several; members: who stands; share of the class.
+
+    is_drop: most of it lost at once on that day instead: a question about the day. firm: it leaned that way two weeks
+    before as well; till then one looks again first.
+    """
 
     measure: str | None
     since_on: date
     share: float
     members: tuple[Hashable, ...]
     score: float
+    is_drop: bool = False
+    firm: bool = True
 
 
 @dataclass(frozen=True)

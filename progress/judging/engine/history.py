@@ -5,15 +5,16 @@ Knows arrays only. `Recorder` is handed to trend.follow and asked for `History` 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
 from progress.judging.engine import ruling
 from progress.judging.engine.caps import Caps
 from progress.judging.engine.lines import Moment, joined
-from progress.judging.engine.readings import chance_at_least, mixed, mixture_limits, weeks_until
-from progress.judging.engine.stories import FLAT, GAINING, SLIPPING
+from progress.judging.engine.readings import chance_at_least, mixed, weeks_until
+from progress.judging.engine.stories import FLAT, GAINING, GAINS, LOST, RISEN, STANDS, by_story
+from progress.judging.engine.stretch import read_slots, room_beside
 
 # The earliest plausible start: one in ten that it began before.
 EARLIEST_SHARE = 0.1
@@ -24,13 +25,6 @@ READ_TOGETHER = 512
 # variance is the form of the day. If six tenths of it are left a week later, the mean of four results varies 1.4
 # times as much as that of four independent ones; if none, 1.0. The limits of the level take the middle.
 LASTING_FORM = 1.2
-# What the 80 % limits of the pace leave below and above them. Equal shares of 0.12 held 80 and 88 % in the bench's
-# worlds, but lopsided: 7 truths in a hundred below and 13 above in the plain one, 6 and 6 in the rough one, 7 and 18
-# in second terms that go on as straight. A fast gain is drawn to the usual one, and only where gains level off is
-# nobody there; the lower limit rests on the story "level", which is nearly one point. So the upper limit moves out
-# and the lower one in, chosen on seeds 20310101 to 105 (the bench prints another): 79 % (13, 8), 85 % (11, 4) and
-# 76 % (12, 11).
-PACE_SHARE_BELOW, PACE_SHARE_ABOVE = 0.19, 0.08
 
 
 @dataclass(frozen=True)
@@ -39,10 +33,11 @@ class History:
 
     level, level_sd, result_sd (of one single result round the level, wobble and doubt together); rate,
     rate_low, rate_high (80 %) a week, rate_gaining if it gains; p_gain, p_flat, p_slip; p_flat_below (flat
-    and below target); p_reached; weeks_10, weeks_50, weeks_90 to the target (inf: not at this pace);
-    began_gain, began_stand (week index, fractional, since which it gains, or does not gain); earliest_gain,
-    earliest_stand; count of results, line_count under the present protocol; error: typical error at the
-    level; last_time, time in class weeks.
+    and below target) and p_slips, given no sudden change of late; p_reached; weeks_10, weeks_50, weeks_90 to the
+    target (inf: not at this pace); began_gain, began_stand (week index, fractional, since which it gains, or does not
+    gain); earliest_gain, earliest_stand; count of results, line_count under the present protocol; error: typical
+    error at the level; last_time, time in class weeks; p_stretch to late_risen: as in stretch.read_slots; way_weight,
+    way_pace, way_pace_sd (weeks, rows, n): of every way of going, for the range of the story that is said.
     """
 
     live: np.ndarray
@@ -59,6 +54,7 @@ class History:
     p_flat: np.ndarray
     p_slip: np.ndarray
     p_flat_below: np.ndarray
+    p_slips: np.ndarray
     p_reached: np.ndarray
     weeks_10: np.ndarray
     weeks_50: np.ndarray
@@ -70,30 +66,43 @@ class History:
     error: np.ndarray
     last_time: np.ndarray
     time: np.ndarray
+    p_stretch: np.ndarray
+    p_line: np.ndarray
+    p_lost: np.ndarray
+    loss: np.ndarray
+    loss_before: np.ndarray
+    lost_week: np.ndarray
+    late_lost: np.ndarray
+    late_risen: np.ndarray
     stand_since: np.ndarray
+    way_weight: np.ndarray
+    way_pace: np.ndarray
+    way_pace_sd: np.ndarray
 
     @property
     def p_stand(self) -> np.ndarray:
         """P(no gain): flat and below the target, or slipping."""
-        return self.p_flat_below + self.p_slip
+        return self.p_flat_below + self.p_slips
 
 
 @dataclass
 class Recorder:
     """Collects one row per week.
 
-    target (n,): inf where there is none; caps: the lower of the two is what can be reached. since_weeks: width
-    of `stand_since`. in_full: the weeks whose limits of the pace, projections and starts are wanted (None: all);
-    in the others these are zero, and levels and chances are as ever (`stand_since` is read a week earlier too).
+    target (n,): inf where there is none; gain (n,): a usual one a week; caps: the lower of the two is what can be
+    reached. since_weeks: width of `stand_since`. in_full: the weeks whose limits of the pace, projections and starts
+    are wanted (None: all); in the others these are zero, and levels and chances are as ever (`stand_since` is read a
+    week earlier too).
     """
 
     target: np.ndarray
     caps: Caps
+    gain: np.ndarray
     since_weeks: int = 0
     in_full: frozenset[int] | None = None
     rows: list[dict[str, np.ndarray]] = field(default_factory=list)
     blocks: list[dict[str, np.ndarray]] = field(default_factory=list)
-    waiting: list[tuple[Moment, np.ndarray]] = field(default_factory=list)
+    waiting: list[tuple[Moment, np.ndarray, np.ndarray]] = field(default_factory=list)
 
     def __call__(self, moment: Moment) -> None:
         """Read the moment; called once for every week in order."""
@@ -103,16 +112,17 @@ class Recorder:
         # A stall of the class asks for the week before as well.
         if self.in_full is None or self.in_full & {moment.week, moment.week + 1}:
             read["stand_since"] = _stand_since(moment, self.since_weeks)
-        self.rows.append(read)
-        self.waiting.append((moment, target))
+        slots = read_slots(moment, self.gain)
+        self.rows.append(read | slots)
+        self.waiting.append((moment, target, np.stack((slots["late_lost"], slots["late_risen"]))))
         if len(self.waiting) * target.size >= READ_TOGETHER:
             self._read_waiting()
 
     def _read_waiting(self) -> None:
         if self.waiting:
-            moments, targets = zip(*self.waiting, strict=True)
+            moments, targets, sudden = zip(*self.waiting, strict=True)
             moment, target = joined(moments), np.concatenate(targets)
-            read = _chances(moment, target) | _level(moment)
+            read = _chances(moment, target, np.concatenate(sudden, axis=1)) | _level(moment)
             self.blocks.append({name: array.reshape(len(moments), -1) for name, array in read.items()})
             self.waiting = []
 
@@ -122,18 +132,26 @@ class Recorder:
         weekly = {name: np.concatenate([block[name] for block in self.blocks]) for name in self.blocks[0]}
         blank = {each.name: np.zeros(self.target.size) for each in fields(History) if each.name not in weekly}
         blank["stand_since"] = np.zeros((self.since_weeks, self.target.size))
+        for name in ("way_weight", "way_pace", "way_pace_sd"):
+            blank[name] = next((row[name] * 0.0 for row in self.rows if name in row), blank[name])
         full = {name: np.array([row.get(name, none) for row in self.rows]) for name, none in blank.items()}
         return History(**{name: _rounded(stack) for name, stack in (weekly | full).items()})
 
 
-def _chances(moment: Moment, target: np.ndarray) -> dict[str, np.ndarray]:
+def _chances(moment: Moment, target: np.ndarray, sudden: np.ndarray) -> dict[str, np.ndarray]:
+    # sudden (2, n): weight of a loss and of a rise of late; those are asked about, and no stall.
     weight = moment.stories.weight
     reached = chance_at_least(moment.stories, target - ruling.TARGET_SLACK_IN_ERRORS * moment.error)
+    gain, flat, slip = by_story(weight)
+    usual, room = weight.copy(), room_beside(sudden.sum(axis=0))
+    if len(weight) > RISEN:
+        usual[LOST:] = np.maximum(usual[LOST:] - sudden, 0.0)
     return {
-        "p_gain": weight[GAINING],
-        "p_flat": weight[FLAT],
-        "p_slip": weight[SLIPPING],
-        "p_flat_below": weight[FLAT] * (1.0 - reached[FLAT]),
+        "p_gain": gain,
+        "p_flat": flat,
+        "p_slip": slip,
+        "p_flat_below": by_story(usual * (1.0 - reached))[FLAT] / room,
+        "p_slips": slip / room,
         "p_reached": (weight * reached).sum(axis=0),
         "live": moment.live,
         "count": moment.count,
@@ -145,7 +163,13 @@ def _chances(moment: Moment, target: np.ndarray) -> dict[str, np.ndarray]:
 
 
 def _projection(moment: Moment, target: np.ndarray) -> dict[str, np.ndarray]:
-    return dict(zip(("weeks_10", "weeks_50", "weeks_90"), weeks_until(moment.stories, target), strict=True))
+    # Of the story that gains: the sentence is about it alone, and over all stories the far end is never told.
+    stories = moment.stories
+    gains = [row for row in GAINS if row < len(stories.weight)]
+    weight = np.zeros(stories.weight.shape)
+    weight[gains] = stories.weight[gains] / np.maximum(stories.weight[gains].sum(axis=0), 1e-290)
+    until = weeks_until(replace(stories, weight=weight), target)
+    return dict(zip(("weeks_10", "weeks_50", "weeks_90"), until, strict=True))
 
 
 def _rounded(stack: np.ndarray) -> np.ndarray:
@@ -164,23 +188,22 @@ def _level(moment: Moment) -> dict[str, np.ndarray]:
 
 def _pace(moment: Moment) -> dict[str, np.ndarray]:
     stories = moment.stories
-    pace_sd = np.sqrt(np.maximum(stories.pace_variance, 1e-12))
-    low, high = mixture_limits(stories.weight, stories.pace, pace_sd, PACE_SHARE_BELOW, PACE_SHARE_ABOVE)
     return {
-        "rate": (stories.weight * stories.pace).sum(axis=0),
-        "rate_low": low,
-        "rate_high": high,
         "rate_gaining": stories.pace[GAINING],
+        "way_weight": stories.weight,
+        "way_pace": stories.pace,
+        "way_pace_sd": np.sqrt(np.maximum(stories.pace_variance, 1e-12)),
     }
 
 
 def _starts(moment: Moment) -> dict[str, np.ndarray]:
-    gain, stand = moment.slot_weight[GAINING], moment.slot_weight[FLAT] + moment.slot_weight[SLIPPING]
-    began_gain = moment.slot_began[GAINING]
-    began_stand = (moment.slot_weight[FLAT:] * moment.slot_began[FLAT:]).sum(axis=0)
-    began_stand = np.where(stand > 0.0, began_stand / np.maximum(stand, 1e-290), began_gain)
     row = {}
-    for name, weight, began in (("gain", gain, began_gain), ("stand", stand, began_stand)):
+    for name, ways in (("gain", GAINS), ("stand", STANDS)):
+        ways = [way for way in ways if way < len(moment.slot_weight)]
+        parts = moment.slot_weight[ways]
+        weight = parts.sum(axis=0)
+        began = (parts * moment.slot_began[ways]).sum(axis=0) / np.maximum(weight, 1e-290)
+        began = np.where(weight > 0.0, began, moment.slot_began[GAINING])
         total = np.maximum(weight.sum(axis=0), 1e-290)
         row[f"began_{name}"] = (weight * began).sum(axis=0) / total
         reached = np.cumsum(weight, axis=0) >= EARLIEST_SHARE * total
@@ -191,7 +214,8 @@ def _starts(moment: Moment) -> dict[str, np.ndarray]:
 
 def _stand_since(moment: Moment, width: int) -> np.ndarray:
     # P(no gain since week w - j or earlier), j = 0 .. width - 1; (width, n).
-    weight, began = moment.slot_weight[FLAT:], moment.slot_began[FLAT:]
+    ways = [way for way in STANDS if way < len(moment.slot_weight)]
+    weight, began = moment.slot_weight[ways], moment.slot_began[ways]
     return (
         np.stack([(weight * (began <= moment.week - back + 1e-9)).sum(axis=(0, 1)) for back in range(width)])
         if width

@@ -1,8 +1,8 @@
 """Weights, levels and paces of every story and start week, and what time, weeks and breaks do to them.
 
 Time passes, a result comes in, a week ends, a class returns from a break. Knows arrays only; used by
-trend.py. Shapes are (3 stories, slots, n lines); slots hold the weeks in which the story may have begun,
-oldest merged.
+trend.py. Shapes are (rows, slots, n lines), a row for every way of going; slots hold the weeks in which the story may
+have begun, oldest merged.
 """
 
 from __future__ import annotations
@@ -13,9 +13,11 @@ import numpy as np
 
 from progress.judging.engine.lines import Lines, result_variance
 from progress.judging.engine.readings import Stories
-from progress.judging.engine.stories import GAINING, Rules
+from progress.judging.engine.stories import GAINING, GAINS, LOST, RISEN, STORY_OF_ROW, Rules
 
 _TINY = 1e-290
+# A sudden loss leaves something of a count, mostly (assumption).
+LARGEST_LOSS = 0.75
 
 
 @dataclass
@@ -31,6 +33,7 @@ class State:
     pace_variance: np.ndarray
     covariance: np.ndarray
     began: np.ndarray
+    before: np.ndarray
     pace_mean: np.ndarray
     pace_sd: np.ndarray
     own_precision: np.ndarray
@@ -41,6 +44,7 @@ class State:
     line_count: np.ndarray
     line_total: np.ndarray
     usual_level: np.ndarray
+    first_week: np.ndarray
     order: list[int]
 
     @property
@@ -51,8 +55,8 @@ class State:
 
 def start(lines: Lines, rules: Rules) -> State:
     """Return the state before any result: every weight is zero, every level the prior's."""
-    n = lines.gain.size
-    shape = (3, rules.slots, n)
+    n, rows = lines.gain.size, rules.rows
+    shape = (rows.pace_mean.size, rules.slots, n)
     return State(
         rules=rules,
         lines=lines,
@@ -63,8 +67,9 @@ def start(lines: Lines, rules: Rules) -> State:
         pace_variance=np.zeros(shape),
         covariance=np.zeros(shape),
         began=np.zeros(shape),
-        pace_mean=np.array(rules.pace_mean)[:, None] * lines.gain,
-        pace_sd=np.array(rules.pace_sd)[:, None] * lines.gain,
+        before=np.zeros(shape[1:]),
+        pace_mean=rows.pace_mean[:, None] * lines.gain,
+        pace_sd=rows.pace_sd[:, None] * lines.gain,
         own_precision=np.zeros(n),
         own_pace=np.zeros(n),
         time=np.zeros(n),
@@ -73,6 +78,7 @@ def start(lines: Lines, rules: Rules) -> State:
         line_count=np.zeros(n, dtype=int),
         line_total=np.zeros(n),
         usual_level=lines.prior_level.copy(),
+        first_week=np.zeros(n),
         order=[0],
     )
 
@@ -121,37 +127,61 @@ def collapsed(state: State) -> Stories:
         mean_pace = np.where(empty, state.pace_mean, mean_pace)
         level_variance = np.where(empty, state.lines.prior_sd**2, level_variance)
         pace_variance = np.where(empty, state.pace_sd**2, pace_variance)
-        share = np.where(none, np.array(state.rules.first_weights)[:, None], share)
+        share = np.where(none, state.rules.rows.first_weights[:, None], share)
     return Stories(share, mean_level, mean_pace, level_variance, pace_variance, covariance)
 
 
 def cross_week(state: State, week: int, stories: Stories, moving: np.ndarray) -> None:
     """Let the lines `moving` (n,) change story at the end of `week`, and open the slot of the next."""
-    hazards = state.rules.hazards
+    hazards = state.rules.rows.hazards
     live = state.count > 0
     moving = moving & live
     _level_off(state, moving)
     spell = _mean_began(state, stories)
     newest = _open_slot(state)
-    # From gaining, and into it, a new spell begins next week; between level and slipping the spell goes on.
-    since = np.stack((spell, spell, spell), axis=1)
-    since[GAINING] = since[:, GAINING] = week + 1
+    since = np.repeat(spell[:, None], len(hazards), axis=1)
+    since[_begins_anew(len(hazards))] = week + 1
     flow = hazards[:, :, None] * stories.weight[:, None] * moving
     stay = 1.0 - hazards.sum(axis=1)[:, None] * moving
     state.weight[:, : state.used] *= stay[:, None]
     _fill(state, newest, flow, stories, since)
+    if len(hazards) > LOST:
+        _move_suddenly(state, newest)
+
+
+def _begins_anew(rows: int) -> np.ndarray:
+    # From gaining, and into it, a new spell begins next week, and with a sudden loss or rise; between level and
+    # slipping the spell goes on. From row to row.
+    gains = np.array(STORY_OF_ROW[:rows]) == GAINING
+    anew = gains[:, None] | gains
+    anew[:, LOST:] = True
+    return anew
+
+
+def _move_suddenly(state: State, slot: int) -> None:
+    share, least, sd_share, least_sd = state.lines.loss
+    usual = state.level[LOST, slot].copy()
+    step = np.maximum(share * usual, least)
+    # A count cannot lose more than there is.
+    lost = np.where(share > 0.0, np.minimum(step, LARGEST_LOSS * np.maximum(usual, 0.0)), step)
+    variance = np.maximum(sd_share * usual, least_sd) ** 2
+    state.before[slot] = usual
+    state.level[LOST, slot] -= lost
+    state.level[RISEN, slot] += step
+    state.level_variance[LOST:, slot] += variance
 
 
 def _level_off(state: State, moving: np.ndarray) -> None:
     used = slice(0, state.used)
     kept = np.where(moving, state.rules.pace_kept_a_week, 1.0)
-    state.pace[GAINING, used] *= kept
-    state.covariance[GAINING, used] *= kept
-    state.pace_variance[GAINING, used] *= kept * kept
+    for row in (row for row in GAINS if row < len(state.weight)):
+        state.pace[row, used] *= kept
+        state.covariance[row, used] *= kept
+        state.pace_variance[row, used] *= kept * kept
 
 
 def _fill(state: State, slot: int, flow: np.ndarray, stories: Stories, since: np.ndarray) -> None:
-    # flow, since (3, 3, n): from story to story.
+    # flow, since (rows, rows, n): from one way of going to another.
     total = flow.sum(axis=0)
     share = flow / np.maximum(total, _TINY)
     some = total > 0.0
@@ -185,6 +215,9 @@ def _open_slot(state: State) -> int:
 
 def _merge(state: State, into: int, other: int) -> None:
     first, second = state.weight[:, into], state.weight[:, other]
+    if len(first) > LOST:
+        both = np.maximum(first[LOST] + second[LOST], _TINY)
+        state.before[into] += second[LOST] / both * (state.before[other] - state.before[into])
     total = first + second
     # Where both are empty keep the first as it is.
     share = np.where(total > 0.0, second / np.maximum(total, _TINY), 0.0)
@@ -217,7 +250,7 @@ def restart_after_break(state: State, week: int, returns: np.ndarray) -> None:
     grown = grown * rules.break_level_sd_in_sem**2
     state.weight[:, used, at] = weight * (1.0 - rules.redealt_share)
     # The slot of the week of the return is still empty: it takes what is dealt anew.
-    state.weight[:, newest, at] = rules.redealt_share * np.array(rules.first_weights)[:, None]
+    state.weight[:, newest, at] = rules.redealt_share * rules.rows.first_weights[:, None]
     state.level[:, newest, at] = mean
     state.level_variance[:, newest, at] = variance
     state.pace[:, newest, at] = state.pace_mean[:, at]
@@ -231,9 +264,10 @@ def learn_own_pace(state: State, stories: Stories, term_ends: np.ndarray) -> Non
     """Note the pace while gaining of lines whose term ends now (n,): the default of their next term."""
     counts = term_ends & (state.count >= 4)
     spread = (state.rules.term_to_term_sd * state.lines.gain) ** 2
-    precision = np.where(counts, stories.weight[GAINING] / (stories.pace_variance[GAINING] + spread), 0.0)
-    state.own_precision += precision
-    state.own_pace += precision * state.rules.own_pace_kept * stories.pace[GAINING]
+    for row in (row for row in GAINS if row < len(stories.weight)):
+        precision = np.where(counts, stories.weight[row] / (stories.pace_variance[row] + spread), 0.0)
+        state.own_precision += precision
+        state.own_pace += precision * state.rules.own_pace_kept * stories.pace[row]
 
 
 def _own_pace_replaces_default(state: State, at: np.ndarray) -> None:

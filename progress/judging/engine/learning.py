@@ -16,6 +16,8 @@ from progress.judging.engine.lines import AT_LEAST, EXACT, Results, result_varia
 from progress.judging.engine.stories import Rules
 
 _TINY = 1e-290
+# A story that is as unlikely as a sudden loss does not let a typing slip through unasked.
+SOME = 0.012
 # From this share on it is cheaper to work on all lines in place than on copies (measured).
 _WHOLE_SHARE = 0.4
 
@@ -78,7 +80,7 @@ def _welcome(state: State, week: int, results: Results, counted: np.ndarray) -> 
     columns = results.line[fresh]
     newest = state.order[-1]
     lines, rules = state.lines, state.rules
-    state.weight[:, newest, columns] = np.array(rules.first_weights)[:, None]
+    state.weight[:, newest, columns] = rules.rows.first_weights[:, None]
     state.level[:, newest, columns] = lines.prior_level[columns]
     state.level_variance[:, newest, columns] = lines.prior_sd[columns] ** 2
     state.pace[:, newest, columns] = state.pace_mean[:, columns]
@@ -86,6 +88,7 @@ def _welcome(state: State, week: int, results: Results, counted: np.ndarray) -> 
     state.covariance[:, newest, columns] = rules.first_correlation * lines.prior_sd[columns] * state.pace_sd[:, columns]
     state.began[:, newest, columns] = week
     state.time[columns] = results.time[fresh]
+    state.first_week[columns] = week
 
 
 def _open_line(state: State, results: Results, known: np.ndarray, lanes: _Lanes) -> None:
@@ -118,7 +121,7 @@ def _too_far(state: State, results: Results, lanes: _Lanes, variance: np.ndarray
         at = lanes.of_chosen[suspect]
         spread = level_variance[:, :, at] + variance[suspect]
         distance = (results.value[suspect] - level[:, :, at]) ** 2 / spread
-        nearest = np.where(weight[:, :, at] > 0.0, distance, np.inf).min(axis=(0, 1))
+        nearest = np.where(weight[:, :, at] > SOME, distance, np.inf).min(axis=(0, 1))
         held[suspect] = nearest > rules.held_back_sd**2
     return held
 

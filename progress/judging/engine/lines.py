@@ -10,6 +10,8 @@ import numpy as np
 from progress.judging.engine.readings import Stories
 
 EXACT, AT_LEAST, AT_MOST = 0, 1, -1
+# A count below three wobbles less: there is nothing below nothing (assumption).
+ROOM_FROM = 4.0
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,8 @@ class Lines:
 
     prior_level, prior_sd: before the first result; gain: typical weekly gain u; error: same-assessor typical
     error; wobble_floor, wobble_per_level: shares of the error, sd^2 = error^2 (floor^2 + (per_level m)^2);
-    rounding: variance added.
+    rounding: variance added; loss (4, n): what a sudden loss takes, as in stories.Loss: share of the level, least, and
+    both of its sd, working scale.
     """
 
     prior_level: np.ndarray
@@ -49,6 +52,7 @@ class Lines:
     wobble_floor: np.ndarray
     wobble_per_level: np.ndarray
     rounding: np.ndarray
+    loss: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -68,12 +72,13 @@ class Calendar:
 class Moment:
     """All n lines at the end of one week.
 
-    stories: the three stories, (3, n) each; live: has a counted result; count: counted results;
+    stories: every way of going, (rows, n) each; live: has a counted result; count: counted results;
     line_count: those under the present protocol; error: sd of one result at the present level, without
-    rounding; rounding: variance added to it; slot_weight, slot_began (3, slots, n): weight of each start week
-    kept, and the week (index, fractional after merging) since which it goes on, where a change between level
-    and slipping does not restart the spell; last_time: class time of the last counted result; time: class
-    time now.
+    rounding; rounding: variance added to it; slot_weight, slot_began, slot_pace,
+    slot_pace_sd (rows, slots, n): weight of each start week kept, the week (index, fractional after merging) since
+    which it goes on, where a change between level and slipping does not restart the spell, and its pace; slot_before,
+    slot_level (slots, n): level before a sudden loss and after it; last_time: class time of the last counted result;
+    time: class time now.
     """
 
     week: int
@@ -85,8 +90,13 @@ class Moment:
     rounding: np.ndarray
     slot_weight: np.ndarray
     slot_began: np.ndarray
+    slot_pace: np.ndarray
+    slot_pace_sd: np.ndarray
+    slot_before: np.ndarray
+    slot_level: np.ndarray
     last_time: np.ndarray
     time: np.ndarray
+    first_week: np.ndarray
 
 
 def joined(moments: Sequence[Moment]) -> Moment:
@@ -98,8 +108,9 @@ def joined(moments: Sequence[Moment]) -> Moment:
         return np.concatenate(list(arrays), axis=-1)
 
     stories = Stories(*(beside(getattr(each.stories, one.name) for each in moments) for one in fields(Stories)))
-    none = np.zeros((3, 0, stories.weight.shape[1]))
-    left_out = {"week": moments[-1].week, "stories": stories, "slot_weight": none, "slot_began": none}
+    none = np.zeros((len(stories.weight), 0, stories.weight.shape[1]))
+    left_out = dict.fromkeys((one.name for one in fields(Moment) if one.name.startswith("slot_")), none)
+    left_out |= {"week": moments[-1].week, "stories": stories}
     names = [one.name for one in fields(Moment) if one.name not in left_out]
     return Moment(**left_out, **{name: beside(getattr(each, name) for each in moments) for name in names})
 
@@ -108,7 +119,9 @@ def result_variance(lines: Lines, chosen: np.ndarray, error: np.ndarray, usual_l
     """Return the variance of one result, without rounding, of the lines `chosen` at their usual level.
 
     error: (k,) typical error of these results at the reference level; usual_level: (k,).
-    error^2 (floor^2 + (per_level usual_level)^2), units of the working scale squared.
+    error^2 (floor^2 + (per_level usual_level)^2), units of the working scale squared; a count near nothing has no
+    room to wobble in.
     """
-    growth = lines.wobble_per_level[chosen] * usual_level
-    return error**2 * (lines.wobble_floor[chosen] ** 2 + growth**2)
+    per_level = lines.wobble_per_level[chosen]
+    room = np.where(per_level > 0.0, np.clip((usual_level + 1.0) / ROOM_FROM, 0.25, 1.0), 1.0)
+    return (room * error) ** 2 * (lines.wobble_floor[chosen] ** 2 + (per_level * usual_level) ** 2)

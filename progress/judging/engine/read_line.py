@@ -11,14 +11,15 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import cached_property
+from statistics import median
 
 import numpy as np
 
 from progress.judging.engine import ruling
-from progress.judging.engine.facts import Gap, Knot, Line, MeasureFacts
-from progress.judging.engine.lines import AT_LEAST
+from progress.judging.engine.facts import Drop, Gap, Knot, Line, MeasureFacts
 from progress.judging.engine.readings import LIMIT
 from progress.judging.engine.school_arrays import Followed
+from progress.judging.engine.stretch import STRETCH_WEEKS, WORTHWHILE_SHARE
 
 # Nothing for three weeks of class time: the level is a guess by then.
 STALE_WEEKS = 3.0
@@ -26,6 +27,12 @@ STALE_WEEKS = 3.0
 CAPPED_IN_A_ROW = 2
 # The other side does not stand still with it: then it is one-sided.
 OTHER_SIDE_MOVES_BELOW = 0.5
+# What a sudden loss is told from: the middle of so many results before it, and of as many after it.
+DROP_RESULTS = 3
+# Looked back over for a stretch that has been level longer, at least so many results and one.
+FEWEST_TO_LOOK_BACK = 6
+# From here a sudden change is asked about: measure again, and does it hurt; or was it counted another way.
+ASKED_FROM = 0.25
 
 
 def raw_level(measure: MeasureFacts, level: float) -> float:
@@ -56,7 +63,7 @@ class LineReader:
     def __init__(self, followed: Followed, week: int, on: date) -> None:
         self.followed, self.week, self.on = followed, week, on
         self._starts = followed.arrays.bounds_of_line
-        self._weeks, self._bounds = followed.arrays.listed["week"], followed.arrays.listed["bound"]
+        self._weeks, self._topped = followed.arrays.listed["week"], followed.arrays.listed["topped"]
         self._held = followed.held_back.tolist()
         self._codes, self._runs = followed.codes[week].tolist(), followed.runs[week].tolist()
         self._rows: dict[str, list[float]] = {}
@@ -73,7 +80,7 @@ class LineReader:
 
     def p_no_gain(self, column: int) -> float:
         """Return the chance that a line is flat below the target, or slipping."""
-        return self.at("p_flat_below", column) + self.at("p_slip", column)
+        return self.at("p_flat_below", column) + self.at("p_slips", column)
 
     def first_week(self, column: int) -> int:
         """Return the week of the first result of a line, held back or not."""
@@ -96,7 +103,7 @@ class LineReader:
             results=len(counted),
             results_missing=_missing(verdict, len(counted)),
             results_in_protocol=int(self.at("line_count", column)),
-            **self._readings(column, measure, live=bool(counted)),
+            **self._readings(column, measure, verdict, live=bool(counted)),
             **self._since(column, verdict),
             weeks_to_target=self._weeks_to_target(column) if target is not None and counted else (None,) * 3,
             target=target,
@@ -114,6 +121,11 @@ class LineReader:
             has_new_protocol=len({class_arrays.facts[index].protocol for index in counted}) > 1,
             pace_if_gaining=self.at("rate_gaining", column) if counted else None,
             is_stale=bool(counted) and self._is_stale(column),
+            drop=self._drop(column, counted) if verdict == "dropped" else None,
+            asks=self._asks(column, verdict),
+            easing=verdict in ("stalled", "slipping") and self._is_easing(column),
+            seen=verdict in ("stalled", "slipping") and self._is_seen(column),
+            flag_chance=float(self.followed.flag_from[self.week, column]),
         )
 
     def _results(self, column: int) -> tuple[list[int], list[int]]:
@@ -121,17 +133,22 @@ class LineReader:
         known = range(start, bisect_right(self._weeks, self.week, start, stop))
         return [row for row in known if not self._held[row]], [row for row in known if self._held[row]]
 
-    def _readings(self, column: int, measure: MeasureFacts, *, live: bool) -> dict:
+    def _readings(self, column: int, measure: MeasureFacts, verdict: str, *, live: bool) -> dict:
         chances = {name: self.at(name, column) for name in ("p_gain", "p_flat", "p_slip")}
         chances["p_no_gain"] = self.p_no_gain(column)
         if not live:
             names = ("level", "level_low80", "level_high80", "rate", "rate_low80", "rate_high80")
             return chances | dict.fromkeys(names)
         level, spread = self.at("level", column), LIMIT * self.at("level_sd", column)
-        return chances | {
+        chances |= {
             "level": raw_level(measure, level),
             "level_low80": raw_level(measure, level - spread),
             "level_high80": raw_level(measure, level + spread),
+        }
+        if verdict == "dropped":
+            # A loss within a week is no pace: the sentence says from where to where.
+            return chances | dict.fromkeys(("rate", "rate_low80", "rate_high80"))
+        return chances | {
             "rate": raw_rate(measure, self.at("rate", column)),
             "rate_low80": raw_rate(measure, self.at("rate_low", column)),
             "rate_high80": raw_rate(measure, self.at("rate_high", column)),
@@ -141,24 +158,76 @@ class LineReader:
         kind = {"stalled": "stand", "slipping": "stand", "gaining": "gain"}.get(verdict)
         if kind is None:
             return {"since_on": None, "since_from": None}
+        sunk = int(self.followed.sunk_since[self.week, column])
+        if sunk >= 0:
+            return {"since_on": self.monday(sunk), "since_from": self.monday(sunk)}
         began = min(self.at(f"began_{kind}", column), self.week)
+        if kind == "stand" and self._is_seen(column):
+            began = min(began, self._level_from(column))
         earliest = min(self.at(f"earliest_{kind}", column), began)
         return {"since_on": self.monday(began), "since_from": self.monday(earliest)}
+
+    def _level_from(self, column: int) -> float:
+        # The stretch, and further back as long as a straight line through the results leaves no room for a gain.
+        arrays, measure = self.followed.arrays, self.followed.arrays.measures[column]
+        counted, _ = self._results(column)
+        stretch = max(self.week - STRETCH_WEEKS, self.first_week(column))
+        at = [row for row in counted if arrays.facts[row].protocol == arrays.facts[counted[-1]].protocol]
+        time, value = (arrays.arrays[name][at] for name in ("time", "value"))
+        room = WORTHWHILE_SHARE * measure.typical_gain
+        for place in range(len(at) - FEWEST_TO_LOOK_BACK):
+            off = time[place:] - time[place:].mean()
+            width = float((off**2).sum())
+            slope, error = float((off * value[place:]).sum()) / width, self.at("error", column) / math.sqrt(width)
+            if slope + error < room and slope + room > -error:
+                return min(stretch, self._weeks[at[place]])
+        return stretch
+
+    def _drop(self, column: int, counted: list[int]) -> Drop:
+        # As of the week in which it was first said: later results move the level, not the day.
+        history, said = self.followed.history, self._runs[column]
+        while self.followed.codes[said, column] != ruling.DROPPED:
+            said += 1
+        began = int(round(float(history.lost_week[said, column])))
+        low = next((row for row in counted if self._weeks[row] >= began), counted[-1])
+        place = max(counted.index(low), 1)
+        known = [row for row in counted if self._weeks[row] <= said]
+        facts = self.followed.arrays.facts
+        before = [facts[row].value for row in counted[max(place - DROP_RESULTS, 0) : place]]
+        after = [facts[row].value for row in known if row >= low][:DROP_RESULTS]
+        return Drop(median(before), median(after), facts[counted[place - 1]].on, facts[low].on)
+
+    def _asks(self, column: int, verdict: str) -> str:
+        if verdict in ("dropped", "too_early"):
+            return ""
+        if self.at("late_lost", column) >= ASKED_FROM:
+            return "low"
+        return "high" if self.at("late_risen", column) >= ASKED_FROM else ""
+
+    def _is_easing(self, column: int) -> bool:
+        # Said only because it was said before.
+        if self.followed.sunk_since[self.week, column] >= 0:
+            return False
+        flag_from = float(self.followed.flag_from[self.week, column])
+        return self.p_no_gain(column) < flag_from and not self._is_seen(column)
+
+    def _is_seen(self, column: int) -> bool:
+        return bool(self.followed.seen[self.week, column])
 
     def _weeks_to_target(self, column: int) -> tuple[float | None, ...]:
         weeks = (self.at(name, column) for name in ("weeks_10", "weeks_50", "weeks_90"))
         return tuple(each if math.isfinite(each) else None for each in weeks)
 
     def _at_cap(self, counted: list[int]) -> bool:
-        bounds = [self._bounds[row] for row in counted[-CAPPED_IN_A_ROW:]]
-        return bounds == [AT_LEAST] * CAPPED_IN_A_ROW
+        topped = [self._topped[row] for row in counted[-CAPPED_IN_A_ROW:]]
+        return topped == [True] * CAPPED_IN_A_ROW
 
     def _one_sided(self, column: int, verdict: str) -> bool:
         other = self.other_side(column)
-        if other is None or verdict not in ("stalled", "slipping"):
+        if other is None or verdict not in ("stalled", "slipping", "dropped"):
             return False
         code = self._codes[other]
-        if code in (ruling.TOO_EARLY, ruling.STALLED, ruling.SLIPPING):
+        if code in (ruling.TOO_EARLY, ruling.STALLED, ruling.SLIPPING, ruling.DROPPED):
             return False
         return code in (ruling.GAINING, ruling.AT_TARGET) or self.p_no_gain(other) < OTHER_SIDE_MOVES_BELOW
 

@@ -1,6 +1,6 @@
 """What three weighted stories say at one moment: pace with its limits, level, chance and time of the target.
 
-Knows arrays only: no student, no date, no verdict. Shapes are (3, n): story by line.
+Knows arrays only: no student, no date, no verdict. Shapes are (rows, n): way of going by line.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ _BISECTIONS = 6
 
 @dataclass(frozen=True)
 class Stories:
-    """Weight, level, pace and their (co)variances per story, each (3, n); weights sum to one over stories."""
+    """Weight, level, pace and their (co)variances of every way of going, (rows, n); weights sum to one."""
 
     weight: np.ndarray
     level: np.ndarray
@@ -42,34 +42,35 @@ def mixed(weight: np.ndarray, mean: np.ndarray, variance: np.ndarray) -> tuple[n
 
 
 def mixture_limits(
-    weight: np.ndarray, mean: np.ndarray, sd: np.ndarray, below: float, above: float
+    weight: np.ndarray, mean: np.ndarray, sd: np.ndarray, below: float | np.ndarray, above: float | np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return the points of a normal mixture that leave the share `below` under the first, `above` over the second.
 
-    weight, mean, sd: (stories, n), sd > 0; 0 < below, above < 0.5. The bracket is that of the one-sided Chebyshev
-    inequality (Cantelli); bisection, then one straight-line step: within 0.02 of the mixture's sd of the exact
-    point for stories as they come (measured), within 0.06 whatever they are.
+    weight, mean, sd: (stories, n), sd > 0; 0 < below, above < 0.5, of all or (n,). The bracket is that of the
+    one-sided Chebyshev inequality (Cantelli); bisection, then one straight-line step: within 0.02 of the mixture's sd
+    of the exact point for stories as they come (measured), within 0.06 whatever they are.
     """
     centre, variance = mixed(weight, mean, sd * sd)
-    odds = np.sqrt([[below / (1.0 - below)], [above / (1.0 - above)]]) * np.ones(centre.shape)
+    left = np.stack(np.broadcast_arrays(below, above, centre)[:2])
+    odds = np.sqrt(left / (1.0 - left))
     far, near = np.sqrt(variance) / odds, np.sqrt(variance) * odds
     low, high = np.stack((centre - far[0], centre - near[1])), np.stack((centre + near[0], centre + far[1]))
     at_low, at_high = np.zeros(low.shape), np.ones(high.shape)
-    wanted = np.array([[below], [1.0 - above]])
+    wanted = np.stack((left[0], 1.0 - left[1]))
     scale = 1.0 / sd
     for _ in range(_BISECTIONS):
         middle = 0.5 * (low + high)
         at_middle = (weight * normal.cdf((middle[:, None, :] - mean) * scale)).sum(axis=1)
-        below = at_middle < wanted
-        low, at_low = np.where(below, middle, low), np.where(below, at_middle, at_low)
-        high, at_high = np.where(below, high, middle), np.where(below, at_high, at_middle)
+        under = at_middle < wanted
+        low, at_low = np.where(under, middle, low), np.where(under, at_middle, at_low)
+        high, at_high = np.where(under, high, middle), np.where(under, at_high, at_middle)
     step = (wanted - at_low) / np.maximum(at_high - at_low, 1e-300)
     point = low + np.clip(step, 0.0, 1.0) * (high - low)
     return point[0], point[1]
 
 
 def chance_at_least(stories: Stories, threshold: np.ndarray) -> np.ndarray:
-    """Return, per story and line (3, n), the chance that the level is at or above `threshold` (n,).
+    """Return, per way and line (rows, n), the chance that the level is at or above `threshold` (n,).
 
     An infinite threshold (no target) gives 0.
     """

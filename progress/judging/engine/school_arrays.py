@@ -7,7 +7,7 @@ Each class comes out exactly as if it had been judged alone.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,26 +17,36 @@ from progress.judging.engine.class_arrays import ClassArrays
 from progress.judging.engine.class_weeks import DAYS_PER_WEEK
 from progress.judging.engine.history import History, Recorder
 from progress.judging.engine.lines import Calendar, Lines, Results
-from progress.judging.engine.stories import RULES, Rules
+from progress.judging.engine.plain_sight import steady, sunk
+from progress.judging.engine.said_pace import said_pace
+from progress.judging.engine.stories import DEFAULT_ERROR, DEFAULT_GAIN, RULES, Rules
 from progress.judging.engine.trend import follow
 
 # About the number of lines whose hypotheses stay in a core's cache (measured: 256 is a quarter slower, 4096 no faster).
 LINES_PER_PASS = 1024
 # How far back a class-wide stall may have begun.
 SINCE_WEEKS = 12
-_LINE_ARRAYS = ("prior_level", "prior_sd", "gain", "error", "wobble_floor", "wobble_per_level", "rounding")
+_LINE_ARRAYS = ("prior_level", "prior_sd", "gain", "error", "wobble_floor", "wobble_per_level", "rounding", "loss")
 _RESULT_ARRAYS = ("value", "bound", "error", "opens_line", "confirmed", "impossible", "time")
 
 
 @dataclass(frozen=True)
 class Followed:
-    """One class after the filter: its arrays, weekly history, verdict codes, run starts, held-back mask."""
+    """One class after the filter: its arrays, weekly history, verdict codes, run starts, held-back mask, weeks that the
+    results span so far, from where no gain is said, and
+    where it slips only because few results sink so clearly: the week of the first, else -1. seen:
+    where no gain is seen over the last weeks, whatever the last one says.
+    """
 
     arrays: ClassArrays
     history: History
     codes: np.ndarray
     runs: np.ndarray
     held_back: np.ndarray
+    spans: np.ndarray
+    flag_from: np.ndarray
+    sunk_since: np.ndarray
+    seen: np.ndarray
 
 
 def follow_classes(classes: Sequence[ClassArrays], *, every_week: bool = True, rules: Rules = RULES) -> list[Followed]:
@@ -68,7 +78,7 @@ def _follow_together(group: list[ClassArrays], every_week: bool, rules: Rules) -
     weeks = max(ends) + 1
     sizes = np.array([len(each.keys) for each in group])
     offsets = np.concatenate(([0], np.cumsum(sizes)))
-    lines = Lines(**{name: np.concatenate([each.columns[name] for each in group]) for name in _LINE_ARRAYS})
+    lines = Lines(**{name: np.concatenate([each.columns[name] for each in group], axis=-1) for name in _LINE_ARRAYS})
     results = Results(
         line=np.concatenate([each.arrays["line"] + at for each, at in zip(group, offsets, strict=False)]),
         week=np.concatenate([each.arrays["week"] + shift for each, shift in zip(group, shifts, strict=True)]),
@@ -76,6 +86,7 @@ def _follow_together(group: list[ClassArrays], every_week: bool, rules: Rules) -
     )
     recorder = Recorder(
         target=np.concatenate([each.columns["target"] for each in group]),
+        gain=lines.gain,
         caps=joined([each.caps.moved(at, shift) for each, at, shift in zip(group, offsets, shifts, strict=False)]),
         since_weeks=SINCE_WEEKS,
         in_full=None if every_week else frozenset(ends),
@@ -117,22 +128,85 @@ def _part(each: ClassArrays, history: History, held: np.ndarray, shift: int, col
     rows = slice(shift, shift + each.calendar.ends.size)
     own = History(
         **{
-            name: array[rows, ..., columns] - (shift if name.startswith(("began", "earliest")) else 0)
+            name: array[rows, ..., columns] - (shift if name.startswith(("began", "earliest", "lost_week")) else 0)
             if array.dtype != bool
             else array[rows, ..., columns]
             for name, array in vars(history).items()
         }
     )
+    spans = _span_weeks(each, own, held)
+    flag_from = ruling.flag_chance(_information(each, held))
+    is_steady, is_rising = steady(each, held, own)
+    seen_sinking = sunk(each, held, own)
     codes = ruling.rule(
         results=own.count,
-        span_weeks=_span_weeks(each, own, held),
+        span_weeks=spans,
         p_gain=own.p_gain,
         p_flat_below=own.p_flat_below,
-        p_slip=own.p_slip,
+        p_slip=own.p_slips,
         p_reached=own.p_reached,
         results_in_gain=ruling.results_since(own.count, own.began_gain),
+        flag_from=flag_from,
+        seen=_seen(each, own, is_steady, is_rising, seen_sinking.since >= 0),
     )
-    return Followed(each, own, codes, ruling.run_began(codes), held)
+    by_sight = ruling.by_sight(codes, own.p_stand, own.p_slips, flag_from)
+    seen_sinking = replace(seen_sinking, since=np.where(by_sight, seen_sinking.since, -1))
+    own = replace(own, **said_pace(own, codes, seen_sinking, each.columns["gain"]))
+    seen = is_steady | (own.p_stretch >= stretch_from(each))
+    return Followed(each, own, codes, ruling.run_began(codes), held, spans, flag_from, seen_sinking.since, seen)
+
+
+def _seen(
+    each: ClassArrays, own: History, is_steady: np.ndarray, is_rising: np.ndarray, has_sunk: np.ndarray
+) -> ruling.Seen:
+    is_count = each.columns["loss"][0] > 0.0
+    return ruling.Seen(
+        p_stretch=own.p_stretch,
+        stretch_from=stretch_from(each),
+        is_steady=is_steady,
+        is_rising=is_rising,
+        has_sunk=has_sunk,
+        p_lost=own.p_lost,
+        # A count cannot lose more than there was.
+        loss=np.where(is_count, np.minimum(own.loss, own.loss_before), own.loss),
+        least_loss=_least_loss(each, own),
+        late_lost=own.late_lost,
+        late_risen=own.late_risen,
+        level=own.level,
+        loss_before=own.loss_before,
+    )
+
+
+def stretch_from(each: ClassArrays) -> np.ndarray:
+    """Return (n,) from where a stretch without a gain is clear."""
+    return np.array([ruling.STRETCH_CHANCE[measure.scale] for measure in each.measures])
+
+
+def _least_loss(each: ClassArrays, history: History) -> np.ndarray:
+    # Smaller ones are no word: a quarter of the level of a count, a quarter of the seconds, half a grade; and two
+    # errors.
+    share, _least, _sd, _least_sd = each.columns["loss"]
+    holds = np.array([measure.scale == "hold" for measure in each.measures], dtype=bool)
+    least = np.where(holds, ruling.LEAST_LOSS_OF_HOLD, 0.0)
+    errors = ruling.LEAST_LOSS_IN_ERRORS * np.maximum(history.error, each.columns["error"])
+    return np.maximum(np.where(share > 0.0, ruling.LEAST_LOSS_SHARE * history.loss_before, least), errors)
+
+
+def _information(each: ClassArrays, held: np.ndarray) -> np.ndarray:
+    # (weeks, n): counted results of usual error in the last eight weeks of class time, a week.
+    measures = each.measures
+    usual = np.array([DEFAULT_GAIN[one.scale] / DEFAULT_ERROR[one.scale] for one in measures])
+    line, week = each.arrays["line"][~held], each.arrays["week"][~held]
+    told = (each.columns["gain"] / usual)[line] / each.arrays["error"][~held]
+    ends = class_ends(each)
+    sums = np.zeros((ends.size + 1, len(each.keys)))
+    np.add.at(sums, (week + 1, line), told**2)
+    sums = np.cumsum(sums, axis=0)
+    from_week = np.searchsorted(ends, ends - ruling.INFORMATION_WEEKS, side="right")
+    first = each.columns["first_week"]
+    begins = np.where(first > 0, ends[np.maximum(first - 1, 0)], 0.0)
+    weeks = np.clip(ends[:, None] - begins, ruling.LEAST_INFORMATION_WEEKS, ruling.INFORMATION_WEEKS)
+    return (sums[1:] - sums[from_week]) / weeks
 
 
 def _span_weeks(each: ClassArrays, history: History, held: np.ndarray) -> np.ndarray:

@@ -3,17 +3,39 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
 GAINING, FLAT, SLIPPING = 0, 1, 2
+# Each story has ways of going, one row of the filter each: a gain or a loss much faster than usual, and level after
+# a sudden loss or rise. The first three rows are the usual ways of the three stories.
+FAST, FALLING, LOST, RISEN = 3, 4, 5, 6
+STORY_OF_ROW = (GAINING, FLAT, SLIPPING, GAINING, SLIPPING, FLAT, FLAT)
+GAINS = tuple(row for row, story in enumerate(STORY_OF_ROW) if story == GAINING)
+STANDS = tuple(row for row, story in enumerate(STORY_OF_ROW) if story != GAINING)
+
+
+@dataclass(frozen=True)
+class Loss:
+    """How much a sudden loss takes: a share of the level or so much, the larger, and its sd likewise.
+
+    least, least_sd: of the working scale; in typical errors where `in_errors`.
+    """
+
+    share: float
+    least: float
+    sd_share: float
+    least_sd: float
+    in_errors: bool
 
 
 @dataclass(frozen=True)
 class Scale:
     """How one kind of measure is worked with: prior level, rounding, growth of the wobble with the level.
 
-    Units are those of the working scale: repetitions, ln(seconds), grades.
+    Units are those of the working scale: repetitions, ln(seconds), grades. shows_wobble: fine enough to see a line's
+    own; the same grade again and again says little.
     """
 
     name: str
@@ -24,15 +46,19 @@ class Scale:
     wobble_per_level_share: float
     gap_limit: float
     gap_limit_is_share_of_level: bool
+    loss: Loss
+    shows_wobble: bool
 
 
 # A count of SEM 2.4 wobbles by sqrt(2.0^2 + (0.08 m)^2), which is 2.4 at 17 rises (published SEM 2.1 to 2.6:
 # Hebert-Losier 2017, Ross 2000, Mishra 2023). The shares below are 2.0 / 2.4 and 0.08 / 2.4.
 # Gap limits: 15 % of the level, 0.20 ln s, a quarter of the grade scale (half a grade on 0 to 2):
 # assumptions.
-COUNT = Scale("count", 14.0, 6.0, 1.0 / 12.0, 2.0 / 2.4, 0.08 / 2.4, 0.15, True)
-HOLD = Scale("hold", 2.4, 0.6, 0.001, 1.0, 0.0, 0.20, False)
-GRADE = Scale("grade", 1.0, 0.7, 1.0 / 12.0, 1.0, 0.0, 0.25, False)
+COUNT = Scale(
+    "count", 14.0, 6.0, 1.0 / 12.0, 2.0 / 2.4, 0.08 / 2.4, 0.15, True, Loss(0.45, 2.5, 0.20, 0.75, True), True
+)
+HOLD = Scale("hold", 2.4, 0.6, 0.001, 1.0, 0.0, 0.20, False, Loss(0.0, 0.9, 0.0, 0.35, False), True)
+GRADE = Scale("grade", 1.0, 0.7, 1.0 / 12.0, 1.0, 0.0, 0.25, False, Loss(0.0, 1.2, 0.0, 0.4, False), False)
 SCALES = {scale.name: scale for scale in (COUNT, HOLD, GRADE)}
 
 # A term's gain when training works and the error of one result: rises 0.65 a week (0.3 to 1.0, assumption)
@@ -65,7 +91,17 @@ class Rules:
     # Gains level off as a child comes nearer to what she can do (common practice, no source): half of a pace is
     # left after sixty weeks of class. A straight line keeps all of it; the rough world of the bench halves in twenty.
     pace_kept_a_week: float = 0.5 ** (1.0 / 60.0)
-    slots: int = 10
+    # Some gain, or slip, much faster than usual: that share of the story, and its pace in u.
+    fast_share: float = 0.12
+    fast_pace: tuple[float, float] = (2.6, 1.5)
+    falling_share: float = 0.25
+    falling_pace: tuple[float, float] = (-2.8, 2.0)
+    # Chance a week that much of the level is lost at once (an injury that nobody told), or won (counted another way);
+    # the pace afterwards is that of "flat" with a wider sd. No hazard: none of the four ways beyond the usual three.
+    loss_hazard: float = 0.008
+    rise_hazard: float = 0.004
+    settled_pace_sd: float = 0.2
+    slots: int = 6
     bad_day_chance: float = 0.04
     bad_day_variance: float = 16.0
     # Six predictive SD from every story, after two results: more likely a typing slip than a day.
@@ -73,18 +109,63 @@ class Rules:
     held_back_after: int = 2
     first_correlation: float = 0.0
     # After a break most of the weight is dealt anew and the level may have moved by 3/4 SEM.
-    redealt_share: float = 0.70
+    redealt_share: float = 0.90
     break_level_sd_in_sem: float = 0.75
     # Own pace from finished terms: spread of one student's terms round the own pace, in u (prior sd then
     # falls from 0.45 u to about 0.25 u, 0.16 rises a week, once two terms are in).
     term_to_term_sd: float = 0.37
     # A next term gains a little less: between a straight line (1.0) and the rough world of the bench (0.66).
-    own_pace_kept: float = 0.8
+    own_pace_kept: float = 0.83
     # A new protocol learns the level again, around the old one, with this many prior sd.
     new_line_sd: float = 1.5
 
+    @cached_property
+    def rows(self) -> Rows:
+        """What the filter works with, one row a way of going."""
+        if not self.loss_hazard:
+            return Rows(
+                np.array(self.pace_mean), np.array(self.pace_sd), np.array(self.first_weights), self.hazards.copy()
+            )
+        story = np.array(STORY_OF_ROW)
+        share = np.array(
+            [1.0 - self.fast_share, 1.0, 1.0 - self.falling_share, self.fast_share, self.falling_share, 0.0, 0.0]
+        )
+        hazards = self.hazards[story][:, story] * share
+        hazards[story[:, None] == story] = 0.0
+        hazards[:, LOST], hazards[:, RISEN] = self.loss_hazard, self.rise_hazard
+        beyond = [self.fast_pace, self.falling_pace, (0.0, self.settled_pace_sd), (0.0, self.settled_pace_sd)]
+        return Rows(
+            np.array([*self.pace_mean, *(mean for mean, _sd in beyond)]),
+            np.array([*self.pace_sd, *(sd for _mean, sd in beyond)]),
+            np.array(self.first_weights)[story] * share,
+            hazards,
+        )
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Pace (mean and sd in u), first weight and hazards a week of every way of going, as the filter has them."""
+
+    pace_mean: np.ndarray
+    pace_sd: np.ndarray
+    first_weights: np.ndarray
+    hazards: np.ndarray
+
+
+def by_story(weight: np.ndarray) -> np.ndarray:
+    """Return weights (rows, ...) summed up by story, (3, ...)."""
+    if len(weight) == len((GAINING, FLAT, SLIPPING)):
+        return weight
+    gaining, flat, slipping, fast, falling, lost, risen = weight
+    return np.stack((gaining + fast, flat + lost + risen, slipping + falling))
+
 
 RULES = Rules()
+
+
+def three_stories(**others: object) -> Rules:
+    """Return rules with the three usual ways only, to check the filter by hand."""
+    return Rules(loss_hazard=0.0, **others)
 
 
 def one_story(*, pace_mean: float, pace_sd: float, first_correlation: float = 0.0) -> Rules:
@@ -92,7 +173,7 @@ def one_story(*, pace_mean: float, pace_sd: float, first_correlation: float = 0.
 
     Used to check the filter against statsmodels and against published mixed models.
     """
-    return Rules(
+    return three_stories(
         pace_mean=(pace_mean, 0.0, 0.0),
         pace_sd=(pace_sd, 1.0, 1.0),
         first_weights=(1.0, 0.0, 0.0),

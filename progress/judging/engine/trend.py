@@ -15,7 +15,7 @@ import numpy as np
 from progress.judging.engine import hypotheses, learning
 from progress.judging.engine.lines import Calendar, Lines, Moment, Results, result_variance
 from progress.judging.engine.readings import Stories
-from progress.judging.engine.stories import RULES, Rules
+from progress.judging.engine.stories import LOST, RULES, Rules
 
 
 def follow(
@@ -74,7 +74,7 @@ def _passes(results: Results) -> dict[int, list[tuple[np.ndarray, Results]]]:
 
 
 def _moment(state: hypotheses.State, week: int, stories: Stories) -> Moment:
-    every = slice(None)
+    every, order = slice(None), state.order
     return Moment(
         week=week,
         stories=stories,
@@ -83,8 +83,13 @@ def _moment(state: hypotheses.State, week: int, stories: Stories) -> Moment:
         line_count=state.line_count.copy(),
         error=np.sqrt(result_variance(state.lines, every, state.lines.error, state.usual_level)),
         rounding=state.lines.rounding,
-        slot_weight=state.weight[:, state.order],
-        slot_began=state.began[:, state.order],
+        slot_weight=state.weight[:, order],
+        slot_began=state.began[:, order],
+        slot_pace=state.pace[:, order],
+        slot_pace_sd=np.sqrt(np.maximum(state.pace_variance[:, order], 1e-12)),
+        slot_before=state.before[order],
+        slot_level=state.level[-2, order] if len(state.level) > LOST else state.level[0, order],
         last_time=state.last_time.copy(),
         time=state.time.copy(),
+        first_week=state.first_week.copy(),
     )
