@@ -6,6 +6,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, Standing
 from studio.actions import Refused
@@ -15,9 +16,10 @@ from studio.templatetags.wording import day as write_day
 
 # Days until somebody must have acted; the studio's own rule, pain first.
 DUE_DAYS = {
-    FollowUp.STOP_SIGN: 0, FollowUp.PAIN_LASTS: 1, FollowUp.PAIN_WATCHED: 7, FollowUp.NO_GAIN: 7,
+    FollowUp.STOP_SIGN: 0, FollowUp.PAIN_LASTS: 1, FollowUp.DROPPED: 0, FollowUp.PAIN_WATCHED: 7, FollowUp.NO_GAIN: 7,
     FollowUp.SIDES_APART: 7, FollowUp.NOT_MEASURED: 7,
 }
+JUDGED = (FollowUp.DROPPED, FollowUp.NO_GAIN, FollowUp.SIDES_APART)
 # Where the next class is further off than this, home is asked.
 ASKED_WITHIN = dt.timedelta(days=14)
 # What was closed a term's length ago or less and comes back is the same thing again; studio's own rule.
@@ -78,7 +80,7 @@ def open_again(*, follow_up: FollowUp, on: dt.date, kind: str, text: str, by: Us
 
 
 def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Standing], as_of: dt.date) -> None:
-    """A follow-up for each stall or slip of a student's own, and for sides well apart.
+    """A follow-up for each loss, stall or slip of a student's own, and for sides well apart.
 
     One that was closed within the same unbroken run of such verdicts is not opened again, nor is one for a
     stall that the whole class shares: that is a question to the programme. None is opened for a term that is over,
@@ -87,21 +89,12 @@ def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Stand
     # Only for who was in the class then: last year's results, brought in later, ask nobody to act today.
     here = set(Enrolment.objects.on(as_of).filter(class_group=class_group).values_list("student_id", flat=True))
     rows = [(standing, read_line(standing.line)) for standing in standings if standing.student_id in here]
-    wanted = [
-        (row, line, FollowUp.NO_GAIN, row.side, line.flagged_on or as_of)
-        for row, line in rows
-        if line.verdict in ("stalled", "slipping") and not line.with_class
-    ]
-    wanted += [
-        (row, line, FollowUp.SIDES_APART, "", None)
-        for row, line in rows
-        if row.side == "L" and line.gap is not None and line.gap.is_apart
-    ]
+    wanted = _wanted(rows, as_of)
     today = timezone.localdate()
     if not wanted or not Term.objects.filter(starts_on__lte=as_of, ends_on__gte=max(as_of, today)).exists():
         return
     known = FollowUp.objects.filter(
-        student__in={row.student_id for row, *_rest in wanted}, kind__in=[FollowUp.NO_GAIN, FollowUp.SIDES_APART]
+        student__in={row.student_id for row, *_rest in wanted}, kind__in=JUDGED
     )
     by_cause: dict[tuple, list[FollowUp]] = {}
     for follow_up in known:
@@ -111,12 +104,34 @@ def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Stand
     acts = who_acts(class_group)
     for row, _line, kind, side, episode_from in wanted:
         same = by_cause.get((row.student_id, kind, row.measure_id, side), [])
+        if kind == FollowUp.NO_GAIN:
+            # Level after a loss that somebody is asked about already.
+            lost = by_cause.get((row.student_id, FollowUp.DROPPED, row.measure_id, side), [])
+            same = same + [each for each in lost if each.is_open]
         if any(f.is_open or _closed_in_episode(f, episode_from, as_of) for f in same):
             continue
         open_follow_up(
             student=row.student_id, kind=kind, class_group=class_group, opened_on=as_of, measure=row.measure, side=side,
             acts=acts,
         )
+
+
+def _wanted(rows: list[tuple[Standing, Line]], as_of: dt.date) -> list[tuple]:
+    """(standing, line, kind, side, since when the verdict stands) for each cause."""
+    wanted = [
+        (row, line, FollowUp.DROPPED, row.side, line.flagged_on or as_of) for row, line in rows if line.drop is not None
+    ]
+    wanted += [
+        (row, line, FollowUp.NO_GAIN, row.side, line.flagged_on or as_of)
+        for row, line in rows
+        if line.verdict in ("stalled", "slipping") and not line.with_class
+    ]
+    wanted += [
+        (row, line, FollowUp.SIDES_APART, "", None)
+        for row, line in rows
+        if row.side == "L" and line.gap is not None and line.gap.is_apart
+    ]
+    return wanted
 
 
 def _closed_in_episode(follow_up: FollowUp, episode_from: dt.date | None, as_of: dt.date) -> bool:

@@ -13,11 +13,12 @@ _ROOM = 12
 # The ink of a piece and of the figure in it; what needs somebody is darkest, as in the table of verdicts.
 _INKS = {
     "at_target": ("accent", "paper"), "gaining": ("accent", "paper"), "stalled": ("ink", "paper"),
-    "slipping": ("ink", "paper"), "not_clear": ("band", "ink"), "too_early": ("paper", "ink"),
-    "done": ("accent", "paper"), "left": ("paper", "ink"),
+    "slipping": ("ink", "paper"), "dropped": ("ink", "paper"), "not_clear": ("band", "ink"),
+    "too_early": ("paper", "ink"), "done": ("accent", "paper"), "left": ("paper", "ink"),
 }
-# Two verdicts of one ink are told apart by a stripe of paper: rising within the target, falling within the ink.
-_STRIPED = ("at_target", "slipping")
+# Verdicts of one ink are told apart by stripes of paper: rising within the target, falling within the ink, and two
+# where a level was lost at once.
+_STRIPED = {"at_target": (3,), "slipping": (HEIGHT - 3,), "dropped": (3, HEIGHT - 3)}
 
 
 def bar(pieces: Sequence[tuple[str, int]], *, words: str, width: int = 200) -> str:
@@ -48,8 +49,7 @@ def _piece(key: str, count: int, left: float, wide: float) -> str:
     ink, figure = _INKS[key]
     edge = ' stroke="#8A8475" stroke-width="0.8"'
     shape = f'<rect x="{left:.1f}" y="0.5" width="{wide:.1f}" height="{HEIGHT - 1}" {fill(ink)}{edge}/>'
-    if key in _STRIPED:
-        y = 3 if key == "at_target" else HEIGHT - 3
+    for y in _STRIPED.get(key, ()):
         shape += f'<path d="M{left + 1:.1f} {y}h{max(wide - 2, 0):.1f}" stroke="#FFFFFF" stroke-width="1.2"/>'
     if wide < _ROOM:
         return shape

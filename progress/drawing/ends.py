@@ -118,7 +118,7 @@ def _ending(
 
 
 def _verdict_words(end: EndLabel, x: float, y: float) -> Words:
-    needs_someone = end.verdict in ("stalled", "slipping")
+    needs_someone = end.verdict in ("stalled", "slipping", "dropped")
     ink = "ink" if needs_someone else "accent" if end.verdict in ("gaining", "at_target") else "soft"
     return Words(end.verdict_word, x, y, 17, ink, weight="semibold" if needs_someone else "regular")
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 INK, SOFT, ACCENT, STOP, PAPER = "#22252B", "#5A606B", "#1F4E5F", "#9A3B1E", "#FFFFFF"
 
-VERDICT_KEYS = ("too_early", "at_target", "stalled", "slipping", "gaining", "not_clear")
+VERDICT_KEYS = ("too_early", "at_target", "stalled", "slipping", "gaining", "not_clear", "dropped")
 SIDE_KEYS = ("L", "R", "")
 SAVING_KEYS = ("open", "half", "full")
 
@@ -22,6 +22,7 @@ _STROKES = {
     "at_target": ("M4.5 15 18 1M.8 8h5.6M15.8 8h5.6", 1.9, ACCENT, "accent"),
     "stalled": ("M2 12.4 8.8 4.9H20.6", 2.3, INK, "ink"),
     "slipping": ("M2 9.4 8.3 2.7 20.5 13.9", 2.3, INK, "ink"),
+    "dropped": ("M2 3.2H9.4V13.4H20.6", 2.3, INK, "ink"),
     "not_clear": ("M2 11C4.7 3.6 8 3.4 11.2 8S17.8 12.6 20.4 5.4", 1.6, SOFT, "soft"),
 }
 _TALLY_X = (3.4, 8.4, 13.4, 18.4)

@@ -180,6 +180,12 @@ def rest_since_words(since: dt.date, voice) -> str:
 
 
 def _since(line: Line | None, side: str, as_of: dt.date, voice) -> parts.LevelSince | None:
+    if line is not None and line.drop is not None:
+        words = _("dropped between %(usual)s and %(low)s") % {
+            "usual": voice.day(line.drop.usual_on), "low": voice.day(line.drop.low_on),
+        }
+        words = f"{side_word(side)} {words}" if side else words
+        return parts.LevelSince(solid_from=line.drop.low_on, words=words) if line.drop.low_on < as_of else None
     if line is None or line.verdict not in ("stalled", "slipping") or line.since_on is None or line.since_on >= as_of:
         return None
     what = _("level since about %(week)s") if line.verdict == "stalled" else _("slipping since about %(week)s")

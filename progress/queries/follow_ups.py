@@ -17,6 +17,7 @@ from progress.queries.pain import as_report, referral_of_follow_up, referral_wor
 from progress.queries.telling import home_words
 from progress.rules import pain
 from progress.rules.pain_returns import is_same_matter
+from progress.words import verdict
 from progress.words.speech import line_state, side_word, voice_for, write_level, write_rate
 from screening.models import Measure, Result
 from studio.models import Term
@@ -164,7 +165,14 @@ def _why(
 def _line_words(follow_up: FollowUp, line: Line, voice) -> str:
     measure = follow_up.measure
     head = " ".join(word for word in (side_word(follow_up.side), _(measure.short_name)) if word)
+    if line.drop is not None:
+        return capfirst(f"{head}: {verdict.loss_words(line, voice=voice, unit=_(measure.unit))}")
     state = line_state(line, voice)
+    if follow_up.kind == FollowUp.DROPPED:
+        # The word lasts four weeks; the question does till it is answered.
+        state = _("lost suddenly before %(day)s, now %(state)s") % {
+            "day": voice.day(follow_up.opened_on), "state": state,
+        }
     text = f"{head} {state}: {write_rate(line)}."
     if line.one_sided:
         text += " " + (_("Left foot only.") if follow_up.side == "L" else _("Right foot only."))

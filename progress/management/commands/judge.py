@@ -19,7 +19,8 @@ LARGEST_BYTES = 200 * MEGABYTE
 
 
 class Command(BaseCommand):
-    help = "Judge a CSV file of results: gaining, at target, stalled, slipping, not clear yet or too early."
+    help = "Judge a CSV file of results: gaining, at target, stalled, slipping, dropped, not clear yet "
+    help += "or too early."
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:

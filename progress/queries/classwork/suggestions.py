@@ -143,7 +143,7 @@ def _seen(
     no_gain, behind, faults = defaultdict(list), {}, defaultdict(lambda: defaultdict(int))
     for row in Standing.objects.filter(student__in=students).select_related("measure").order_by("measure__position"):
         line, at = read_line(row.line), (row.student_id, row.measure.key)
-        no_gain[at] += [row.side] if row.verdict in ("stalled", "slipping") else []
+        no_gain[at] += [row.side] if row.verdict in ("stalled", "slipping", "dropped") else []
         if line.gap is not None and line.gap.is_apart:
             behind[at] = "L" if line.gap.right_minus_left > 0 else "R"
     rows = Result.objects.standing().filter(

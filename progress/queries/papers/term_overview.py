@@ -22,7 +22,7 @@ from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Enrolment, Student, Term
 
 # What needs somebody stands last, as the bar reads from left to right.
-VERDICTS = ("at_target", "gaining", "not_clear", "too_early", "slipping", "stalled")
+VERDICTS = ("at_target", "gaining", "not_clear", "too_early", "slipping", "stalled", "dropped")
 
 
 @dataclass(frozen=True)
