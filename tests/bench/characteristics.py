@@ -9,7 +9,7 @@ import numpy as np
 from progress.judging.engine import ruling
 from progress.judging.engine.class_arrays import ClassArrays, class_arrays
 from progress.judging.engine.class_stall import JOINS_CHANCE
-from progress.judging.engine.school_arrays import Followed, follow_classes
+from progress.judging.engine.school_arrays import Followed, follow_classes, stretch_from
 from tests.bench.true_lines import Strand, TrueLine
 from tests.bench.worlds import ASKED_DAY, CLASS_DAY, World
 
@@ -37,16 +37,28 @@ def columns(world: World, followed: Followed) -> list[tuple[TrueLine, int]]:
     return [(line, place[line.key]) for line in world.lines if line.key in place]
 
 
-def judge_scores(history, codes, column: int) -> np.ndarray:  # noqa: ANN001
-    """P(no gain) in the weeks in which the judge may flag, minus infinity in the others."""
-    silent = (codes[:, column] == ruling.TOO_EARLY) | (codes[:, column] == ruling.AT_TARGET)
-    return np.where(silent, -np.inf, history.p_stand[:, column])
+def judge_scores(each: Followed, column: int) -> np.ndarray:
+    """How near the judge is to a flag in each week: P(no gain) now, or the stretch, moved to the same threshold.
+
+    Minus infinity in weeks in which it may not flag; infinity where a sudden loss is said.
+    """
+    history, spans = each.history, each.spans[:, column]
+    stand, code = history.p_stand[:, column], each.codes[:, column]
+    over = np.minimum(history.p_stretch[:, column] - stretch_from(each.arrays)[column], stand - ruling.STRETCH_NOW)
+    enough = history.count[:, column] >= ruling.STRETCH_RESULTS
+    enough &= history.p_reached[:, column] < ruling.STRETCH_BELOW_TARGET
+    enough &= spans >= ruling.STRETCH_LASTS - ruling.SLACK_WEEKS
+    beyond = np.maximum(stand - each.flag_from[:, column], np.where(enough, over, -np.inf))
+    sudden = history.late_lost[:, column] + history.late_risen[:, column]
+    score = np.where(sudden < ruling.SUDDEN_CHANCE, beyond + ruling.FLAG_CHANCE, -np.inf)
+    silent = (code == ruling.TOO_EARLY) | (code == ruling.AT_TARGET)
+    return np.where(code == ruling.DROPPED, np.inf, np.where(silent, -np.inf, score))
 
 
 def judge_terms(worlds: list[World], followed: list[Followed], strand: Strand) -> list[Term]:
     """The judge's scores for every line of a strand."""
     return [
-        Term(line, judge_scores(each.history, each.codes, column))
+        Term(line, judge_scores(each, column))
         for world, each in zip(worlds, followed, strict=True)
         for line, column in columns(world, each)
         if line.strand is strand
@@ -69,7 +81,7 @@ def _measure_asked(world: World, followed: Followed, week: int, most: int) -> in
     # The rule of progress.judging.measure_again, on arrays: unsettled, nearest to the flag first, a handful a class.
     stand, codes = followed.history.p_stand[-1], followed.codes[-1]
     open_ones = (codes == ruling.GAINING) | (codes == ruling.NOT_CLEAR)
-    open_ones &= (stand >= ruling.ASK_CHANCE) & (stand < ruling.FLAG_CHANCE)
+    open_ones &= (stand >= ruling.ASK_CHANCE) & (stand < followed.flag_from[-1])
     asked = sorted(np.flatnonzero(open_ones), key=lambda column: -stand[column])[:most]
     place, drawn = {line.key: index for index, line in enumerate(world.lines)}, 0
     for column in asked:
@@ -193,7 +205,7 @@ def lingers(terms: list[Term], fate: str) -> float:
         if term.line.fate == fate and term.line.ends + 4 < term.scores.size:
             start, end = int(term.line.change), int(term.line.ends)
             if np.max(term.scores[start : end + 1]) >= ruling.FLAG_CHANCE:
-                lingering.append(term.scores[end + 4] >= ruling.KEEP_CHANCE)
+                lingering.append(term.scores[end + 4] >= ruling.FLAG_CHANCE - ruling.KEPT_BELOW)
     return share(lingering)
 
 
@@ -205,7 +217,7 @@ def ends_within(terms: list[Term], fate: str, results: int) -> float:
         if term.line.fate == fate and term.line.ends + results < term.scores.size:
             start, end = int(term.line.change), int(term.line.ends)
             if np.max(term.scores[start : end + 1]) >= ruling.FLAG_CHANCE:
-                ended.append(np.min(term.scores[end + 1 : end + 1 + results]) < ruling.KEEP_CHANCE)
+                ended.append(np.min(term.scores[end + 1 : end + 1 + results]) < ruling.FLAG_CHANCE - ruling.KEPT_BELOW)
     return share(ended)
 
 

@@ -41,6 +41,7 @@ from tests.bench.characteristics import (
 from tests.bench.exact_rule import RISES, exact_scores
 from tests.bench.learned_terms import careful_facts, learned_measures
 from tests.bench.odd_terms import dips_report, slips_report
+from tests.bench.seen_terms import seen_report
 from tests.bench.simple_rules import RULES, SimpleRule
 from tests.bench.speed import class_milliseconds, lines_per_second, loops_per_second
 from tests.bench.true_lines import MEASURES, STRANDS, Strand, TrueLine
@@ -116,7 +117,7 @@ def base_report(name: str) -> list[str]:
     if name == "rough":
         fading = {key: [replace(term, from_fading=True) for term in each] for key, each in terms.items()}
         text.append(row("  counted from the start of fading", fading, ruling.FLAG_CHANCE))
-    return text + _sundries(worlds, followed, terms)
+    return text + _sundries(worlds, followed, terms) + seen_report(name, SEED)
 
 
 def listed_report(name: str, most: int, gains: str = "working") -> list[str]:

@@ -14,6 +14,8 @@ BREAK_WEEKS = 4
 # A working programme brings 0.3 to 1.0 rises a week, 0.65 typically; other strands in proportion. The bench also
 # prints what happens when some gain more slowly (PACES).
 SLOWEST_GAIN, FASTEST_GAIN = 0.3 / 0.65, 1.0 / 0.65
+# The fastest that is played: four times the usual (a beginner's first term).
+LARGEST_GAIN = 4.0
 # Children who stand still are not nailed down: growing up alone brings about 0.06 rises a week.
 LEVEL_PACE_SD = 0.08
 # Share of the variance that is the form of the child, the same in both feet: differences of one day have an sd of
@@ -120,7 +122,15 @@ def _slow_paces(rng: np.random.Generator, strand: Strand) -> np.ndarray:
     return rng.uniform(WORTHWHILE_GAIN[strand.facts.scale] / strand.gain, SLOWEST_GAIN, len(SIDES))
 
 
-PACES = {"working": _working_paces, "slow": _slow_paces}
+def _all_slow(rng: np.random.Generator, strand: Strand) -> np.ndarray:
+    return rng.uniform(WORTHWHILE_GAIN[strand.facts.scale] / strand.gain, SLOWEST_GAIN, len(SIDES))
+
+
+def _all_fast(rng: np.random.Generator, strand: Strand) -> np.ndarray:
+    return rng.uniform(FASTEST_GAIN, LARGEST_GAIN) * rng.uniform(0.85, 1.15, len(SIDES))
+
+
+PACES = {"working": _working_paces, "slow": _slow_paces, "slow ones": _all_slow, "fast ones": _all_fast}
 
 
 def _form(rng: np.random.Generator, weeks: int) -> np.ndarray:

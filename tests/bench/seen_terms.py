@@ -1,0 +1,122 @@
+"""What everyone can see, measured: lines level from the start, sudden losses, ranges of slow, usual and fast paces.
+
+Counted by the words that are said, not by a threshold that is moved.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from progress.judging.engine import ruling
+from progress.judging.engine.school_arrays import Followed, follow_classes
+from tests.bench.characteristics import arrays_of, columns, share
+from tests.bench.true_lines import TrueLine
+from tests.bench.worlds import World, classes
+
+CLASSES = 60
+FLAGS = (ruling.STALLED, ruling.SLIPPING, ruling.DROPPED)
+ALL_GAIN = (1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+# A third of the lines lose from two fifths to four fifths at once, some time after the fourth week of the term.
+LOSING, LOSES = 1 / 3, (0.4, 0.8)
+FOUND_WITHIN = 2
+GAINS = ("slow ones", "working", "fast ones")
+
+
+def seen_report(name: str, seed: int, count: int = CLASSES) -> list[str]:
+    """The rows of one world: level from the start, false losses, losses found, ranges of the pace."""
+    return [
+        *_level_and_false(name, seed, count),
+        _losses(name, seed, count),
+        "  80 % range of the pace while a gain is said holds the truth: "
+        + ", ".join(f"{gains} {_held(name, seed, count, gains):.0f} %" for gains in GAINS),
+    ]
+
+
+def _codes(worlds: list[World]) -> list[tuple[TrueLine, Followed, int, np.ndarray]]:
+    followed = follow_classes([arrays_of(world) for world in worlds])
+    return [
+        (line, each, column, each.codes[:, column])
+        for world, each in zip(worlds, followed, strict=True)
+        for line, column in columns(world, each)
+    ]
+
+
+def _level_and_false(name: str, seed: int, count: int) -> list[str]:
+    said = _codes(list(classes(name, count, seed)))
+    flat = [np.isin(codes[line.term_start :], FLAGS) for line, _each, _at, codes in said if line.fate == "flat"]
+    false = [(codes == ruling.DROPPED).any() for line, _each, _at, codes in said if line.fate != "slipping"]
+    own = [
+        np.isin(codes[line.term_start :], FLAGS).any() for line, _each, _at, codes in said if line.fate == "gaining"
+    ]
+    dips = _codes(list(classes(name, count, seed, shares=(0.0,) * 6 + (1.0,))))
+    spells = _codes(list(classes(name, count, seed, shares=ALL_GAIN, bad_spell=True)))
+    return [
+        f"  as the words are said: false alarms {share(own):.1f} of 100 gaining terms; level from the start, said by "
+        f"week 8 / 12: {share([each[:8].any() for each in flat]):.0f} / "
+        f"{share([each[:12].any() for each in flat]):.0f} %",
+        f"  said to have dropped, of 100 terms: nothing lost {share(false):.1f}, a growth dip "
+        f"{share([(codes == ruling.DROPPED).any() for *_rest, codes in dips]):.1f}, two bad weeks of the class "
+        f"{share([(codes == ruling.DROPPED).any() for *_rest, codes in spells]):.1f}",
+    ]
+
+
+def _losses(name: str, seed: int, count: int) -> str:
+    found: dict[str, list[bool]] = {"count": [], "hold": [], "grade": []}
+    large: list[bool] = []
+    rng = np.random.default_rng(seed)
+    worlds = list(classes(name, count, seed, shares=ALL_GAIN))
+    losing = [_with_losses(world, rng) for world in worlds]
+    followed = follow_classes([arrays_of(world) for world, _lost in losing])
+    for (world, lost), each in zip(losing, followed, strict=True):
+        for line, column in columns(world, each):
+            if line.key in lost:
+                week, part = lost[line.key]
+                hit = _said_within(each, column, week)
+                if hit is not None:
+                    found[line.strand.facts.scale].append(hit)
+                    if line.strand.facts.scale == "count" and part * line.level[week] >= 3.5 * line.wobble:
+                        large.append(hit)
+    told = ", ".join(f"{scale}s {share(hits):.0f} %" for scale, hits in found.items())
+    return (
+        f"  losses of 40 to 80 % said within {FOUND_WITHIN} results: {told}; of counts, those of more than three and a "
+        f"half wobbles {share(large):.0f} %"
+    )
+
+
+def _with_losses(world: World, rng: np.random.Generator) -> tuple[World, dict]:
+    lost, facts = {}, []
+    for line in world.lines:
+        if rng.random() < LOSING:
+            lost[line.key] = (line.term_start + int(rng.integers(4, 10)), float(rng.uniform(*LOSES)))
+    for fact in world.facts:
+        key = (fact.student, fact.measure, fact.side)
+        week = (fact.on - world.day(0, 0)).days // 7
+        if key in lost and week >= lost[key][0]:
+            left = fact.value * (1.0 - lost[key][1])
+            value = left if fact.measure == "balance" else float(np.floor(left + 0.5))
+            fact = replace(fact, value=max(value, 0.0), capped=False)
+        facts.append(fact)
+    return replace(world, facts=facts), lost
+
+
+def _said_within(each: Followed, column: int, week: int) -> bool | None:
+    # Within the week of the second result after the loss; None where there are not so many, or too few before.
+    count = each.history.count[:, column]
+    if count[week - 1] < ruling.FEWEST_RESULTS or count[-1] - count[week - 1] < FOUND_WITHIN:
+        return None
+    second = int(np.argmax(count >= count[week - 1] + FOUND_WITHIN))
+    return bool((each.codes[week : second + 1, column] == ruling.DROPPED).any())
+
+
+def _held(name: str, seed: int, count: int, gains: str) -> float:
+    inside: list[bool] = []
+    for line, each, column, codes in _codes(list(classes(name, count, seed, gains=gains, shares=ALL_GAIN))):
+        weeks = np.flatnonzero(codes == ruling.GAINING)
+        weeks = weeks[weeks >= line.term_start]
+        low, high = each.history.rate_low[weeks, column], each.history.rate_high[weeks, column]
+        inside.extend((low <= line.pace[weeks]) & (line.pace[weeks] <= high))
+    return share(inside)
+
+
