@@ -5,6 +5,7 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import Browser, Page, expect
 
+from progress.actions.classwork.class_log import ClassDay, state_attendance
 from progress.actions.classwork.programme import plan_exercise
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import Exercise, LogEntry, PainReport
@@ -34,9 +35,9 @@ def tablets(browser: Browser, browser_context_args: dict, cast: Cast, server: st
         context.close()
 
 
-def hurts(cast: Cast, **more) -> PainReport:
+def hurts(cast: Cast, student=None, **more) -> PainReport:
     return report_pain(
-        key=uuid.uuid4(), student=cast.ama, class_group=cast.class_group, screening=cast.screening,
+        key=uuid.uuid4(), student=student or cast.ama, class_group=cast.class_group, screening=cast.screening,
         measure=cast.rises, places=["L-achilles"], feels=["sharp"], intensity=6, stopped="exercise", note="",
         reported_on=cast.screening.held_on, by=cast.teacher, **more,
     )
@@ -172,3 +173,16 @@ def test_a_kept_page_asks_for_the_news_before_the_first_finger(tablets, cast: Ca
     assert page.evaluate("document.documentElement.dataset.kept")
     mark = drawn(page).locator(f"#cell-{cast.ama.pk}-L [data-rest]")
     assert mark.is_visible() and mark.text_content() == "no rises for now"
+    # It stays up to date like any other page.
+    hurts(cast, student=cast.bettina)
+    expect(page.locator(f"#cell-{cast.bettina.pk}-L [data-rest]")).to_be_visible(timeout=WITHIN_MS)
+
+
+def test_whoever_is_absent_in_the_log_is_not_counted_in_a_run(tablets, cast: Cast, server: str):
+    page = tablets()
+    page.goto(server + barre(cast, way="run/"))
+    tile = drawn(page).locator(f'[data-child="{cast.ama.pk}"]')
+    day = ClassDay(cast.class_group, cast.term, cast.screening.held_on)
+    state_attendance(key=uuid.uuid4(), day=day, present=[], absent=[cast.ama], by=cast.teacher)
+    expect(tile.locator(".tile-word")).to_have_text("absent", timeout=WITHIN_MS)
+    expect(tile).to_have_class("tile is-off")
