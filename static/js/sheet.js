@@ -235,12 +235,21 @@
       event.preventDefault();
       var reason = new FormData(form).get("reason");
       form.closest("details").open = false;
+      if (reason === "pain" && askPain(button.value)) return;
       keep(sheet.missing, { student: button.value, reason: reason },
         button.dataset.name + ", " + sheet.reasons[reason], all().filter(function (cell) {
         return cell.dataset.student === button.value;
       }));
     }
   });
+  /* Pain is a report, not a reason: its page asks where and how, and brings the reason along. */
+  function askPain(student) {
+    var link = document.querySelector('.picker.hurts a[href*="/hurts/' + student + '/"]');
+    if (!link) return false;
+    link.search += "&up";
+    link.click();
+    return true;
+  }
   document.addEventListener("click", function (event) {
     var mark = event.target.closest("#sheet [data-rest]");
     if (mark) { onMark(mark.closest(".cell")); return; }

@@ -6,6 +6,7 @@ from playwright.sync_api import Page, expect
 
 from progress.models import FollowUp, PainReport
 from progress.rules import pain, pain_returns, red_words
+from screening.models import Result
 from tests.browser.conftest import all_sent, drawn, either_way, moved, painted, watch_moves
 from tests.conftest import Cast
 from tests.progress.test_pain_table import at_random
@@ -178,6 +179,22 @@ def test_both_heels_are_looked_at_without_a_network_too(form: Page):
     form.get_by_role("button", name="Next step").tap()
     expect(form.get_by_role("heading", name="No rises, no jumps. A health professional should see it."))\
         .to_be_visible()
+
+
+def test_not_today_because_of_pain_asks_where_it_hurts_and_the_report_brings_the_reason(form: Page, cast: Cast):
+    form.goto(form.url.split("/hurts/")[0] + "/rises/")
+    drawn(form)
+    form.get_by_text("Not today", exact=True).tap()
+    form.locator("[data-missing]").get_by_label("pain").check()
+    form.locator("[data-missing]").get_by_role("button", name="Ama").tap()
+    expect(form.get_by_role("heading", name="Ama: where does it hurt?")).to_be_visible()
+    drawn(form)
+    assert not Result.objects.exists()
+    tap_sharp_achilles(form)
+    form.get_by_role("button", name="Next step").tap()
+    form.wait_for_url("**/barre/pain/*/")
+    assert PainReport.objects.get().student == cast.ama
+    assert {row.reason_missing for row in Result.objects.filter(student=cast.ama)} == {Result.PAIN}
 
 
 @pytest.mark.parametrize("is_offline", [False, True])

@@ -198,7 +198,7 @@ def test_a_report_that_waited_on_an_old_page_is_taken_as_it_is(as_teacher, cast)
 
 
 @pytest.mark.parametrize(("said", "status"), [
-    ({"signs": ["night"], "region": ""}, 200), ({"region": "L-heel"}, 422), ({"feels": "dull", "region": ""}, 422),
+    ({"signs": ["night"], "region": []}, 200), ({"region": "L-heel"}, 422), ({"feels": "dull", "region": []}, 422),
     ({"feels": ["dull", "swollen"], "signs": ["snap", "unwell"]}, 200), ({"feels": "dull", "signs": "none"}, 422),
 ])
 def test_a_sign_alone_is_enough_and_otherwise_a_place_and_a_feeling_are(as_teacher, cast, said, status):
@@ -242,3 +242,12 @@ def test_the_follow_up_says_what_each_report_said(cast, as_teacher):
         ("23 March", "Sharp, pin-point, left Achilles, 6 of 10"),
         ("24 March", "Numb or tingling, right heel (tapped by mistake)"),
     ]
+
+
+def test_pain_given_as_the_reason_on_a_page_without_script_is_kept_and_asked_about(as_teacher, cast):
+    sheet = f"/barre/screenings/{cast.screening.pk}/rises/"
+    answer = as_teacher.post(
+        sheet + "missing/", {"key": str(uuid.uuid4()), "student": cast.ama.pk, "reason": Result.PAIN}
+    )
+    assert answer.url == f"/barre/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises"
+    assert {row.reason_missing for row in Result.objects.standing()} == {Result.PAIN}

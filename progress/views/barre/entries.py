@@ -4,6 +4,7 @@ import uuid as uuids
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
@@ -105,9 +106,14 @@ def record_missing(request: HttpRequest, screening_id: int, measure_key: str) ->
         return _unreadable(request, opened, measure)
     student = load_student(request, form.cleaned_data["student"])
     entry = Entry(reason_missing=form.cleaned_data["reason"])
-    return _try(request, opened, measure, lambda: measuring.record_missing(
+    answer = _try(request, opened, measure, lambda: measuring.record_missing(
         key=form.cleaned_data["key"], screening=opened, student=student, measure=measure, entry=entry, by=request.user,
     ))
+    if entry.reason_missing == Result.PAIN and not is_from_outbox(request):
+        # The word alone asks for nothing: where and how it hurts is asked next.
+        way = reverse("progress:report-pain", args=[opened.pk, student.pk])
+        return redirect(f"{way}?measure={measure.key}")
+    return answer
 
 
 @require_POST
