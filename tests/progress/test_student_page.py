@@ -48,6 +48,7 @@ def test_a_past_term_shows_its_line_and_no_verdict_of_today(as_teacher, cast, tw
 def test_a_past_term_says_what_was_judged_when_it_ended(as_teacher, cast, two_terms):
     page = as_teacher.get(f"/students/{cast.ama.pk}/?term={two_terms.pk}").content.decode()
     assert "a week, likely" in page and "as of 14 October" in page
+    assert "The term is over: this is what was judged on 14 October 2025." in page
     assert "in this term, 6 results" in page
 
 

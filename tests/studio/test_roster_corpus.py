@@ -57,4 +57,4 @@ def test_what_was_not_taken_can_be_read_again_cell_by_cell(name):
 
 
 def test_there_are_lists_of_every_kind():
-    assert len(FILES) >= 40
+    assert len(FILES) >= 60
