@@ -137,7 +137,7 @@ def test_the_paper_is_in_the_familys_language_and_the_rest_is_not(cast, kept, cl
     client.force_login(cast.owner, backend="django.contrib.auth.backends.ModelBackend")
     text = paper_of(client, kept)
     assert all(words in text for words in (
-        "Alles, was wir aufbewahren", "Was gemessen wurde", "1. Mai 2014", "Achillessehne", "Wer es gesehen hat",
+        "Alles, was wir speichern", "Was gemessen wurde", "1. Mai 2014", "Achillessehne", "Wer es gesehen hat",
         "149,5 cm", "die Seite des Kindes")), text
 
 
