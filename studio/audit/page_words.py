@@ -17,7 +17,8 @@ PAGES = {
     gettext_noop("her heights"): ("progress:heights", "progress:correct-height"),
     gettext_noop("her work in class"): ("progress:student-work",),
     gettext_noop("a report of pain"): (
-        "progress:report-pain", "progress:report-pain-in-class", "progress:report-pain-of-student",
+        "progress:report-pain", "progress:report-pain-in-class", "progress:whose-pain-in-class",
+        "progress:report-pain-of-student",
         "progress:pain-next-step", "progress:take-back-pain", "progress:told-at-home",
     ),
     gettext_noop("her way back into class"): ("progress:way-back",),
@@ -47,7 +48,8 @@ PAGES = {
         "progress:record-missing", "progress:take-back", "progress:news",
     ),
     gettext_noop("the log of the class"): (
-        "progress:class-log", "progress:log-attendance", "progress:log-as-planned", "progress:log-change",
+        "progress:class-log", "progress:log-asked", "progress:log-attendance",
+        "progress:log-as-planned", "progress:log-change",
         "progress:log-take-back", "progress:log-news",
     ),
     gettext_noop("the programme of the class"): (
