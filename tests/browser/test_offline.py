@@ -196,7 +196,7 @@ def test_pain_is_reported_without_network_and_the_way_back_is_the_sheet_she_came
     hub.context.set_offline(False)
     all_sent(hub)
     report = cast.bettina.pain_reports.get()
-    assert (report.feels, report.places, report.screening) == ("numb", ["L-heel"], cast.screening)
+    assert (report.feels, report.places, report.screening) == (["numb"], ["L-heel"], cast.screening)
 
 
 def test_a_page_that_was_never_opened_leads_to_those_that_were(hub: Page, server: str):
