@@ -13,6 +13,7 @@ from progress.judging.line_record import read_line
 from progress.models import Standing
 from progress.queries.charts import KINDS, StrandFacts, describe_chart
 from progress.queries.family_pain import family_pain, loads_nothing, measured_next
+from progress.queries.finished_terms import is_over
 from progress.queries.growth import growth_of
 from progress.queries.student import as_of_day, days_of, measuring_days, strand_facts, student_standings
 from progress.words.family import FamilyFacts, FamilyWords, Strand, family_words
@@ -58,7 +59,9 @@ def family_page(student: Student, term: Term | None, *, at: dt.datetime, today: 
     facts = dataclasses.replace(
         _facts(student, term, strands, standings, agreed, as_of, teacher),
         pain=family_pain(student, today=today) if Consent.PAIN in agreed else NO_PAIN,
-        may_exercise=not loads_nothing(student), measured_next=measured_next(student, today=today),
+        may_exercise=not loads_nothing(student),
+        # A letter of a term that is over says the same whatever is fixed since.
+        measured_next=None if is_over(term) else measured_next(student, today=today),
     )
     counted = next((s for s in strands if s.measure.kind != Measure.GRADE and _is_drawn(s)), None)
     chart = only_her_line(describe_chart(counted, term, as_of=as_of)) if counted else None

@@ -171,7 +171,7 @@ def student_view(
     seldom = _seldom_measured(student, standings, term, as_of)
     follow_ups = follow_up_rows(
         agreed_follow_ups(FollowUp.objects.filter(student=student), at=timezone.now()), term=term, today=today,
-        resting=from_rising(resting), standings=standings if has_ended else None,
+        resting=from_rising(resting), standings=standings if has_ended and today <= term.ends_on else None,
     )
     return StudentView(
         spoken=said_aloud(lines, resting.get(student.pk), voice=voice, names=names),
@@ -267,7 +267,7 @@ def _strand(
     held = {key for line in facts.lines.values() for key in line.held_back}
     chart = describe_chart(facts, term, as_of=as_of) if term is not None and as_of >= term.starts_on else None
     return StrandView(
-        measure=measure, protocol=used, next_protocol=newest if newest.pk != used.pk else None,
+        measure=measure, protocol=used, next_protocol=newest if newest.pk != used.pk and not is_over(term) else None,
         counted_since=min(counted) if len(counted) < len(facts.scores) else None,
         reasons=reasons, gap_words="" if is_past else _gap_words(facts), results=len(facts.scores), chart=chart,
         held_back=tuple(_held_back(held, measure, voice)),

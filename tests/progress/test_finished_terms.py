@@ -16,9 +16,10 @@ from progress.demo import factories
 from progress.models import FollowUp, IssuedReport, TermClassStanding, TermStanding
 from progress.queries.papers.spreadsheets import class_lines
 from progress.queries.papers.term_overview import term_overview
+from progress.queries.student import student_view
 from screening.actions import Entry, save_protocol
 from screening.models import Protocol
-from studio.models import Stage
+from studio.models import ClassGroup, Stage
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 
@@ -105,6 +106,25 @@ def test_a_follow_up_of_the_next_term_stands_on_no_paper_of_the_one_before(cast,
     FollowUp.objects.create(
         student=cast.ama, kind=FollowUp.NOT_MEASURED, class_group=cast.class_group, opened_on=TODAY, due_on=TODAY)
     assert "Open" not in page_of(IssuedReport.RECORD, cast.ama, autumn).undated()
+
+
+def test_a_follow_up_of_today_is_told_from_todays_lines_on_the_page_of_the_term_before(
+    cast, autumn, time_machine, as_teacher
+):
+    """And what is counted from the next screening on is nothing about a term that is over."""
+    FollowUp.objects.all().delete()
+    the_next_term_runs(cast, time_machine)
+    save_protocol(measure=cast.rises, changes={"short_name": "slow count"}, by=cast.owner)
+    FollowUp.objects.create(
+        student=cast.ama, kind=FollowUp.NO_GAIN, measure=cast.rises, side="L", class_group=cast.class_group,
+        opened_on=TODAY, due_on=TODAY)
+
+    def why(term):
+        view = student_view(cast.ama, term, classes=ClassGroup.objects.all(), today=TODAY)
+        return [row.why for row in view.follow_ups], view.strands[0].next_protocol
+
+    assert why(autumn)[0] == why(cast.term)[0]
+    assert why(autumn)[1] is None and why(cast.term)[1] is not None
 
 
 def test_another_way_of_counting_in_the_next_term_is_not_named_on_the_record_of_the_one_before(
