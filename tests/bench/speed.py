@@ -11,12 +11,14 @@ from scipy import stats
 from progress.judging.engine import ruling
 from progress.judging.engine.history import Recorder
 from progress.judging.engine.lines import Calendar, Lines, Results
+from progress.judging.engine.plain_sight import Sunk
+from progress.judging.engine.said_pace import said_pace
 from progress.judging.engine.school_arrays import LINES_PER_PASS
 from progress.judging.engine.trend import follow
 from progress.judging.judgement import judge_class
 from tests.bench.true_lines import MEASURES
 from tests.bench.worlds import classes
-from tests.progress.lines_of import NO_CAPS
+from tests.progress.lines_of import NO_CAPS, seen_in
 
 POINTS, WEEKS, PER_WEEK = 30, 24, 1.25
 
@@ -29,14 +31,17 @@ def lines_per_second(count: int, seed: int = 1) -> float:
     for start in range(0, count, LINES_PER_PASS):
         results, lines, calendar = _batch(rng, min(LINES_PER_PASS, count - start))
         began = time.process_time()
-        recorder = Recorder(lines.prior_level + 11.0, NO_CAPS)
+        recorder = Recorder(lines.prior_level + 11.0, NO_CAPS, lines.gain)
         follow(results, lines, calendar, each_week=recorder)
         read = recorder.history()
-        ruling.rule(
+        codes = ruling.rule(
             results=read.count, span_weeks=read.time, p_gain=read.p_gain, p_flat_below=read.p_flat_below,
-            p_slip=read.p_slip, p_reached=read.p_reached,
+            p_slip=read.p_slips, p_reached=read.p_reached,
             results_in_gain=ruling.results_since(read.count, read.began_gain),
+            seen=seen_in(read),
         )  # fmt: skip
+        none = Sunk(np.full(codes.shape, -1), np.zeros(codes.shape), np.zeros(codes.shape))
+        said_pace(read, codes, none, lines.gain)
         spent += time.process_time() - began
     return count / spent
 
@@ -51,7 +56,8 @@ def _batch(rng: np.random.Generator, count: int) -> tuple[Results, Lines, Calend
         line=line, week=day // 7, time=time_weeks, value=value, bound=np.zeros(day.size, dtype=np.int8),
         error=np.full(day.size, 2.4), opens_line=nothing, confirmed=nothing, impossible=nothing,
     )  # fmt: skip
-    lines = Lines(14.0 * one, 6.0 * one, 0.65 * one, 2.4 * one, one / 1.2, one / 30.0, one / 12.0)
+    lines = Lines(14.0 * one, 6.0 * one, 0.65 * one, 2.4 * one, one / 1.2, one / 30.0, one / 12.0,
+                  np.outer([0.45, 6.0, 0.2, 1.8], one))
     ends = np.repeat(np.arange(1.0, WEEKS + 1.0)[:, None], count, axis=1)
     still = np.zeros((WEEKS, count), dtype=bool)
     return results, lines, Calendar(ends, still, still)

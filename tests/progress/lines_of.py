@@ -2,7 +2,9 @@
 
 import numpy as np
 
+from progress.judging.engine import ruling
 from progress.judging.engine.caps import Caps
+from progress.judging.engine.history import History
 from progress.judging.engine.lines import AT_LEAST, EXACT, Calendar, Lines, Moment, Results
 from progress.judging.engine.stories import RULES, Rules
 from progress.judging.engine.trend import follow
@@ -52,3 +54,13 @@ def weekly(
     moments: list[Moment] = []
     held_back = follow(results, lines, calendar, each_week=moments.append, rules=rules)
     return moments, held_back
+
+
+def seen_in(read: History) -> ruling.Seen:
+    """What the last weeks say, without a look at the plain numbers; only losses of two typical results count."""
+    no = np.zeros(read.count.shape, dtype=bool)
+    return ruling.Seen(
+        p_stretch=read.p_stretch, stretch_from=np.full(read.count.shape[1], ruling.STRETCH_CHANCE["count"]),
+        is_steady=no, is_rising=no, has_sunk=no, p_lost=read.p_lost, loss=read.loss, least_loss=2.0 * read.error,
+        late_lost=read.late_lost, late_risen=read.late_risen, level=read.level, loss_before=read.loss_before,
+    )  # fmt: skip

@@ -5,14 +5,14 @@ Knows arrays only. `Recorder` is handed to trend.follow and asked for `History` 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
 from progress.judging.engine import ruling
 from progress.judging.engine.caps import Caps
 from progress.judging.engine.lines import Moment, joined
-from progress.judging.engine.readings import chance_at_least, mixed, weeks_until
+from progress.judging.engine.readings import Stories, chance_at_least, mixed, weeks_until
 from progress.judging.engine.stories import FLAT, GAINING, GAINS, LOST, RISEN, STANDS, by_story
 from progress.judging.engine.stretch import read_slots, room_beside
 
@@ -67,7 +67,6 @@ class History:
     last_time: np.ndarray
     time: np.ndarray
     p_stretch: np.ndarray
-    p_line: np.ndarray
     p_lost: np.ndarray
     loss: np.ndarray
     loss_before: np.ndarray
@@ -166,9 +165,9 @@ def _projection(moment: Moment, target: np.ndarray) -> dict[str, np.ndarray]:
     # Of the story that gains: the sentence is about it alone, and over all stories the far end is never told.
     stories = moment.stories
     gains = [row for row in GAINS if row < len(stories.weight)]
-    weight = np.zeros(stories.weight.shape)
-    weight[gains] = stories.weight[gains] / np.maximum(stories.weight[gains].sum(axis=0), 1e-290)
-    until = weeks_until(replace(stories, weight=weight), target)
+    weight = stories.weight[gains] / np.maximum(stories.weight[gains].sum(axis=0), 1e-290)
+    alone = Stories(weight, *(getattr(stories, each.name)[gains] for each in fields(Stories)[1:]))
+    until = weeks_until(alone, target)
     return dict(zip(("weeks_10", "weeks_50", "weeks_90"), until, strict=True))
 
 

@@ -44,7 +44,6 @@ class State:
     line_count: np.ndarray
     line_total: np.ndarray
     usual_level: np.ndarray
-    first_week: np.ndarray
     order: list[int]
 
     @property
@@ -78,7 +77,6 @@ def start(lines: Lines, rules: Rules) -> State:
         line_count=np.zeros(n, dtype=int),
         line_total=np.zeros(n),
         usual_level=lines.prior_level.copy(),
-        first_week=np.zeros(n),
         order=[0],
     )
 

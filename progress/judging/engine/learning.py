@@ -88,7 +88,6 @@ def _welcome(state: State, week: int, results: Results, counted: np.ndarray) -> 
     state.covariance[:, newest, columns] = rules.first_correlation * lines.prior_sd[columns] * state.pace_sd[:, columns]
     state.began[:, newest, columns] = week
     state.time[columns] = results.time[fresh]
-    state.first_week[columns] = week
 
 
 def _open_line(state: State, results: Results, known: np.ndarray, lanes: _Lanes) -> None:

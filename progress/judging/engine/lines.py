@@ -96,7 +96,6 @@ class Moment:
     slot_level: np.ndarray
     last_time: np.ndarray
     time: np.ndarray
-    first_week: np.ndarray
 
 
 def joined(moments: Sequence[Moment]) -> Moment:

@@ -101,7 +101,7 @@ class Rules:
     loss_hazard: float = 0.008
     rise_hazard: float = 0.004
     settled_pace_sd: float = 0.2
-    slots: int = 6
+    slots: int = 4
     bad_day_chance: float = 0.04
     bad_day_variance: float = 16.0
     # Six predictive SD from every story, after two results: more likely a typing slip than a day.

@@ -25,18 +25,16 @@ def read_slots(moment: Moment, gain: np.ndarray) -> dict[str, np.ndarray]:
     """Return (n,) chances that need the start weeks; gain (n,): a usual gain a week, working scale.
 
     late_lost, late_risen: weight of a sudden loss or rise of late; p_stretch: of no gain worth a word over the last six
-    weeks, given neither; p_line: over the whole line; p_lost: of a sudden loss, or of a fall so fast that it comes to
+    weeks, given neither; p_lost: of a sudden loss, or of a fall so fast that it comes to
     the same; loss, loss_before: how much, and from where; lost_week: the week it is first seen in.
     """
     none = np.zeros(gain.size)
     late_lost, late_risen = (_late(moment, row) for row in (LOST, RISEN)) if _has_sudden(moment) else (none[None],) * 2
     sudden = late_lost.sum(axis=0), late_risen.sum(axis=0)
-    weeks = np.maximum(moment.week + 1.0 - moment.first_week, 1.0)
     read = {
         "late_lost": sudden[0],
         "late_risen": sudden[1],
         "p_stretch": _no_gain_over(moment, np.full(gain.size, STRETCH_WEEKS), gain, sum(sudden)),
-        "p_line": _no_gain_over(moment, weeks, gain, sum(sudden)),
     }
     if not _has_sudden(moment):
         return read | {name: none for name in ("p_lost", "loss", "loss_before", "lost_week")}

@@ -91,5 +91,4 @@ def _moment(state: hypotheses.State, week: int, stories: Stories) -> Moment:
         slot_level=state.level[-2, order] if len(state.level) > LOST else state.level[0, order],
         last_time=state.last_time.copy(),
         time=state.time.copy(),
-        first_week=state.first_week.copy(),
     )
