@@ -123,6 +123,7 @@ OPEN = {
     # No file lies there; that one can be taken is asked in tests/progress/test_reports.py.
     "progress:report-file": {"GET": (404, 403, 403)},
     "progress:return-ladder": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:pain-rules": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:confirm-roster": {"POST": DONE_BY_OWNER},
     "progress:bring-results": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:check-results": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},

@@ -236,6 +236,7 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "way back": _way("progress:way-back", student_id=lambda s: s.report.student_id),
     "referral note": _way("progress:referral-note", student_id=lambda s: s.report.student_id),
     "return steps": _way("progress:return-ladder"),
+    "pain rules": _way("progress:pain-rules"),
     "follow-ups": _way("progress:follow-ups"),
     "follow-up": _way("progress:follow-up", follow_up_id=lambda s: s.follow_up.pk),
     "closing": _way("progress:close-follow-up", follow_up_id=lambda s: s.follow_up.pk),
