@@ -154,7 +154,7 @@ def test_the_preview_says_row_by_row_what_and_why(as_owner, cast):
         ",2014-06-01,,",
     ))
     assert [outcome for *_row, outcome in outcomes(preview)] == ["same", "change", "add", "refuse", "refuse", "refuse"]
-    words = preview.content.decode()
+    words = " ".join(preview.content.decode().split())
     assert "1 new, 1 changed, 1 left alone, 3 refused." in words
     assert "is not a stage here" in words
     assert "No class is called “Class that is not”." in words
