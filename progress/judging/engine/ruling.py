@@ -33,7 +33,7 @@ FEWEST_IN_A_GAIN = 2
 STRETCH_CHANCE = {"count": 0.85, "hold": 0.83, "grade": 0.80}
 STRETCH_NOW, STRETCH_KEPT, STRETCH_KEPT_BELOW = 0.50, 0.40, 0.10
 # Whoever may be at the target need not gain.
-STRETCH_BELOW_TARGET = 0.35
+STRETCH_BELOW_TARGET = 0.15
 STRETCH_RESULTS, STRETCH_LASTS = 6, 6.0
 # Seven weekly results span six weeks, give or take a day.
 SLACK_WEEKS = 0.3
