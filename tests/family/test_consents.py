@@ -20,7 +20,7 @@ from screening.actions import Entry
 from screening.models import Result
 from studio.actions import Refused, make_owner
 from studio.family import queries
-from studio.models import Consent, Studio, User
+from studio.models import Consent, Enrolment, Studio, Term, User
 from tests.conftest import TODAY
 from tests.family.conftest import agree, family_of
 from tests.family.test_withdrawn import readable
@@ -273,3 +273,14 @@ def test_a_pile_is_ticked_for_all_for_whoever_has_not_answered_or_for_nobody_in_
 def test_no_scope_is_ticked_before_anything_was_read(as_teacher, cast):
     form = as_teacher.get(f"/classes/{cast.class_group.pk}/families/").context["form"]
     assert not form["scopes"].value()
+
+
+def test_the_families_of_a_class_are_those_of_this_term(cast):
+    """Whoever was in the class last term only, and never left it by date, is no family of this one."""
+    last = Term.objects.create(
+        name="Autumn term", starts_on=TODAY - dt.timedelta(days=200), ends_on=TODAY - dt.timedelta(days=110)
+    )
+    Enrolment.objects.create(
+        student=cast.other_student, class_group=cast.class_group, term=last, joined_on=last.starts_on)
+    rows = queries.class_families(cast.class_group, cast.term, at=timezone.now(), today=TODAY)
+    assert [row.student for row in rows] == [cast.ama, cast.bettina]

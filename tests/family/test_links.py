@@ -187,6 +187,19 @@ def test_after_five_wrong_dates_an_hour_passes_before_even_the_right_one_is_look
     assert open_page(family, cast.ama.birth_on).status_code == 302
 
 
+@pytest.mark.parametrize("seconds, is_looked_at", [(-1, False), (0, True), (1, True)])
+def test_the_hour_of_a_wrong_date_is_over_when_it_is_an_hour_old(cast, time_machine, seconds, is_looked_at):
+    key, now = family_of(cast, cast.ama, opened=False).guardian.keys.get(), timezone.now()
+    KeyTry.objects.bulk_create(KeyTry(key=key, was_right=False) for _n in range(actions.WRONG_IN_AN_HOUR))
+    later = now + dt.timedelta(hours=1, seconds=seconds)
+    time_machine.move_to(later, tick=False)
+    if is_looked_at:
+        assert actions.try_birth_date(key=key, birth_on=cast.ama.birth_on, at=later)
+    else:
+        with pytest.raises(Refused, match="Wait an hour"):
+            actions.try_birth_date(key=key, birth_on=cast.ama.birth_on, at=later)
+
+
 def test_after_fifteen_wrong_dates_a_link_is_of_no_use_until_it_is_made_anew(cast, time_machine):
     family = family_of(cast, cast.ama, opened=False)
     for _hour in range(3):
