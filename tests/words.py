@@ -15,7 +15,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 from django.utils.translation.template import templatize
 
-from progress.rules.pain import FEELS, SIGNS, SINCE, STOPPED
+from progress.rules.pain import FEELS, SIGNS, SINCE, STOPPED, WORD_SIGNS
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 PO = CHECKOUT / "locale" / "de" / "LC_MESSAGES" / "django.po"
@@ -58,7 +58,7 @@ def wanted() -> set[tuple[str | None, str | tuple[str, str]]]:
         code = _as_calls(text) if name.endswith(".html") else text
         for _line, message, _comments, context in extract("python", io.BytesIO(code.encode()), CALLS):
             found.add((context, message))
-    pain = {(None, words) for _key, words in (*FEELS, *SIGNS, *SINCE, *STOPPED)}
+    pain = {(None, words) for _key, words in (*FEELS, *SIGNS, *WORD_SIGNS, *SINCE, *STOPPED)}
     return found | {(None, word) for word in (*_of_the_catalogue(), *OF_CHOICES)} | pain
 
 

@@ -23,6 +23,9 @@ from studio.models import ClassGroup, Student, User
 from studio.permissions import may
 from studio.templatetags.wording import day as write_day
 
+# What nobody in a studio answers in the place of a doctor.
+DOCTOR_ONLY = frozenset({pain.HEAD, pain.EMERGENCY})
+
 
 @dataclass(frozen=True)
 class Answer:
@@ -140,11 +143,17 @@ def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date
             _("Only a clinician’s clearance, or the owner with a reason, closes this: %(why)s.")
             % {"why": referral_words(referred)} if referred else _("Only the owner decides this.")
         )
+    waiting = PainReport.objects.unanswered().filter(follow_ups=follow_up)
+    if answer.kind == PainAnswer.OWNER and waiting.filter(asks__in=DOCTOR_ONLY).exists():
+        raise Refused(_("After a knock to the head, or an emergency, only a doctor’s clearance closes this."))
     if answer.kind == PainAnswer.CLINICIAN:
         if not (answer.said_by.strip() and answer.said_on and answer.allowed.strip() and answer.allows):
             raise Refused(_("Say which clinician, on which day, and what is allowed now."))
         if answer.said_on > closed_on:
             raise Refused(_("The clinician’s day is still to come."))
+        newest = PainReport.objects.unanswered().filter(follow_ups=follow_up).first()
+        if newest is not None and answer.said_on < newest.reported_on:
+            raise Refused(_("It hurt again after that day: this needs a clearance given since."))
     if answer.kind != PainAnswer.MISTAKE and answer.step is None:
         raise Refused(_("Say on which step of the way back."))
 

@@ -14,6 +14,7 @@ from progress.rules import way_back
 from progress.rules.pain import STOP_SIGNS, is_expected_ache
 from studio.actions import Refused
 from studio.models import Student, User
+from studio.templatetags.wording import day as write_day
 
 
 def current_step(student: Student) -> ReturnStep | None:
@@ -74,6 +75,9 @@ def move_up(*, student: Student, class_log: ClassLog, today: dt.date, note: str,
     if now.kind == ReturnStep.UP and timezone.localdate(now.at) >= today:
         raise Refused(_("One step a day: the next one after the next class."))
     _refuse_with_pain(student, now)
+    if now.clearance is not None and now.clearance.until_on is not None and class_log.held_on > now.clearance.until_on:
+        raise Refused(_("The clearance was given until %(day)s. Ask for a new one before the next step.") % {
+            "day": write_day(now.clearance.until_on)})
     step = way_back.next_up(loads_of(now.ladder), now.step, on_pointe=is_on_pointe(student))
     if step is None:
         raise Refused(_("In full class already."))

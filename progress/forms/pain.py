@@ -31,8 +31,9 @@ class PainForm(forms.Form):
 
     def clean(self):
         cleaned = super().clean()
-        # A sign says enough: nobody has to find a place to stop a child.
-        if cleaned.get("signs"):
+        # A sign says enough, and so do a limp or a knock to the head: nobody has to find a place to stop a child.
+        enough = pain.ENOUGH_FEELS & set(cleaned.get("feels", ())) or pain.HEAD_PLACES & set(cleaned.get("region", ()))
+        if cleaned.get("signs") or enough:
             return cleaned
         if not cleaned.get("feels") and "feels" not in self.errors:
             self.add_error("feels", _("Tap what it feels like."))

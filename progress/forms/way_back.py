@@ -59,6 +59,7 @@ class ClearanceForm(forms.Form):
 
 # What a step of the owner's ladder may load, in words.
 LOADS = {
+    "nothing": gettext_lazy("no dancing"),
     "": gettext_lazy("no rises: seated work, barre on flat feet"), "both": gettext_lazy("rises on two feet"),
     "one": gettext_lazy("rises on one foot"), "small": gettext_lazy("small jumps on two feet"),
     "jumps": gettext_lazy("all jumps"), "pointe": gettext_lazy("pointe work (only for who is on pointe)"),

@@ -20,6 +20,7 @@ def a_list_to_one_feeling(apps, schema_editor):
 
 # Steps of the first ladder, which nobody changed, and what they load in more words than before.
 LOADS = {
+    "No dancing; what the clinician says": "nothing",
     "Small jumps on two feet": "small", "Jumps on one foot, large jumps": "jumps",
     "Pointe work at the barre, 10 to 15 minutes, if done before": "pointe", "Full class": "all",
 }

@@ -113,6 +113,7 @@ def referral_words(reason: str) -> str:
     return {
         "": "", pain.SEEN_TODAY: _("there was a sign for a doctor on the same day"),
         pain.CAME_BACK: _("it has come back"), pain.LASTS: _("it has lasted over 7 days"),
+        pain.BONE: _("it is sharp in one spot, or hurts in rest"),
         pain.GROWING: _("both heels or both shins hurt while the child grows"),
     }[reason]
 
@@ -123,12 +124,13 @@ def feels_word(key: str) -> str:
 
 def report_words(report: PainReport) -> str:
     """ "Sharp, pin-point, left Achilles, 6 of 10" from one report."""
-    parts = [feels_word(each) for each in report.feels]
+    told = as_report(report)
+    parts = [feels_word(key) for key, _words in pain.FEELS if key in told.all_feels]
     if report.places:
         parts.append(feet.place_words(report.places, gettext=_))
     if report.intensity is not None:
         parts.append(_("%(n)s of 10") % {"n": report.intensity})
-    parts += [_(dict(pain.SIGNS)[each]) for each in report.signs]
+    parts += [_(words) for key, words in (*pain.SIGNS, *pain.WORD_SIGNS) if key in told.all_signs]
     return capfirst(", ".join(parts))
 
 

@@ -29,8 +29,12 @@ SIGNS = (
     ("gives_way", "gives way or locks"),
     ("unwell", "fever or unwell"),
     ("no_weight", "can’t put weight on it"),
+    ("twisted", "twisted, fell or was hit"),
+    ("rest", "hurts when sitting still"),
     ("looks", "bent, blue or cold"),
 )
+# What nobody taps and words may name: an emergency.
+WORD_SIGNS = (("collapse", "fainted, a fit, chest pain or short of breath"),)
 # Could she go on?
 STOPPED = (
     ("nothing", "yes"),
@@ -47,21 +51,26 @@ SINCE = (
 # At least so many days ago it began.
 SINCE_DAYS = {"": 0, "today": 0, "days": 1, "week": 4, "longer": 8}
 # "ease" stands on reports of earlier days only: what it asked for, `WATCH` asks for now in gentler words.
-EASE, WATCH, STOP, DOCTOR_TODAY, HEAD = "ease", "watch", "stop", "doctor_today", "head"
+EASE, WATCH, STOP, DOCTOR_TODAY, HEAD, EMERGENCY = "ease", "watch", "stop", "doctor_today", "head", "emergency"
 # From the mildest to the most urgent.
-URGENCY = (EASE, WATCH, STOP, DOCTOR_TODAY, HEAD)
+URGENCY = (EASE, WATCH, STOP, DOCTOR_TODAY, HEAD, EMERGENCY)
 # What is to be seen by a doctor on the same day, and what forbids rising until somebody has answered it.
-SEEN_THE_SAME_DAY = frozenset({DOCTOR_TODAY, HEAD})
-STOP_SIGNS = frozenset({STOP, DOCTOR_TODAY, HEAD})
+SEEN_THE_SAME_DAY = frozenset({DOCTOR_TODAY, HEAD, EMERGENCY})
+STOP_SIGNS = SEEN_THE_SAME_DAY | {STOP}
 # Where the Ottawa rules for ankle and midfoot ask for bone tenderness: both ankle bones, the instep and the outer
 # border of the foot. Only an examiner can feel for it, so sharp pain there that stopped the exercise is enough.
 OTTAWA_PLACES = frozenset({"ankle-inner", "ankle-outer", "top", "outer-edge"})
 HEAD_PLACES = frozenset({"head", "neck"})
-FEEL_KEYS, SIGN_KEYS = (frozenset(key for key, _words in rows) for rows in (FEELS, SIGNS))
+FEEL_KEYS, SIGN_KEYS = (frozenset(key for key, _words in rows) for rows in (FEELS, SIGNS + WORD_SIGNS))
+# Enough by themselves to be told: nobody has to find a place, or a feeling, to stop a child.
+ENOUGH_FEELS = frozenset({"limps", "swollen", "numb"})
 # The bands of a validated faces scale: 4 is mild, 6 moderate, 8 and 10 are severe (Tsze et al. 2018).
 MILD_TO, MODERATE_FROM, SEVERE_FROM = 3, 6, 8
-# What it stopped, that ends the day's rises by itself.
+# What it stopped, that ends the day's rises by itself; and what at least changed how the student moves.
 NOT_THIS = frozenset({"exercise", "class"})
+MOVED_OTHERWISE = NOT_THIS | {"changed"}
+# Pain from here on that changes technique ends the day's rises; a review in a week was the milder rule before.
+CHANGES_FROM = 4
 # Where an ache of both sides after new work is expected, and for how long (24 to 72 hours: secondary summary).
 WORKING_MUSCLES = frozenset({"calf", "under"})
 EXPECTED_SINCE = frozenset({"", "today", "days"})
@@ -154,45 +163,62 @@ class Stricter:
 USUAL = Stricter()
 
 
+_OWN = "the studio's own rule"
+_FLAGS, _OTTAWA = "paediatric musculoskeletal red flags", "Ottawa ankle rules criteria"
+
+
+_SEEN_THE_SAME_DAY = (
+    Row(HEAD, "concussion guidance for sport: a knock on the head or neck ends the class, seen the same day "
+        "(from memory)", places=HEAD_PLACES),
+    Row(DOCTOR_TODAY, _OTTAWA + ": limps for four steps", feels=frozenset({"limps"})),
+    Row(DOCTOR_TODAY, _OTTAWA + ": cannot take weight", signs=frozenset({"no_weight"})),
+    Row(DOCTOR_TODAY, "regional health-service guidance: swollen, red or hot joint, a doctor today",
+        feels=frozenset({"swollen"})),
+    Row(DOCTOR_TODAY, "numbness, pins and needles: within 24 to 48 h (from memory); today is " + _OWN,
+        feels=frozenset({"numb"})),
+    Row(DOCTOR_TODAY, _FLAGS + ": night pain that wakes", signs=frozenset({"night"})),
+    Row(DOCTOR_TODAY, _FLAGS + ": fever, unwell", signs=frozenset({"unwell"})),
+    Row(DOCTOR_TODAY, "giving way, locking, an audible snap: within 24 to 48 h (from memory); today is " + _OWN,
+        signs=frozenset({"gives_way", "snap"})),
+    Row(EMERGENCY, "out of shape, cold or another colour; fainted, a fit, chest pain, no breath: first aid "
+        "(from memory)", signs=frozenset({"looks", "collapse"})),
+    Row(DOCTOR_TODAY, _OTTAWA + ": a fresh twist or blow at its places that changes how the child moves; that it "
+        "needs no tenderness is " + _OWN, signs=frozenset({"twisted"}), places=OTTAWA_PLACES,
+        stopped=MOVED_OTHERWISE),
+    Row(DOCTOR_TODAY, _FLAGS + ": pain that does not remit, from moderate on", signs=frozenset({"rest"}),
+        number=MODERATE_FROM),
+    Row(DOCTOR_TODAY, _OWN + ": what it stopped tells more than how it feels", stopped=frozenset({"class"})),
+    Row(DOCTOR_TODAY, _OWN + ", after the places of the Ottawa ankle and foot rules",
+        feels=frozenset({"sharp"}), places=OTTAWA_PLACES, stopped=MOVED_OTHERWISE),
+)
+_LATER = (
+    Row(STOP, _OWN + ": after a fall, a twist or a blow nothing more that day", signs=frozenset({"twisted"})),
+    Row(STOP, _FLAGS + ": pain that does not remit", signs=frozenset({"rest"})),
+    Row(STOP, _OWN + ": pain that changes technique", stopped=frozenset({"changed"}), number=CHANGES_FROM),
+    Row(STOP, "secondary summary: localised and sharper means stop", feels=frozenset({"sharp"})),
+    Row(STOP, _OWN + ", because what dancers can do tells more than how they describe it (a questionnaire of "
+        "professional dancers)", stopped=NOT_THIS),
+    Row(STOP, "moderate band of a faces scale (Tsze et al. 2018); that it ends the day's rises is " + _OWN,
+        number=MODERATE_FROM),
+    Row(STOP, _OWN + ": a hip, thigh or knee that changes how a growing child moves; it may be the hip",
+        places=frozenset({"hip", "thigh", "knee"}),
+        stopped=frozenset({"changed"})),
+    Row(WATCH, _OWN + ": whatever hurts is told at home and asked about in the next class"),
+)
+
+
 @lru_cache(maxsize=16)
 def rows(stricter: Stricter = USUAL) -> tuple[Row, ...]:
     """The whole table; every row that fits counts, and the most urgent of them is the answer."""
-    not_this, not_at_all = NOT_THIS, frozenset({"class"})
-    own = "the studio's own rule"
-    flags, ottawa = "paediatric musculoskeletal red flags", "Ottawa ankle rules criteria"
-    table = (
-        Row(HEAD, "concussion guidance for sport: a knock on the head or neck ends the class, seen the same day "
-            "(from memory)", places=HEAD_PLACES),
-        Row(DOCTOR_TODAY, ottawa + ": limps for four steps", feels=frozenset({"limps"})),
-        Row(DOCTOR_TODAY, ottawa + ": cannot take weight", signs=frozenset({"no_weight"})),
-        Row(DOCTOR_TODAY, "regional health-service guidance: swollen, red or hot joint, a doctor today",
-            feels=frozenset({"swollen"})),
-        Row(DOCTOR_TODAY, "numbness, pins and needles: within 24 to 48 h (from memory); today is " + own,
-            feels=frozenset({"numb"})),
-        Row(DOCTOR_TODAY, flags + ": night pain that wakes", signs=frozenset({"night"})),
-        Row(DOCTOR_TODAY, flags + ": fever, unwell", signs=frozenset({"unwell"})),
-        Row(DOCTOR_TODAY, "giving way, locking, an audible snap: within 24 to 48 h (from memory); today is " + own,
-            signs=frozenset({"gives_way", "snap"})),
-        Row(DOCTOR_TODAY, "out of shape, or another colour (from memory); today is " + own,
-            signs=frozenset({"looks"})),
-        Row(DOCTOR_TODAY, "severe band of a faces scale (Tsze et al. 2018); that severe pain is seen the same day: "
-            + flags, number=stricter.doctor_from),
-        Row(DOCTOR_TODAY, own + ": what it stopped tells more than how it feels", stopped=not_at_all),
-        Row(DOCTOR_TODAY, own + ", after the places of the Ottawa ankle and foot rules",
-            feels=frozenset({"sharp"}), places=OTTAWA_PLACES, stopped=not_this),
-        Row(STOP, "secondary summary: localised and sharper means stop", feels=frozenset({"sharp"})),
-        Row(STOP, own + ", because what dancers can do tells more than how they describe it (a questionnaire of "
-            "professional dancers)", stopped=not_this),
-        Row(STOP, "moderate band of a faces scale (Tsze et al. 2018); that it ends the day's rises is " + own,
-            number=MODERATE_FROM),
-        Row(STOP, own + ": a hip that changes how a growing child moves", places=frozenset({"hip"}),
-            stopped=frozenset({"changed"})),
-        Row(WATCH, own + ": whatever hurts is told at home and asked about in the next class"),
-    )
+    extra = ()
     if stricter.doctor_places:
-        extra = Row(DOCTOR_TODAY, "this studio's owner", places=stricter.doctor_places, stopped=not_this)
-        table = (extra, *table)
-    return table
+        extra = (Row(DOCTOR_TODAY, "this studio's owner", places=stricter.doctor_places, stopped=NOT_THIS),)
+    severe = Row(
+        DOCTOR_TODAY,
+        "severe band of a faces scale (Tsze et al. 2018); that severe pain is seen the same day: " + _FLAGS,
+        number=stricter.doctor_from,
+    )
+    return (*extra, *_SEEN_THE_SAME_DAY, severe, *_LATER)
 
 
 def asks(report: Report, stricter: Stricter = USUAL) -> str:
@@ -229,7 +255,8 @@ def is_expected_ache(report: Report) -> bool:
     """
     return (
         report.all_feels == {"dull"} and not report.all_signs and report.names <= WORKING_MUSCLES
-        and is_on_both_sides(report.places) and (report.intensity or 0) <= MILD_TO
+        and is_on_both_sides(report.places) and report.intensity is not None and report.intensity <= MILD_TO
+        and not report.note
         and report.stopped in ("", "nothing") and report.since in EXPECTED_SINCE and not is_stop_sign(report.asked)
     )
 
@@ -274,9 +301,9 @@ def may_answer(kind: str, *, referred: str, may_overrule: bool) -> bool:
 
 
 # Why a health professional should see it; the reasons are found in progress/rules/pain_returns.py.
-SEEN_TODAY, CAME_BACK, LASTS, GROWING = "seen_today", "came_back", "lasts", "growing"
+SEEN_TODAY, CAME_BACK, LASTS, BONE, GROWING = "seen_today", "came_back", "lasts", "bone", "growing"
 # Those that one report can have by itself.
-BY_ITSELF = ("", LASTS, GROWING)
+BY_ITSELF = ("", LASTS, BONE, GROWING)
 
 
 def next_step(asked: str, *, referred: str = "", is_ache: bool = False, voice: Voice = PLAIN) -> tuple[str, str]:
@@ -293,8 +320,9 @@ def next_step(asked: str, *, referred: str = "", is_ache: bool = False, voice: V
         return (
             gettext("Stop for today. Seated work and barre on flat feet only."),
             gettext(
-                "Leave out whatever hurts. Ask again before going home, and tell the parent today. If it comes back "
-                "in another class or lasts over 7 days, a health professional should see it."
+                "Leave out whatever hurts; with a sore back or hip no bending back and no leg lifted high. Ask again "
+                "before going home, and tell the parent today. If it comes back in another class or lasts over 7 "
+                "days, a health professional should see it."
             ),
         )
     if is_ache:
@@ -316,13 +344,22 @@ def next_step(asked: str, *, referred: str = "", is_ache: bool = False, voice: V
 
 def _same_day_step(asked: str, voice: Voice) -> tuple[str, str]:
     gettext = voice.gettext
+    if asked == EMERGENCY:
+        return (
+            gettext("Stop now. Ring the emergency number, then home."),
+            gettext(
+                "Do not move the child, and do not straighten anything. Somebody stays with the child and watches the "
+                "breathing until help has come."
+            ),
+        )
     if asked == HEAD:
         return (
-            gettext("Stop now. Sit down. Ring home. To be seen by a doctor today."),
+            gettext("Stop now. Keep still. Ring home. To be seen by a doctor today."),
             gettext(
-                "A knock to the head or neck ends the class, even if it feels fine again. Somebody stays with the "
-                "child until home has come. Passed out, confused, sick, drowsy, a fit, a worse headache or a painful "
-                "neck: do not move the child, ring the emergency number."
+                "Passed out, confused, sick, drowsy, a fit, double vision, weak or tingling arms or legs, fluid from "
+                "ear or nose, a worse headache, or a painful neck after a fall: do not move the child, ring the "
+                "emergency number. After a knock the class is over, even if it feels fine again. Somebody stays with "
+                "the child until home has come."
             ),
         )
     return (
@@ -335,6 +372,7 @@ def _referred_step(asked: str, referred: str, voice: Voice) -> tuple[str, str]:
     gettext = voice.gettext
     why = {
         CAME_BACK: gettext("It has come back."), LASTS: gettext("It has lasted over 7 days."),
+        BONE: gettext("Sharp pain in one spot there, or pain in rest, is looked at before any rise or jump."),
         GROWING: gettext("Heels or shins that hurt on both sides are looked at while a child grows."),
         SEEN_TODAY: gettext("There was a sign for a doctor on the same day."),
     }[referred]

@@ -23,26 +23,42 @@ _NAMES = {
     ),
     "snap": (
         "snap*", "pop", "pops", "popp*", "crack*", "crunch*", "tore", "torn", "ripped", "knack*", "geknackt",
-        "knall*", "geknallt", "schnalz*", "geschnalzt", "*gerissen", "riss", "krach*", "gekracht",
+        "knall*", "geknallt", "plopp", "schnalz*", "geschnalzt", "*gerissen", "riss", "krach*", "gekracht",
     ),
     "gives_way": (
         "give way", "gives way", "giving way", "gave way", "given way", "gives out", "gave out", "lock", "locks",
-        "locked", "locking", "stuck", "buckl*", "collaps*", "*geknickt", "knickt*", "knickte", "blockier*", "sackt*",
-        "eingesackt", "weggesackt", "klemmt", "hängt fest", "gibt nach", "gab nach",
+        "locked", "locking", "stuck", "buckl*", "weggeknickt", "eingeknickt", "knickt*", "blockier*",
+        "sackt*", "eingesackt", "weggesackt", "klemmt", "hängt fest", "gibt nach", "gab nach", "hakt", "springt raus",
+    ),
+    "twisted": (
+        "twist*", "sprain*", "rolled", "fell", "fall", "falls", "hit", "kicked", "landed on", "knock", "knocked",
+        "bumped", "umgeknickt", "umknickt*", "verstaucht*", "vertreten", "verdreht*", "gestürzt", "sturz", "gefallen",
+        "angestoßen", "angestossen", "getreten", "geschlagen", "prell*", "geprellt",
+    ),
+    "rest": (
+        "at rest", "in rest", "resting", "sitting still", "all the time", "constant*", "non-stop", "in ruhe",
+        "ruheschmerz*", "dauerschmerz*", "dauernd", "ständig", "die ganze zeit", "auch im sitzen",
+    ),
+    "collapse": (
+        "faint*", "passed out", "blacked out", "collaps*", "unconscious", "seizure*", "chest", "breath*",
+        "confused", "drowsy", "blurred vision", "sees double", "double vision", "can't feel ~ legs", "weak legs",
+        "legs weak", "wet herself", "wet himself", "cannot pee", "ohnmacht*", "ohnmächtig*", "bewusstlos*", "umgekippt",
+        "schwarz vor", "krampf", "krampfanfall", "brust*", "atem*", "keine luft", "luftnot", "verwirrt", "benommen",
+        "schläfrig", "herzrasen", "eingenässt", "beine schwach",
     ),
     "unwell": (
-        "fever*", "temperature", "unwell", "ill", "sick", "vomit*", "nausea*", "nauseous", "faint*", "dizzy",
-        "dizziness", "passed out", "blacked out", "chest", "breath*", "shivering", "weight loss", "fieber*", "krank*",
-        "übel*", "schlecht", "erbrochen", "erbricht", "ohnmacht*", "ohnmächtig*", "schwind*", "brust*", "atem*",
-        "keine luft", "luftnot", "schüttelfrost",
+        "fever*", "temperature", "degrees", "unwell", "ill", "sick", "vomit*", "nausea*", "nauseous", "dizzy",
+        "dizziness", "shivering", "weight loss", "lost weight", "pus", "fieber*", "temperatur", "krank*", "übel*",
+        "schlecht", "erbrochen", "erbricht", "erbrach", "übergeben", "schwind*", "schüttelfrost", "abgenommen",
+        "kreislauf*", "eitert", "eiter",
     ),
     "no_weight": (
         "can't ~ stand", "can't ~ walk", "can't ~ weight", "can't ~ step", "can't ~ bear", "cant ~ stand",
         "cant ~ walk", "cant ~ weight", "cant ~ step", "cant ~ bear", "cannot ~ stand", "cannot ~ walk",
         "cannot ~ weight", "cannot ~ step", "cannot ~ bear", "can not ~ stand", "can not ~ walk", "can not ~ weight",
         "no weight", "unable to", "couldn't ~ stand", "couldn't ~ walk", "couldn't ~ weight", "won't ~ walk",
-        "won't ~ weight", "crutch*", "nicht ~ belast*", "nicht ~ auftreten", "nicht ~ stehen",
-        "nicht ~ gehen", "nicht ~ laufen", "tritt nicht ~ auf", "krücke*",
+        "won't ~ weight", "refuses to walk", "will not walk", "crutch*", "nicht ~ belast*",
+        "nicht ~ auftreten", "nicht ~ stehen", "nicht ~ gehen", "nicht ~ laufen", "tritt nicht ~ auf", "krücke*",
     ),
     "looks": (
         "bent", "crooked", "deformed", "out of place", "out of joint", "dislocat*", "broken", "broke", "blue", "purple",
@@ -51,9 +67,11 @@ _NAMES = {
     ),
     "swollen": (
         "swell*", "swollen", "puffy", "hot", "red", "*schwollen*", "*schwell*", "dick", "dicker", "dickes",
-        "dicken", "heiß*", "heiss*", "rot", "gerötet",
+        "dicken", "schwillt*", "heiß*", "heiss*", "rot", "gerötet",
     ),
-    "numb": ("numb*", "tingl*", "pins and needles", "taub*", "kribbel*", "*kribbelt", "eingeschlafen", "ameisenlauf*"),
+    "numb": (
+        "numb*", "tingl*", "pins and needles", "cannot feel", "can't feel", "can't lift", "cannot lift", "gefühllos*",
+        "gefühl weg", "prickel*", "nicht bewegen", "taub*", "kribbel*", "*kribbelt", "eingeschlafen", "ameisenlauf*"),
     "limps": ("limp*", "hobbl*", "humpel*", "gehumpelt", "hink*", "gehinkt"),
     "sharp": (
         "sharp*", "stab*", "shoot*", "knife", "pin-point", "pinpoint", "needle", "stech*", "sticht", "gestochen",
@@ -66,7 +84,8 @@ QUESTIONS = (
     ("snap", "was a snap heard or felt?"), ("gives_way", "does it give way or lock?"),
     ("unwell", "fever, unwell, faint or short of breath?"), ("no_weight", "can’t put weight on it?"),
     ("looks", "bent, blue or cold?"), ("swollen", "swollen or hot?"), ("numb", "numb or tingling?"),
-    ("limps", "limping?"), ("sharp", "sharp, pin-point?"),
+    ("limps", "limping?"), ("sharp", "sharp, pin-point?"), ("twisted", "a twist, a fall or a blow?"),
+    ("rest", "does it hurt when sitting still?"), ("collapse", "fainted, a fit, chest pain or short of breath?"),
 )
 # The same as regular expressions over `plain` words, which every machine reads alike.
 PATTERNS = {
@@ -92,7 +111,7 @@ def plain(note: str) -> str:
 def named_in(note: str) -> frozenset[str]:
     """The signs, feelings and places that these words seem to name.
 
-    >>> sorted(named_in("Hat nachts geweint, Kopf angestoßen")), sorted(named_in("hurts when she points"))
+    >>> sorted(named_in("Hat nachts geweint, der Kopf brummt")), sorted(named_in("hurts when she points"))
     (['head', 'night'], [])
     """
     words = plain(note)

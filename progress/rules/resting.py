@@ -29,6 +29,7 @@ PERMITS = {
 # What a step of the way back says that it loads. "small", "jumps" and "pointe" came later than the other three:
 # ladders kept before know none of them, and jumps wait for full class there.
 STEP_ALLOWS = {
+    "nothing": NOTHING,
     "": SEATED, "both": BOTH, "one": ONE, "small": SMALL_JUMPS, "jumps": NO_POINTE, "pointe": NO_POINTE, "all": ALL,
 }
 

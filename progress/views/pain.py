@@ -127,7 +127,7 @@ def _steps() -> list[tuple[str, str, str, str]]:
     asked = [(pain.WATCH, why) for why in pain.BY_ITSELF] + [(pain.STOP, why) for why in pain.BY_ITSELF]
     return [
         (each, why, *pain.next_step(each, referred=why, voice=voice))
-        for each, why in [*asked, (pain.DOCTOR_TODAY, ""), (pain.HEAD, "")]
+        for each, why in [*asked, (pain.DOCTOR_TODAY, ""), (pain.HEAD, ""), (pain.EMERGENCY, "")]
     ]
 
 

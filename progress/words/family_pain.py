@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from progress.rules.pain import SEEN_THE_SAME_DAY, is_stop_sign
+from progress.rules.pain import EMERGENCY, HEAD, SEEN_THE_SAME_DAY, is_stop_sign
 from progress.rules.resting import ALL, NO_RISES, NOTHING, may_do, rank
 from progress.words.voice import PLAIN, Voice
 
@@ -104,6 +104,11 @@ def _look_at_it(pain: Pain, voice: Voice) -> list[str]:
         is_today = pain.today is not None and any(hurt.on == pain.today for hurt in pain.hurts)
         by = (say("Please have it looked at by a doctor today, and before the next class in any case.") if is_today else
               say("If no doctor has seen it yet, please go today, and before the next class in any case."))
+        if pain.asks in (HEAD, EMERGENCY):
+            danger = say("Ring the emergency number at once if your child is hard to wake, vomits, is confused, has a "
+                         "fit, a worse headache or weak arms or legs. Do not leave your child alone tonight, and no "
+                         "sport until a doctor allows it.")
+            return [by, danger, tell]
         return [by, tell]
     if pain.is_referred:
         by = say("Please have it looked at by a doctor or another health professional, before the next class.")

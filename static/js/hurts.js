@@ -4,7 +4,10 @@
   var outbox = window.outbox, form = document.querySelector(".hurts-form");
   var panel = document.querySelector("[data-hurts-answer]");
   if (!outbox || !form || !panel) return;
-  var URGENCY = ["watch", "stop", "doctor_today", "head"], HEAD = ["head", "neck"], GROWING = ["heel", "shin"];
+  var URGENCY = ["watch", "stop", "doctor_today", "head", "emergency"];
+  var HEAD = ["head", "neck"], GROWING = ["heel", "shin"];
+  var ENOUGH = ["limps", "swollen", "numb"], BONE = ["shin", "top", "ball", "outer-edge"];
+  var OTHERWISE = ["changed", "exercise", "class"];
   var table = JSON.parse(panel.dataset.table), patterns = JSON.parse(panel.dataset.patterns);
   var kept = "", stopped = "";
   var query = new URLSearchParams(window.location.search), measure = query.get("measure");
@@ -45,10 +48,21 @@
       return fits && URGENCY.indexOf(row.asks) > URGENCY.indexOf(worst) ? row.asks : worst;
     }, "watch");
   }
+  function isBone(told) {
+    var named = Object.keys(patterns).filter(function (key) {
+      return words(key, told.note).length && !has(told.not_meant, key);
+    });
+    if (has(told.signs.concat(named), "rest")) return true;
+    var isThere = has(told.feels.concat(named), "sharp") && told.places.some(function (place) {
+      return has(BONE, place.slice(2));
+    });
+    return isThere && (has(OTHERWISE, told.stopped) || !has(["", "today"], told.since));
+  }
   /* Why a health professional should see it, as far as one report says it by itself. */
   function referred(told) {
     if (URGENCY.indexOf(asks(told)) > 1) return "";
     if (told.since === "longer") return "lasts";
+    if (isBone(told)) return "bone";
     var isGrowing = GROWING.some(function (name) {
       return has(told.places, "L-" + name) && has(told.places, "R-" + name);
     });
@@ -78,10 +92,13 @@
   function isTapped(key) { return !!chip(key) && chip(key).checked; }
   function settle(line, isMeant) {
     var key = line.dataset.redWord;
-    settled[key] = words(key, form.elements.note.value);
+    var found = words(key, form.elements.note.value), before = settled[key] || [];
+    var shown = found.filter(function (one) { return !has(before, one); })[0];
+    settled[key] = isMeant ? found : before.concat([shown]);
     if (isMeant && chip(key)) chip(key).checked = true;
-    line.querySelector("input").checked = !isMeant;
-    line.hidden = true;
+    /* Each word is asked by itself: "no fever" says nothing of a chest that hurts. */
+    askBack();
+    line.querySelector("input").checked = !isMeant && found.every(function (one) { return has(settled[key], one); });
   }
   each(form, "[data-red-word]", function (line) {
     line.querySelector("[data-meant]").addEventListener("click", function () { settle(line, true); });
@@ -169,6 +186,8 @@
   var lacking = form.querySelector("[data-lacking]");
   function isWhole() {
     if (chosen("signs").length) return true;
+    if (chosen("region").some(function (place) { return has(HEAD, place); })) return true;
+    if (chosen("feels").some(function (one) { return has(ENOUGH, one); })) return true;
     return chosen("feels").length && (chosen("region").length || form.elements.note.value.trim());
   }
   function say(sentence, isCalm) {

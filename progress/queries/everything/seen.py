@@ -78,7 +78,8 @@ def pain_reports(rows: list[PainReport]) -> Iterator[Entry]:
 def _asked(asks: str) -> str:
     """What the tablet said at once."""
     return {
-        "doctor_today": _("The next step was: a doctor today."), "stop": _("The next step was: stop."),
+        "doctor_today": _("The next step was: a doctor today."), "head": _("The next step was: a doctor today."),
+        "emergency": _("The next step was: the emergency number."), "stop": _("The next step was: stop."),
         "watch": _("The next step was: watch it."), "ease": _("The next step was: ease off."),
     }.get(asks, asks)
 
