@@ -245,7 +245,8 @@ def test_a_knock_on_the_head_in_words_is_answered_as_one():
 
 @pytest.mark.parametrize("words", [
     "wakes at night", "has a fever", "we heard a snap", "her knee locks", "the ankle gives way",
-    "wacht nachts auf", "hat Fieber", "es hat geknallt", "das Knie blockiert", "ist weggeknickt", "nicht krank, hat abgenommen",
+    "wacht nachts auf", "hat Fieber", "es hat geknallt", "das Knie blockiert", "ist weggeknickt",
+    "nicht krank, hat abgenommen",
 ])
 def test_a_red_flag_in_words_is_seen_today(words):
     assert pain.asks(report(note=words)) == "doctor_today"
