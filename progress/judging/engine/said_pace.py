@@ -21,6 +21,8 @@ SHARE_WITHIN = 0.14
 LEVEL_PACE_SD = 0.25
 # How fast a gain goes, before the results say it (sd in usual gains): slow, usual and fast ones are held alike.
 OPEN_PACE_SD = 2.0
+# The least upper end of a gain that is said, in usual gains.
+LEAST_HIGH = 0.4
 _SLIPS = [row for row, story in enumerate(STORY_OF_ROW) if story == SLIPPING]
 _LEVELS = [row for row, story in enumerate(STORY_OF_ROW) if story == FLAT]
 
@@ -35,6 +37,15 @@ def _open_minded(pace: np.ndarray, sd: np.ndarray, row: int, gain: np.ndarray) -
     precision = told + 1.0 / wide**2
     usual = RULES.pace_mean[GAINING] * gain
     return np.where(told > 0.0, middle + usual / wide**2, usual / wide**2) / precision, 1.0 / np.sqrt(precision)
+
+
+def _fitting(rate, low, high, gains: np.ndarray, gain: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    # A gain that is said is no loss: what lies below nothing is cut off. The pace keeps inside its range, which a few
+    # very fast ways may draw its mean out of.
+    cut = gains & (low < 0.0)
+    low = np.where(cut, 0.0, low)
+    high = np.where(cut, np.maximum(high, LEAST_HIGH * gain), high)
+    return np.clip(np.where(cut, np.maximum(rate, 0.5 * high), rate), low, high), low, high
 
 
 def said_pace(history: History, codes: np.ndarray, seen_sinking: Sunk, gain: np.ndarray) -> dict[str, np.ndarray]:
@@ -68,7 +79,7 @@ def said_pace(history: History, codes: np.ndarray, seen_sinking: Sunk, gain: np.
         rate[week] = (weight * pace).sum(axis=0)
         below, above = np.where(told, SHARE_WITHIN, SHARE_BELOW), np.where(told, SHARE_WITHIN, SHARE_ABOVE)
         low[week], high[week] = mixture_limits(weight, pace, sd, below, above)
-        low[week] = np.where(gains, np.maximum(low[week], 0.0), low[week])
+        rate[week], low[week], high[week] = _fitting(rate[week], low[week], high[week], gains, gain)
     at = np.nonzero(seen_sinking.since >= 0)
     spread = LIMIT * seen_sinking.error[at]
     rate[at] = seen_sinking.slope[at]
