@@ -14,6 +14,7 @@ from progress.actions.papers.reports import bind_run, folder_of
 from progress.actions.standings import judging_classes, refresh_standings
 from progress.models import Erasure, ReportRun, RunSheet
 from progress.queries.hanging import hanging
+from progress.queries.judged import counted
 from screening.models import Result, Screening
 from studio.audit.models import AuditRow
 from studio.entrance.keys import Visit
@@ -56,18 +57,32 @@ def erase_student(*, student: Student, by: User) -> Erasure:
 
 
 def _keep_figures(student: Student) -> tuple[Student | None, int]:
-    """Gives the figures that stay to a nameless student: the last word of each attempt, without fault or history."""
+    """Gives the figures that stay to a nameless student: the last word of each attempt, without fault or history.
+
+    What no figure of a class rests on, such as what was measured despite a rest, goes: it would tell of pain alone.
+    """
     measured = Screening.objects.filter(pk__in=student.results.values("screening"))
     together = measured.annotate(n=Count("results__student", distinct=True))
     large = together.filter(n__gt=FEWEST_OTHERS).values("pk")
-    rows = list(student.results.standing().filter(value__isnull=False, screening__in=large))
+    rows = list(counted(student.results.standing()).filter(value__isnull=False, screening__in=large))
     if not rows:
         return None, 0
     nameless = Student.objects.create(name=_("Former student"), is_nameless=True, stage=student.stage)
+    spoken = _assessors_unsaid(student, rows, nameless)
     for row in rows:
         row.student, row.supersedes, row.fault, row.uuid = nameless, None, "", uuid.uuid4()
-    Result.objects.bulk_update(rows, ["student", "supersedes", "fault", "uuid"], batch_size=500)
+        row.assessor_name = spoken.get(row.assessor_name, row.assessor_name)
+    Result.objects.bulk_update(rows, ["student", "supersedes", "fault", "uuid", "assessor_name"], batch_size=500)
     return nameless, len(rows)
+
+
+def _assessors_unsaid(student: Student, rows: list[Result], nameless: Student) -> dict[str, str]:
+    """What a file said of who measured her, and of nobody else, by what takes its place: the words may be of her, but
+    the judge must tell one assessor from another as before."""
+    said = {row.assessor_name for row in rows} - {""}
+    others = Result.objects.filter(assessor_name__in=said).exclude(student=student)
+    hers = sorted(said - set(others.values_list("assessor_name", flat=True)))
+    return {words: f"{REMOVED_WORDS} {nameless.pk}.{number}" for number, words in enumerate(hers, start=1)}
 
 
 def _remove_hanging(student: Student) -> Counter:

@@ -105,6 +105,8 @@ def _measure(cast, children) -> None:
         for number, child in enumerate(children) for week, screening in enumerate(screenings)
         for side in "LR" if (child, screening) != (cast.ama, cast.screening)
     )
+    # Before the figures are made: they tell one assessor from another.
+    Result.objects.filter(student=cast.ama).update(assessor_name=f"{SECRET} {NAME} {BORN}")
     rebuild_standings()
     _keep_a_term(cast)
 
@@ -213,7 +215,27 @@ def test_what_stays_is_values_of_nobody_that_no_number_leads_to(full):
     assert (nameless.birth_on, nameless.called, nameless.added_by) == (None, "", None)
     kept = Result.objects.filter(student=nameless)
     assert set(kept.values_list("fault", "reason_missing", "supersedes")) == {("", "", None)}
+    assert set(kept.values_list("assessor_name", flat=True)) == {f"[…] {nameless.pk}.1"}
     assert {model for model in hanging({Student: {nameless.pk}})} == {Student, Result, Standing}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_an_assessor_who_measured_others_too_is_kept_so_that_the_judge_knows_them(full):
+    Result.objects.filter(student__in=[full.ama, full.bettina]).update(assessor_name="Visiting Assessor")
+    erase_student(student=full.ama, by=full.owner)
+    kept = Result.objects.filter(student__is_nameless=True)
+    assert set(kept.values_list("assessor_name", flat=True)) == {"Visiting Assessor"}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_was_measured_despite_a_rest_or_stopped_by_pain_is_no_figure_of_the_class_and_goes(full):
+    hers = full.ama.results.filter(measure=full.rises).order_by("-taken_on")
+    despite, stopped = hers[0], hers[1]
+    Result.objects.filter(pk=despite.pk).update(despite_rest=Result.BEFORE)
+    full.ama.pain_reports.update(stopped_result=stopped.pk)
+    before = full.ama.results.standing().filter(value__isnull=False).count()
+    assert erase_student(student=full.ama, by=full.owner).results_kept <= before - 2
+    assert not Result.objects.filter(pk__in=[despite.pk, stopped.pk]).exists()
 
 
 @pytest.mark.django_db(transaction=True)
