@@ -106,8 +106,8 @@ def _look_at_it(pain: Pain, voice: Voice) -> list[str]:
               say("If no doctor has seen it yet, please go today, and before the next class in any case."))
         if pain.asks in (HEAD, EMERGENCY):
             danger = say("Ring the emergency number at once if your child is hard to wake, vomits, is confused, has a "
-                         "fit, a worse headache or weak arms or legs. Do not leave your child alone tonight, and no "
-                         "sport until a doctor allows it.")
+                         "fit, a headache that grows, or no strength in arms or legs. Do not leave your child alone "
+                         "tonight, and no sport until a doctor allows it.")
             return [by, danger, tell]
         return [by, tell]
     if pain.is_referred:

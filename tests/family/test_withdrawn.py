@@ -144,6 +144,8 @@ def test_a_minute_before_noon_her_numbers_and_her_pain_are_there_to_be_found(bef
 
 # Whoever asks what is held about her gets all of it while it is held, agreed to or not (GDPR, article 15).
 COPY = "progress:student-copy"
+# Says what the words of the judgement mean, about nobody.
+HELP = "studio:help"
 
 
 @pytest.mark.thorough
@@ -151,7 +153,7 @@ def test_a_minute_after_measurements_were_taken_back_no_door_says_a_number_of_he
     before_noon, cast, told, taken_back_at_noon
 ):
     taken_back_at_noon(Consent.MEASUREMENTS)
-    assert told(*HER_NUMBERS) - {COPY} == set()
+    assert told(*HER_NUMBERS) - {COPY, HELP} == set()
 
 
 @pytest.mark.thorough

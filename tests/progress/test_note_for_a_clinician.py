@@ -63,7 +63,7 @@ def told(cast, time_machine):
         follow_up=FollowUp.objects.get(), closed_on=dt.date(2026, 2, 3), by=cast.teacher,
         answer=answering.Answer(
             PainAnswer.CLINICIAN, "Papers in the office.", 6, said_by="Dr Vane", said_on=dt.date(2026, 2, 3),
-            allowed="full class",
+            allowed="full class", allows="all",
         ),
     )
     time_machine.move_to(dt.datetime(2026, 3, 24, 18, tzinfo=dt.UTC), tick=False)

@@ -227,7 +227,7 @@ def test_a_count_kept_just_before_is_the_one_that_the_pain_cut_short(
 def test_nobody_is_in_full_class_again_after_a_stop_sign_because_nobody_chose(as_teacher, cast, feels, chosen):
     # An ache that new work brings is asked about, and need not be chosen a step for.
     for days_ago in (2, 0) if feels == "dull" else (0,):
-        report(cast, feels=[feels], days_ago=days_ago, places=["L-calf", "R-calf"])
+        report(cast, feels=[feels], days_ago=days_ago, places=["L-calf", "R-calf"], intensity=2)
     closing = as_teacher.get(f"/follow-ups/{FollowUp.objects.get().pk}/close/").context["close_form"]
     assert closing["step"].initial == chosen
 

@@ -59,7 +59,7 @@ def test_a_matter_that_waits_is_remembered_however_long_it_waits():
 
 @pytest.mark.parametrize(("days", "why"), [(6, ""), (7, ""), (8, "lasts")])
 def test_an_ache_of_both_calves_may_last_seven_days(days, why):
-    calves = [told(START + each * DAY, ("L-calf", "R-calf")) for each in (0, days)]
+    calves = [told(START + each * DAY, ("L-calf", "R-calf"), intensity=2) for each in (0, days)]
     assert referral(calves) == why
 
 
