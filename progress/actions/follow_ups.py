@@ -79,7 +79,9 @@ def open_again(*, follow_up: FollowUp, on: dt.date, kind: str, text: str, by: Us
     return bool(changed)
 
 
-def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Standing], as_of: dt.date) -> None:
+def open_judged_follow_ups(
+    *, class_group: ClassGroup, standings: Iterable[Standing], as_of: dt.date, today: dt.date
+) -> None:
     """A follow-up for each loss, stall or slip of a student's own, and for sides well apart.
 
     One that was closed within the same unbroken run of such verdicts is not opened again, nor is one for a
@@ -90,7 +92,6 @@ def open_judged_follow_ups(*, class_group: ClassGroup, standings: Iterable[Stand
     here = set(Enrolment.objects.on(as_of).filter(class_group=class_group).values_list("student_id", flat=True))
     rows = [(standing, read_line(standing.line)) for standing in standings if standing.student_id in here]
     wanted = _wanted(rows, as_of)
-    today = timezone.localdate()
     if not wanted or not Term.objects.filter(starts_on__lte=as_of, ends_on__gte=max(as_of, today)).exists():
         return
     known = FollowUp.objects.filter(

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from django.db import transaction
 from django.db.models import OuterRef, QuerySet, Subquery
+from django.utils import timezone
 
 from progress.actions.finished_terms import keep_finished_terms, open_again_where_nothing_is_newer
 from progress.actions.follow_ups import open_judged_follow_ups
@@ -45,7 +46,9 @@ def lock_judgement(*, student: Student, class_group: ClassGroup) -> None:
     list(ClassGroup.objects.filter(pk__in=ids | {class_group.pk}).order_by("pk").select_for_update(no_key=True))
 
 
-def refresh_standings(*, class_ids: Iterable[int], over_on: dt.date | None = None) -> None:
+def refresh_standings(
+    *, class_ids: Iterable[int], over_on: dt.date | None = None, today: dt.date | None = None
+) -> None:
     """Judges whole classes anew and stores the answer; to be called in the transaction of the fact that changed it.
 
     over_on: today, where no result changed but what results are held to (a stage, a target, a typical error): terms
@@ -55,10 +58,10 @@ def refresh_standings(*, class_ids: Iterable[int], over_on: dt.date | None = Non
     with transaction.atomic():
         groups = ClassGroup.objects.filter(pk__in=set(class_ids)).order_by("pk")
         for class_group in groups.select_for_update(no_key=True):
-            _refresh_class(class_group, measures, over_on)
+            _refresh_class(class_group, measures, over_on, today)
 
 
-def rebuild_standings() -> int:
+def rebuild_standings(*, today: dt.date | None = None) -> int:
     """Throws every standing away and judges every class anew; follow-ups and finished terms stay as they are."""
     with transaction.atomic():
         Standing.objects.all().delete()
@@ -66,11 +69,13 @@ def rebuild_standings() -> int:
         measures = judged_measures()
         groups = list(ClassGroup.objects.order_by("pk").select_for_update(no_key=True))
         for class_group in groups:
-            _refresh_class(class_group, measures)
+            _refresh_class(class_group, measures, today=today)
     return len(groups)
 
 
-def _refresh_class(class_group: ClassGroup, measures: list[Measure], over_on: dt.date | None = None) -> None:
+def _refresh_class(
+    class_group: ClassGroup, measures: list[Measure], over_on: dt.date | None = None, today: dt.date | None = None
+) -> None:
     students = students_judged_in(class_group.pk)
     facts, targets = judge_facts(students, measures)
     stale = Standing.objects.filter(class_group=class_group)
@@ -106,4 +111,6 @@ def _refresh_class(class_group: ClassGroup, measures: list[Measure], over_on: dt
     ClassStanding.objects.update_or_create(
         class_group=class_group, defaults={"as_of": as_of, "stalls": [write_stall(s) for s in judged.class_stalls]}
     )
-    open_judged_follow_ups(class_group=class_group, standings=rows, as_of=as_of)
+    open_judged_follow_ups(
+        class_group=class_group, standings=rows, as_of=as_of, today=today or timezone.localdate()
+    )

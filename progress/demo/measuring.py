@@ -45,8 +45,8 @@ def measure_terms(house: House) -> None:
                 Result.objects.bulk_create(rows)
                 rows = []
                 _count_rows()
-                refresh_standings(class_ids=[group.pk for group in house.groups.values()])
-    rebuild_standings()
+                refresh_standings(class_ids=[group.pk for group in house.groups.values()], today=house.today)
+    rebuild_standings(today=house.today)
     _close_past(house)
 
 

@@ -25,6 +25,13 @@ from tests.progress.test_letter import measured  # noqa: F401
 WORDS = {"L": "left", "R": "right"}
 
 
+def last_of_each_line(book: bytes) -> dict[tuple[str, str], float]:
+    """By measure and side, what the workbook says was measured last."""
+    heads, *lines = openpyxl.load_workbook(io.BytesIO(book))["Data"].iter_rows(values_only=True)
+    rows = sorted((dict(zip(heads, line, strict=True)) for line in lines), key=lambda row: row["date"])
+    return {(row["measure"], row["side"]): row["value"] for row in rows}
+
+
 @pytest.fixture
 def places(as_owner, measured, tmp_path):  # noqa: F811
     """Everything that is written of Ama, as text by place; the workbook as its lines."""
@@ -39,13 +46,13 @@ def places(as_owner, measured, tmp_path):  # noqa: F811
     return {
         "screen": " ".join(page.split()), "record": pdf(f"/students/{ama.pk}/record/"),
         "letter": pdf(f"/students/{ama.pk}/letter/print/"), "sheet": pdf(f"/classes/{measured.class_group.pk}/print/"),
-        "book": [dict(zip(heads, line, strict=True)) for line in lines],
+        "book": [dict(zip(heads, line, strict=True)) for line in lines], "last": last_of_each_line(book),
         "family": family_page(ama, term, at=timezone.now(), today=TODAY).words.rows,
     }
 
 
 def test_every_number_of_a_line_is_the_same_wherever_it_is_written(measured, places):  # noqa: F811
-    compared = 0
+    compared, on_sheet = 0, {}
     for standing in measured.ama.standings.select_related("measure"):
         line, measure = read_line(standing.line), standing.measure
         level = write_level(line.level, measure)
@@ -60,12 +67,17 @@ def test_every_number_of_a_line_is_the_same_wherever_it_is_written(measured, pla
         likely = f"{low} to {high}" if low != high else low
         assert f"likely {likely}" in places["screen"] and f"{likely}{unit}" in places["record"]
         assert f"{level}{unit}" in places["record"] and write_pace(line) in places["record"]
-        assert f"{row['verdict']} {level}" in places["sheet"]
+        # The class sheet has the last count of each line, and says so.
+        last = places["last"][str(measure), side]
+        on_sheet[str(measure), side] = write_number(last, 1 if measure.kind == "seconds" else 0)
         [family] = [r for r in places["family"] if r.name == f"{measure.family_name}, {side} foot"]
         assert family.now == level
         assert re.search(rf"{family.name} about {family.then} .*?{family.about} {level}\b", places["letter"])
         compared += 1
     assert compared == 4
+    rises, balance = str(measured.rises), str(measured.balance)
+    counts = " ".join(on_sheet[measure, side] for measure in (rises, balance) for side in ("left", "right"))
+    assert f"Ama Owiredu {counts} " in places["sheet"] and "numbers: the last count" in places["sheet"]
 
 
 # --- every result: in the workbook, in the screen's drawing, in the figure one may touch, in the one on paper
