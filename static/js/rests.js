@@ -45,6 +45,10 @@
     out = told;
     shelve(told);
   }
+  /* What the studio knows of is in what it told, taken back or not, whatever the clocks say. */
+  function leaveToStudio(told) {
+    (told && told.reports || []).forEach(function (key) { if (own[key] && own[key].sentAt) forget(key); });
+  }
   /* Whatever was sent before the studio was asked is in its answer. */
   function settled(began) {
     Object.keys(own).forEach(function (key) {
@@ -86,6 +90,7 @@
       });
       /* A page that comes fresh from the studio knows what was sent before it was asked for. */
       if (!keptAt && place) settled(window.performance.timeOrigin);
+      leaveToStudio(out);
       away = {};
       layWaiting(found[1]);
       if (out && !keptAt) shelve(out);
@@ -96,7 +101,7 @@
   document.addEventListener("barre:heard", function (event) {
     var told = event.detail.told || {};
     hear(told.out);
-    (told.outs || []).forEach(function (each) { shelve(each); hear(each); });
+    (told.outs || []).forEach(function (each) { shelve(each); hear(each); leaveToStudio(each); });
     settled(event.detail.began);
     load();
   });

@@ -70,6 +70,14 @@ def test_what_was_told_by_mistake_is_untold_on_every_tablet(cast):
     assert out(cast).stamp == before.stamp
 
 
+def test_a_tablet_is_told_which_reports_are_known_those_taken_back_among_them(cast):
+    """So that it keeps none of its own that the studio knows of, however its clock goes."""
+    assert out(cast).told["reports"] == []
+    reports = [hurts(cast), hurts(cast, student=cast.bettina)]
+    take_back_report(report=reports[0], by=cast.teacher, on=reports[0].reported_on)
+    assert sorted(out(cast).told["reports"]) == sorted(str(each.uuid) for each in reports)
+
+
 def test_nobody_is_told_why_where_the_family_agreed_to_no_notes(cast):
     hurts(cast)
     take_consent_back(cast, Consent.PAIN)

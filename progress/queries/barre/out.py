@@ -9,7 +9,7 @@ from typing import Any
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress.models import Attendance
+from progress.models import Attendance, PainReport
 from progress.queries.resting import left_out, rest_words
 from progress.rules.resting import PERMITS, UNLOADED, Rest
 from screening.models import Result
@@ -19,17 +19,20 @@ from studio.queries import line, term_on
 
 # Everything that an exercise or a measure can ask of the foot.
 _WORK = sorted({UNLOADED}.union(*PERMITS.values()))
+# For so long a tablet may keep a report that it sent before it hears of it.
+_HEARD_WITHIN = dt.timedelta(days=1)
 
 
 @dataclass(frozen=True)
 class Out:
-    """One class on one day. `students`: by key what each leaves out, and in which words."""
+    """One class on one day. `students`: by key what each leaves out, and in which words. `reports`: what it knows of."""
 
     class_id: int
     on: dt.date
     students: dict[str, dict[str, Any]]
     absent: list[int]
     as_of: dt.datetime = field(compare=False)
+    reports: list[str] = field(compare=False)
 
     @property
     def stamp(self) -> str:
@@ -42,6 +45,7 @@ class Out:
         return {
             "class": self.class_id, "day": str(self.on), "students": self.students, "absent": self.absent,
             "asOf": round(self.as_of.timestamp() * 1000), "words": {"rests": _("no rises for now")},
+            "reports": self.reports,
         }
 
 
@@ -54,6 +58,8 @@ def outs_of(days: Sequence[tuple[ClassGroup, dt.date, list[Student]]]) -> list[O
     """The same for many classes; it asks no more often than for one."""
     now = timezone.now()
     ids = {student.pk for _group, _on, students in days for student in students}
+    # Read before who rests: a report that comes in between is in the rests and not yet among those known.
+    reports = _reports(ids, now)
     off = left_out(ids)
     withdrawn = ids - consented(ids, Consent.MEASUREMENTS, now) if any(not r.is_told for r in off.values()) else set()
     absent = _absent({(group.pk, on) for group, on, _students in days})
@@ -61,9 +67,19 @@ def outs_of(days: Sequence[tuple[ClassGroup, dt.date, list[Student]]]) -> list[O
         Out(
             group.pk, on, {str(s.pk): _told(off[s.pk], s.pk in withdrawn) for s in students if s.pk in off},
             sorted(absent.get((group.pk, on), set()) & {s.pk for s in students}), now,
+            [key for s in students for key in reports.get(s.pk, [])],
         )
         for group, on, students in days
     ]
+
+
+def _reports(ids: Collection[int], now: dt.datetime) -> dict[int, list[str]]:
+    """The keys of the latest reports of each, those taken back among them."""
+    found: dict[int, list[str]] = {}
+    rows = PainReport.objects.filter(student__in=ids, reported_at__gte=now - _HEARD_WITHIN)
+    for student, key in rows.values_list("student", "uuid"):
+        found.setdefault(student, []).append(str(key))
+    return found
 
 
 def _told(rest: Rest, is_withdrawn: bool) -> dict[str, Any]:
