@@ -1,4 +1,5 @@
 """Without script every entry is a plain form: nothing at the studio waits for JavaScript."""
+import datetime as dt
 import re
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from progress.models import FollowUp
 from screening.models import Result
 from studio.entrance.actions import enrol_tablet, set_pin
 from studio.models import Enrolment
-from tests.conftest import Cast
+from tests.conftest import PASSWORD, Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -37,7 +38,7 @@ def test_a_roster_comes_in(page: Page, cast: Cast, server: str, tmp_path: Path):
     page.goto(f"{server}/office/roster-import/?class={cast.class_group.pk}")
     page.get_by_label("File").set_input_files(file)
     page.get_by_role("button", name="Look at it").tap()
-    page.get_by_role("button", name="Write this").tap()
+    page.get_by_role("button", name="Write the ticked rows").first.tap()
     expect(page.locator("main")).to_contain_text("Zoë Lindqvåg")
     assert Enrolment.objects.filter(class_group=cast.class_group, student__name="Zoë Lindqvåg").exists()
 
@@ -68,7 +69,7 @@ def test_a_grade_is_one_tap(page: Page, cast: Cast, server: str):
     assert Result.objects.get(student=cast.bettina).value == 2
 
 
-def test_a_pain_is_reported_and_its_follow_up_closed(rises: Page, cast: Cast, server: str):
+def test_a_pain_is_reported_and_its_follow_up_closed(rises: Page, cast: Cast, server: str, time_machine):
     page = rises
     page.get_by_text("It hurts", exact=True).tap()
     page.get_by_role("link", name="Bettina").tap()
@@ -79,6 +80,14 @@ def test_a_pain_is_reported_and_its_follow_up_closed(rises: Page, cast: Cast, se
     page.goto(f"{server}/follow-ups/")
     page.get_by_role("link", name=re.compile("Close ?: Bettina Krall")).tap()
     closing = page.locator(".closing")
+    # A teacher settles it when it was asked about again, not in the minute in which it was told.
+    expect(closing).to_contain_text("from 25 March on you can settle it yourself")
+    expect(closing.get_by_label("settled, by the teacher")).to_have_count(0)
+    time_machine.move_to(dt.datetime(2026, 3, 25, 17, 0, tzinfo=dt.UTC), tick=False)
+    page.reload()
+    page.get_by_label("Name").fill("ottoline")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Log in").tap()
     closing.get_by_label("settled, by the teacher").check()
     closing.get_by_label("Comes back on which step?").select_option("8")
     closing.get_by_label("What was done?").fill("Shoe rubbed; other shoes, no pain.")
