@@ -25,7 +25,7 @@ _HEARD_WITHIN = dt.timedelta(days=1)
 
 @dataclass(frozen=True)
 class Out:
-    """One class on one day. `students`: by key what each leaves out, and in which words. `reports`: what it knows of."""
+    """One class on one day. `students`: by key what each leaves out, and in which words. `reports`: those known."""
 
     class_id: int
     on: dt.date
