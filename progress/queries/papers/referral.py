@@ -32,7 +32,7 @@ from studio.templatetags.wording import day
 # What is told in full reaches back so far: about a term. Studio's own rule.
 TOLD = dt.timedelta(weeks=13)
 # So many lines of so many letters fit one page of Letter beside the drawing; the newest are told, and how many more.
-REPORT_LINES, EARLIER_LINES, DONE_LINES = (9, 52), (3, 105), (4, 90)
+REPORT_LINES, EARLIER_LINES, DONE_LINES = (9, 52), (3, 105), (5, 90)
 T = TypeVar("T")
 # What a physician asks and a teacher can tap: (key, heading). Walking is told by two of them.
 _ASKED = ("limps", "no_weight", "swollen", "night", "snap", "gives_way", "unwell")
