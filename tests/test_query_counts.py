@@ -25,6 +25,11 @@ WEEKS = 6
 # The largest page asks less than this, the session and the studio's row included; more is a page to look at.
 # 33 since rests are asked for by open follow-ups, too: pain that is to be seen, beside reports and steps.
 MOST_QUESTIONS = 33
+# What a family reads tells pain that is open with its answers, who at home was told, what the student may do, and the
+# day of the next class and of the next measuring; the letter's page asks beside it for its words, whether anything
+# was measured, and for a follow-up that keeps it from being printed. The child's rows alone, so as many for every
+# class.
+MORE_QUESTIONS = {"what the family reads": 36, "words of a letter": 39}
 
 
 def newcomers(cast, count: int) -> list[Student]:
@@ -131,7 +136,10 @@ def test_fifty_students_ask_no_more_of_the_database_than_five(cast, client, pers
         for name, path in pages.items():
             counts.setdefault(name, []).append(questions_of(client, path))
     assert {name: found for name, found in counts.items() if found[0] != found[1]} == {}
-    assert {name: found for name, found in counts.items() if found[1] > MOST_QUESTIONS} == {}
+    too_many = {
+        name: found for name, found in counts.items() if found[1] > MORE_QUESTIONS.get(name, MOST_QUESTIONS)
+    }
+    assert too_many == {}
 
 
 def test_an_enrolled_tablet_asks_twice_more_for_itself_and_for_the_pin(as_teacher, cast):
