@@ -12,12 +12,14 @@ from django.utils.translation import gettext
 
 from progress.actions import measuring
 from progress.actions.growth import correct_height
-from progress.models import FollowUpNote, Height, IssuedReport, PainAnswer, ReturnLadder, ReturnStep
+from progress.models import FollowUpNote, Height, IssuedReport, PainAnswer, PainReport, ReturnLadder, ReturnStep
 from progress.queries.everything import in_sections
 from progress.queries.hanging import everything_about, rows_about_her
 from progress.rules import feet, pain
+from progress.rules.resting import may_do
 from progress.words.speech import verdict_word
 from screening.actions import Entry
+from screening.models import Result
 from studio.audit.models import AuditRow
 from studio.audit.page_words import PAGES, page_words
 from studio.models import Guardian
@@ -30,7 +32,7 @@ from tests.reading import words_of
 TECHNICAL = {
     "number", "uuid", "tap", "origin", "supersedes", "replaces", "report", "follow_up", "change", "exercise",
     "position", "page", "line", "is_nameless", "attempt", "person_key", "student_key", "class_key", "tablet_key",
-    "ladder", "log", "run",
+    "ladder", "log", "run", "stopped_result", "clearance", "class_log",
 }
 # What a column with a key or a yes is called on paper.
 SPOKEN = {
@@ -38,8 +40,9 @@ SPOKEN = {
     "side": {"L": "left", "R": "right"}, "is_confirmed": {True: "confirmed", False: ""},
     "is_spared": {True: "goes without", False: ""}, "measure_again": {True: "to be measured again", False: ""},
     "is_withdrawn": {True: "taken back", False: ""}, "reached_cap": {True: "at least", False: ""},
-    "is_first_side": {True: "this foot first", False: ""}, "feels": dict(pain.FEELS), "stopped": dict(pain.STOPPED),
-    "since": dict(pain.SINCE), "language_code": {"de": "Deutsch"},
+    "is_first_side": {True: "this foot first", False: ""}, "stopped": dict(pain.STOPPED),
+    "since": dict(pain.SINCE), "despite_rest": dict(Result.DESPITE), "allows": {"small_jumps": may_do("small_jumps")},
+    "language_code": {"de": "Deutsch"},
     "asks": {"stop": "next step was: stop", "doctor_today": "a doctor today", "watch": "watch it", "ease": "ease off"},
     "kind": {"no_gain": "Stalled or slipping", "stop_sign": "Stop signs", "clinician": "cleared by a clinician",
              "record": "Student record", "closed": "closed", "start": "starts"},
@@ -47,6 +50,10 @@ SPOKEN = {
         "measurements": "easurements", "pain": "pain notes", "family": "the family’s page",
         "clinician": "sharing with a clinician"},
     "way": {"form": "signed form"}, "dominant_foot": {"R": "right"}, "control": {"corrected": "corrected"},
+}
+# A list of keys, each of which is said in words.
+OF_PAIN = {
+    "feels": pain.FEELS, "signs": pain.SIGNS, "not_meant": (*pain.FEELS, *pain.SIGNS, *pain.WORD_SIGNS),
 }
 
 
@@ -62,12 +69,18 @@ def kept(cast, as_teacher):
     day = {"screening": cast.screening, "student": student, "measure": cast.balance, "by": owner}
     for attempt, value in enumerate(("7.5", "31.4"), start=1):
         measuring.record_result(
-            key=uuid.UUID(int=90 + attempt), side="R", entry=Entry(value=Decimal(value)), **day)
+            key=uuid.UUID(int=90 + attempt), side="R", entry=Entry(value=Decimal(value), despite_rest="before"), **day)
     correct_height(height=Height.objects.get(student=student), height_cm=Decimal("149.5"),
                    measured_on=TODAY, by=owner)
     report = student.pain_reports.get()
     PainAnswer.objects.create(report=report, kind="clinician", note="No swelling.", said_by="Dr Vane",
-                              said_on=TODAY - dt.timedelta(days=1), allowed="full class", answered_by=owner)
+                              said_on=TODAY - dt.timedelta(days=1), allowed="full class", allows="small_jumps",
+                              until_on=TODAY + dt.timedelta(days=9), see_again_on=TODAY + dt.timedelta(days=8),
+                              answered_by=owner)
+    # A report that says all that one can say.
+    PainReport.objects.filter(pk=report.pk).update(
+        feels=["sharp", "limps"], signs=["night", "twisted", "rest"], not_meant=["numb", "collapse"], since="week",
+        at_count=5, stopped_result=student.results.last())
     ReturnStep.objects.create(student=student, step=0, kind="start", note="gently", on=TODAY, by=owner,
                               ladder=ReturnLadder.objects.create(steps=[{"words": "Floor work", "loads": ""}]))
     FollowUpNote.objects.create(follow_up=student.follow_ups.get(kind="no_gain"), kind="closed", text="Spoke to her.",
@@ -89,6 +102,8 @@ def spoken(column: str, value) -> list[str]:
     """Every part of a value as it must be read on paper."""
     if column in SPOKEN and not isinstance(value, list) and value in SPOKEN[column]:
         return [str(SPOKEN[column][value])]
+    if column in OF_PAIN:
+        return [dict(OF_PAIN[column])[key] for key in value]
     if column == "places":
         return [feet.place_words(value, gettext=gettext)]
     if column == "protocol":

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from progress.models import FollowUp, FollowUpNote, HomeTold, PainAnswer, PainReport, ReturnStep, Standing, TermStanding
 from progress.queries.everything.words import Entry, dated, instant, replaced, stamp, with_side
 from progress.queries.pain import answer_words, effect_words, report_words
+from progress.rules import feet, pain
 from progress.rules.dose import FIRM
 from progress.words.speech import side_word, verdict_word
 from screening.models import Result
@@ -70,9 +71,19 @@ def standings(rows: list[Standing | TermStanding]) -> Iterator[Entry]:
 def pain_reports(rows: list[PainReport]) -> Iterator[Entry]:
     for row in rows:
         where = ", ".join(str(part) for part in (row.measure, row.screening) if part)
-        lines = (effect_words(row), row.note, where, _asked(row.asks))
+        at = _("stopped at %(n)s") % {"n": row.at_count} if row.at_count is not None else ""
+        lines = (effect_words(row), row.note, where, at, _not_meant(row.not_meant), _asked(row.asks))
         yield dated(row.reported_on, report_words(row), key=row.pk, lines=lines,
                     soft=stamp(row.reported_by, row.reported_at))
+
+
+def _not_meant(keys: list[str]) -> str:
+    """What the words seemed to name, and was said not to be so."""
+    if not keys:
+        return ""
+    known = dict((*pain.FEELS, *pain.SIGNS, *pain.WORD_SIGNS))
+    told = [_(known[key]) if key in known else feet.place_words([key], gettext=_) for key in keys]
+    return _("Asked about, and not meant: %(what)s.") % {"what": ", ".join(told)}
 
 
 def _asked(asks: str) -> str:
@@ -88,8 +99,11 @@ def pain_answers(rows: list[PainAnswer]) -> Iterator[Entry]:
     for row in rows:
         seen = _("seen on %(day)s") % {"day": full_day(row.said_on)} if row.said_on else ""
         about = _("about the report of %(day)s") % {"day": full_day(row.report.reported_on)}
-        yield dated(timezone.localdate(row.answered_at), capfirst(answer_words(row)), key=row.pk, lines=(seen, about),
-                    soft=stamp(row.answered_by, row.answered_at))
+        most = _("at most: %(what)s") % {"what": _(row.get_allows_display())} if row.allows else ""
+        until = _("until %(day)s") % {"day": full_day(row.until_on)} if row.until_on else ""
+        again = _("to be seen again on %(day)s") % {"day": full_day(row.see_again_on)} if row.see_again_on else ""
+        yield dated(timezone.localdate(row.answered_at), capfirst(answer_words(row)), key=row.pk,
+                    lines=(seen, most, until, again, about), soft=stamp(row.answered_by, row.answered_at))
 
 
 def return_steps(rows: list[ReturnStep]) -> Iterator[Entry]:
