@@ -57,11 +57,11 @@ def bring_the_roster_in(page: Page, folder: Path) -> None:
     page.get_by_label("File").set_input_files(file)
     page.get_by_label("Class", exact=True).select_option("Pre-pointe A")
     page.get_by_role("button", name="Look at it").tap()
-    expect(page.get_by_role("button", name="Write this")).to_have_count(0)
+    expect(page.get_by_role("button", name="Write the ticked rows")).to_have_count(0)
     page.get_by_label("the day, 3/4 is 3 April").check()
     page.get_by_role("button", name="Read it again like this").tap()
     expect(page.get_by_text("3 new, 0 changed, 0 left alone, 0 refused.")).to_be_visible()
-    page.get_by_role("button", name="Write this").tap()
+    page.get_by_role("button", name="Write the ticked rows").first.tap()
     expect(page.get_by_role("rowheader", name="Zoë Lindqvåg")).to_be_visible()
 
 

@@ -39,7 +39,7 @@ TARGETS = """
       what: (el.getAttribute('aria-label') || el.textContent || el.name).trim().slice(0, 40),
       high: Math.round(box.height * 10) / 10,
       isRow: el.matches('.strips tbody a, .look summary'),
-      isGrade: el.matches('.many.kind-grade :is(.grades .box, .written)'),
+      isGrade: el.matches('.many.kind-grade :is(.grades .box, .written, .rest)'),
       isRegion: el.matches('.foot-tap *'),
       isWay: el.matches('a:not(.box):not(.button):not(.written), .outbox-line > summary'),
     });
