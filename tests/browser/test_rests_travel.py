@@ -8,11 +8,11 @@ from playwright.sync_api import Browser, Page, expect
 from progress.actions.classwork.class_log import ClassDay, state_attendance
 from progress.actions.classwork.programme import plan_exercise
 from progress.actions.pain import report_pain, take_back_report
-from progress.models import Exercise, LogEntry, PainReport
-from progress.rules.dose import Dose
+from progress.models import LadderStep, LogEntry, PainReport
 from screening.models import Result
 from tests.browser.conftest import all_sent, drawn, let_in
 from tests.conftest import Cast
+from tests.progress.test_programme import did
 
 pytestmark = pytest.mark.django_db(transaction=True)
 # Told on one tablet, known on every other one.
@@ -50,10 +50,13 @@ def barre(cast: Cast, measure: str = "rises", way: str = "") -> str:
 def test_a_stop_sign_reported_on_one_tablet_is_known_on_the_others_within_ten_seconds(
     tablets, cast: Cast, server: str
 ):
+    step = LadderStep.objects.get(ladder__key="one-foot", position=6)
     plan_exercise(
-        class_group=cast.class_group, term=cast.term, exercise=Exercise.objects.get(key="rises-one-foot"),
-        dose=Dose(2, 4), added_on=cast.screening.held_on, by=cast.teacher,
+        class_group=cast.class_group, term=cast.term, exercise=step.exercise, dose=step.dose, step=step,
+        added_on=cast.screening.held_on, by=cast.teacher,
     )
+    for days_ago in (7, 4):
+        did(cast, days_ago)
     sheet, run, one, log, day = (tablets() for _n in range(5))
     office = tablets(cast.owner)
     sheet.goto(server + barre(cast))
@@ -75,9 +78,13 @@ def test_a_stop_sign_reported_on_one_tablet_is_known_on_the_others_within_ten_se
     expect(tile.locator(".tile-state")).to_have_text("rests", timeout=WITHIN_MS)
     log.get_by_role("button", name="as planned").first.tap()
     all_sent(log)
-    assert [row.student for row in LogEntry.objects.all()] == [cast.bettina]
+    logged = LogEntry.objects.filter(log__held_on=cast.screening.held_on)
+    assert [row.student for row in logged] == [cast.bettina]
     expect(day.get_by_text("Rest from rising: Ama.")).to_be_visible(timeout=WITHIN_MS)
     office.goto(f"{server}/classes/{cast.class_group.pk}/programme/")
+    expect(office.get_by_text("Ama: no more for now. May do: seated work and barre on flat feet only.")).to_be_visible()
+    office.goto(f"{server}/classes/{cast.class_group.pk}/")
+    expect(office.locator(".look").get_by_role("link", name="Ama")).to_be_visible()
     take_back_report(report=report, by=cast.teacher, on=report.reported_on)
     expect(cell.locator("input.box")).to_be_visible(timeout=WITHIN_MS)
     expect(run.locator(f'[data-child="{cast.ama.pk}"] .tile-word')).to_have_text("", timeout=WITHIN_MS)
