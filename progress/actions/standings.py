@@ -111,6 +111,5 @@ def _refresh_class(
     ClassStanding.objects.update_or_create(
         class_group=class_group, defaults={"as_of": as_of, "stalls": [write_stall(s) for s in judged.class_stalls]}
     )
-    open_judged_follow_ups(
-        class_group=class_group, standings=rows, as_of=as_of, today=today or timezone.localdate()
-    )
+    today = today or timezone.localdate()
+    open_judged_follow_ups(class_group=class_group, standings=rows, as_of=as_of, today=today)
