@@ -112,7 +112,7 @@ def test_rest_and_a_closed_day_are_not_tapped_away(run: Run, cast: Cast):
     )
     opened_again(run)
     run.tap_name("Ama")
-    run.hint("Ama is not tested: rest from rising")
+    run.hint("Ama is not tested: no rises for now")
     bring_back(run)
     run.all_sent()
     assert {row[4] for row in stored(cast)} == {Result.ABSENT}

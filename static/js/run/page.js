@@ -160,7 +160,7 @@
     if (child.rests && !child.away && !child.isAbsent) { askFor(child, function () { back(child); }); return; }
     if (facts.isOut(child)) {
       var reason = child.rests || facts.reasonFor(child.away ? child.away.reason : "absent");
-      var told = facts.mayComeBack(child) || child.isAbsent ? words.away : words.off;
+      var told = facts.mayComeBack(child) || (child.isAbsent && !child.away) ? words.away : words.off;
       hint(fill(told, { name: child.name, why: reason }));
       return;
     }
@@ -183,6 +183,9 @@
     if (what === "not") {
       if (facts.mayComeBack(child)) {
         notice = fill(clock.isRunning() ? words.back_next : words.back, { name: child.name });
+        /* Until the news know it too: the studio may still tell her absence. */
+        child.returned = true;
+        facts.layRests();
         kept(facts.bringBack(child), child.name);
       } else if (child.isAbsent && !child.away) {
         child.returned = true;
