@@ -255,6 +255,11 @@
           child.isAbsent = !child.returned && window.barreRests.isAbsent(child.id);
         });
       },
+      /* Here after all, whatever is still told: the studio knows it only with the next news. */
+      comeLate: function (child) {
+        child.returned = true;
+        this.layRests();
+      },
       wants: function (child, step) {
         return !this.isOut(child) && !this.resultOf(child, step);
       },

@@ -183,13 +183,10 @@
     if (what === "not") {
       if (facts.mayComeBack(child)) {
         notice = fill(clock.isRunning() ? words.back_next : words.back, { name: child.name });
-        /* Until the news know it too: the studio may still tell her absence. */
-        child.returned = true;
-        facts.layRests();
+        facts.comeLate(child);
         kept(facts.bringBack(child), child.name);
       } else if (child.isAbsent && !child.away) {
-        child.returned = true;
-        facts.layRests();
+        facts.comeLate(child);
         back(child);
       } else if (!facts.isOut(child)) kept(facts.miss(child, "not_today"), child.name);
       settle();
