@@ -32,7 +32,7 @@ from tests.browser.studio_on_show import NOW, ROOMS, Show, served_show  # noqa: 
 FOLDER = Path(__file__).parent / "pictures"
 README = {
     "home": ("today", 1024, 768),
-    "class-sheet": ("class sheet", 1440, 900),
+    "class-sheet": ("class sheet", 1024, 768),
     "student": ("student", 1440, 1000),
 }
 SIZES = ((1024, 768), (768, 1024), (390, 844), (1440, 900))
