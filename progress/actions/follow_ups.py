@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, FollowUpNote, Standing
+from progress.queries.look_first import shared_stalls
 from studio.actions import Refused
 from studio.models import ClassGroup, Enrolment, Student, Term, User
 from studio.queries import next_class_day
@@ -122,10 +123,12 @@ def _wanted(rows: list[tuple[Standing, Line]], as_of: dt.date) -> list[tuple]:
     wanted = [
         (row, line, FollowUp.DROPPED, row.side, line.flagged_on or as_of) for row, line in rows if line.drop is not None
     ]
+    shared = shared_stalls(row for row, _line in rows)
     wanted += [
         (row, line, FollowUp.NO_GAIN, row.side, line.flagged_on or as_of)
         for row, line in rows
-        if line.verdict in ("stalled", "slipping") and not line.with_class
+        if line.verdict == "slipping" and not line.with_class
+        or line.verdict == "stalled" and not line.with_class and row.measure_id not in shared
     ]
     wanted += [
         (row, line, FollowUp.SIDES_APART, "", None)

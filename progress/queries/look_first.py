@@ -1,4 +1,5 @@
 """Reads whom a teacher should look at first in a class, and why in a few words: pain first, then what is lost."""
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -10,6 +11,7 @@ from django.utils.translation import gettext as _
 from progress.models import FollowUp, Standing
 from progress.queries import agreed_follow_ups
 from progress.rules.resting import Rest
+from progress.rules.suggestions import is_shared_stall
 from progress.words.speech import side_word, verdict_word
 from screening.models import Measure
 from studio.models import Student
@@ -37,7 +39,7 @@ def look_first(
     resting: Mapping[int, Rest],
 ) -> tuple[LookAt, ...]:
     """Everybody who wants a look, the most urgent first; one question."""
-    pain, names = _open_pain(students), barre_names(students)
+    pain, names, shared = _open_pain(students), barre_names(students), shared_stalls(standings.values())
     found = [
         LookAt(s, names[s.pk], resting[s.pk].words if s.pk in resting else _("ask how it is"),
                reverse("progress:follow-up", args=[pain[s.pk]]), is_pain=True)
@@ -47,7 +49,7 @@ def look_first(
         found += [
             _from_line(student, names[student.pk], verdict, measure, sides) for student in students
             if student.pk not in pain and not any(each.student == student for each in found)
-            for measure, sides in [_first_measure(student, verdict, standings, measures)] if measure is not None
+            for measure, sides in [_first_measure(student, verdict, standings, measures, shared)] if measure is not None
         ]
     return tuple(found)
 
@@ -64,11 +66,24 @@ def _open_pain(students: Sequence[Student]) -> dict[int, int]:
     return found
 
 
-def _first_measure(student: Student, verdict: str, standings, measures) -> tuple[Measure | None, list[str]]:
+def shared_stalls(standings: Iterable[Standing]) -> set[int]:
+    """The measures in which so many of a class stand still at once that it is said of the class and of nobody."""
+    measured, stalled = defaultdict(set), defaultdict(set)
+    for row in standings:
+        measured[row.measure_id].add(row.student_id)
+        if row.verdict == "stalled":
+            stalled[row.measure_id].add(row.student_id)
+    return {key for key, students in measured.items() if is_shared_stall(len(stalled[key]), len(students))}
+
+
+def _first_measure(
+    student: Student, verdict: str, standings, measures, shared: set[int]
+) -> tuple[Measure | None, list[str]]:
     for measure in measures:
         sides = [
             side for side in measure.sides
             if (row := standings.get((student.pk, measure.pk, side))) is not None and row.verdict == verdict
+            and not (verdict == "stalled" and (row.line.get("with_class") or measure.pk in shared))
         ]
         if sides:
             return measure, sides

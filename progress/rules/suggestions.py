@@ -99,6 +99,20 @@ def shared_needs(seen: Sequence[Seen], *, stalled: Mapping[str, Collection[Hasha
     return sorted(found, key=lambda need: (ORDER.index(need.kind), -len(need.students)))
 
 
+# So many students, and so large a share of those measured, stand still at once: a question to the programme, although
+# the judge has not called it the class's yet. The studio's own rule.
+FEWEST_STANDING_STILL, STANDING_STILL = 4, 0.4
+
+
+def is_shared_stall(stalled: int, of: int) -> bool:
+    """True where a stall is no child's own: of `of` measured students `stalled` stand still in one measure.
+
+    >>> is_shared_stall(4, 10), is_shared_stall(4, 11), is_shared_stall(3, 3)
+    (True, False, False)
+    """
+    return stalled >= FEWEST_STANDING_STILL and stalled >= STANDING_STILL * of
+
+
 def is_of_class(need: Need) -> bool:
     """True for what a class as a whole should work on.
 

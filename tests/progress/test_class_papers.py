@@ -17,6 +17,7 @@ from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.models import FollowUp, Standing
 from progress.queries.class_sheet import class_sheet
+from progress.queries.look_first import shared_stalls
 from progress.queries.papers.term_overview import term_overview
 from screening.models import Battery, Protocol
 from studio.models import Consent
@@ -184,3 +185,22 @@ def test_a_class_that_was_never_measured_lacks_everything_of_its_battery(cast):
     factories.EnrolmentFactory(student=child, class_group=cast.lonely_class, term=cast.term)
     rows = class_sheet(cast.lonely_class, cast.term, today=TODAY).rows
     assert len(rows) == 2 and all(row.still for row in rows)
+
+
+def test_a_stall_of_most_of_the_class_names_nobody_and_opens_nothing(cast):
+    """Four of six standing still in one measure is a question to the programme; three are three children's own."""
+    children = [cast.ama, cast.bettina, *(factories.StudentFactory(name=f"Child {n}") for n in range(4))]
+    for child in children[2:]:
+        factories.EnrolmentFactory(student=child, class_group=cast.class_group, term=cast.term)
+    for child in children:
+        measure(cast, child, cast.class_group, cast.rises, 6)
+    rebuild_standings()
+    for most, named in ((3, 3), (4, 0)):
+        FollowUp.objects.all().delete()
+        Standing.objects.update(verdict="gaining")
+        stalled = Standing.objects.filter(student__in=children[:most], side="L")
+        stalled.update(verdict="stalled")
+        rows = list(Standing.objects.select_related("measure"))
+        assert len(shared_stalls(rows)) == (0 if named else 1)
+        sheet = class_sheet(cast.class_group, cast.term, today=TODAY)
+        assert len([each for each in sheet.first if "stalled" in each.reason]) == named
