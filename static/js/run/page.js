@@ -26,6 +26,7 @@
   /* --- drawing ----------------------------------------------------------------------------------------------- */
 
   function hint(text) { hintWords = text; tiles.write($("hint"), text); }
+  function tell(text) { notice = text; hint(text); }
   function usualHint() {
     /* What a tap came to, or the server refused or could not tell, is said until the next tap, whatever is heard
        meanwhile. */
@@ -161,12 +162,12 @@
     if (facts.isOut(child)) {
       var reason = child.rests || facts.reasonFor(child.away ? child.away.reason : "absent");
       var told = facts.mayComeBack(child) || (child.isAbsent && !child.away) ? words.away : words.off;
-      hint(fill(told, { name: child.name, why: reason }));
+      tell(fill(told, { name: child.name, why: reason }));
       return;
     }
-    if (!clock.counts(child)) { hint(fill(words.next_run, { name: child.name })); return; }
+    if (!clock.counts(child)) { tell(fill(words.next_run, { name: child.name })); return; }
     if (clock.byHand() || (clock.isUp() && clock.valueAt(when) > 0)) { takeFor(child, when); return; }
-    hint(clock.isRunning() ? words.early : words.not_yet);
+    tell(clock.isRunning() ? words.early : words.not_yet);
   }
   /* The second tap of a double tap is not a wish to say why. */
   function onDown(child, result) {
