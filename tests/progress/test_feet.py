@@ -5,14 +5,15 @@ import re
 from pathlib import Path
 
 import pytest
+from django.template.loader import render_to_string
 
 from progress.rules import feet
 
 
 def _read(name: str) -> str:
-    """A template as the browser reads it: with the drawings it takes in, and on one line."""
+    """A template with the drawings it takes in as the browser reads them, on one line."""
     text = Path("templates", name).read_text(encoding="utf-8")
-    whole = re.sub(r'{% include "([^"]+)" %}', lambda found: _read(found[1]), text)
+    whole = re.sub(r'{% include "([^"]+)" %}', lambda found: render_to_string(found[1]), text)
     return re.sub(r"\s+", " ", whole)
 
 
