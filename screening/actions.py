@@ -15,7 +15,7 @@ from screening import scoring
 from screening.models import Battery, BatteryMeasure, Measure, Protocol, Result, Screening, Target
 from studio.actions import Refused
 from studio.family.queries import consented
-from studio.models import ClassGroup, Consent, Enrolment, Stage, Student, Term, User
+from studio.models import ClassGroup, Consent, Deed, Enrolment, Stage, Student, Term, User
 
 
 class Conflict(Exception):
@@ -68,6 +68,7 @@ def reopen_screening(*, screening: Screening, by: User) -> None:
     """Takes a closing back, so that a forgotten child can still be entered."""
     screening.closed_by = screening.closed_at = None
     screening.save(update_fields=["closed_by", "closed_at"])
+    Deed.note(screening, Deed.REOPENED, by)
 
 
 @transaction.atomic
@@ -238,6 +239,7 @@ def set_target(
 @transaction.atomic
 def save_measure(*, measure: Measure, by: User) -> None:
     measure.save()
+    Deed.note(measure, Deed.CHANGED, by)
 
 
 @transaction.atomic
@@ -248,6 +250,7 @@ def save_battery(*, battery: Battery, measures: list[Measure], by: User) -> None
     BatteryMeasure.objects.bulk_create(
         BatteryMeasure(battery=battery, measure=measure, position=at) for at, measure in enumerate(measures)
     )
+    Deed.note(battery, Deed.CHANGED, by)
 
 
 def import_results(*, plan, by: User | None) -> set[int]:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from studio.file_check import FileCheck
 from studio.models import (
     ClassGroup,
+    Deed,
     Enrolment,
     Guardian,
     ImportDraft,
@@ -58,11 +59,13 @@ def make_owner(*, username: str, name: str) -> str | None:
     return password
 
 
+@transaction.atomic
 def new_password(*, person: User, by: User | None) -> str:
     """A password that can be read out, in the place of the old one; ends a lock-out, for she tried too often."""
     password = "-".join(secrets.token_hex(2) for _part in range(4))
     person.set_password(password)
     person.save(update_fields=["password"])
+    Deed.note(person, Deed.NEW_PASSWORD, by)
     reset(username=person.username)
     return password
 
@@ -101,6 +104,7 @@ def leave_class(*, enrolment: Enrolment, left_on: dt.date, by: User) -> None:
     """Ends an enrolment on its first day of absence; her results stay."""
     enrolment.left_on = max(left_on, enrolment.joined_on)
     enrolment.save(update_fields=["left_on"])
+    Deed.note(enrolment, Deed.LEFT, by)
 
 
 @transaction.atomic
@@ -121,6 +125,7 @@ def return_to_class(*, enrolment: Enrolment, by: User) -> None:
         raise Refused(_("%(name)s is in the class already.") % {"name": enrolment.student})
     enrolment.left_on = None
     enrolment.save(update_fields=["left_on"])
+    Deed.note(enrolment, Deed.RETURNED, by)
 
 
 @transaction.atomic
@@ -146,18 +151,22 @@ def order_line(*, enrolments: Sequence[Enrolment], by: User) -> None:
     for place, enrolment in enumerate(enrolments):
         enrolment.line_position = place
     Enrolment.objects.bulk_update(enrolments, ["line_position"])
+    if enrolments:
+        Deed.note(enrolments[0].class_group, Deed.CHANGED, by)
 
 
 @transaction.atomic
 def set_group_size(*, class_group: ClassGroup, size: int, by: User) -> None:
     class_group.group_size = size
     class_group.save(update_fields=["group_size"])
+    Deed.note(class_group, Deed.CHANGED, by)
 
 
 @transaction.atomic
 def save_guardian(*, guardian: Guardian, student: Student, by: User) -> None:
     guardian.save()
     guardian.students.add(student)
+    Deed.note(guardian, Deed.CHANGED, by)
 
 
 @transaction.atomic

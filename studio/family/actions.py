@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from studio.actions import Refused
 from studio.family.models import Consent, GuardianKey, KeyTry
-from studio.models import Guardian, Student, Studio, Term, User
+from studio.models import Deed, Guardian, Student, Studio, Term, User
 
 # A term's reports are read in the weeks after it.
 VALID_AFTER_TERM = dt.timedelta(days=30)
@@ -71,6 +71,7 @@ def prolong_key(*, key: GuardianKey, term: Term, by: User) -> None:
     """A card that stands goes on through this term; nobody needs a new one."""
     key.valid_until = max(key.valid_until, term.ends_on + VALID_AFTER_TERM)
     key.save(update_fields=["valid_until"])
+    Deed.note(key, Deed.PROLONGED, by)
 
 
 @transaction.atomic
@@ -78,6 +79,7 @@ def remove_guardian(*, guardian: Guardian, student: Student, by: User) -> None:
     """She is no longer this student's guardian; with no other child here her link ends too."""
     Guardian.objects.select_for_update().get(pk=guardian.pk)
     guardian.students.remove(student)
+    Deed.note(guardian, Deed.REMOVED, by)
     if not guardian.students.exists():
         _end(guardian, by)
 

@@ -4,11 +4,12 @@ from studio.audit import models as audit
 from studio.entrance import keys
 from studio.family.models import Consent, GuardianKey, KeyTry
 from studio.models.classes import ClassGroup, ClassMeeting, Holiday, Term
+from studio.models.deeds import Deed
 from studio.models.house import ImportDraft, KeptImport, Studio, User, validate_time_zone
 from studio.models.students import Enrolment, Guardian, Stage, StageChange, Student
 
 __all__ = [
-    "ClassGroup", "ClassMeeting", "Consent", "Enrolment", "Guardian", "GuardianKey", "Holiday", "ImportDraft",
+    "ClassGroup", "ClassMeeting", "Consent", "Deed", "Enrolment", "Guardian", "GuardianKey", "Holiday", "ImportDraft",
     "KeptImport", "KeyTry", "Stage", "StageChange", "Student", "Studio", "Term", "User", "audit", "keys",
     "validate_time_zone",
 ]

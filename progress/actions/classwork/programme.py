@@ -10,7 +10,7 @@ from progress.models import Exercise, LadderStep, ProgrammeEntry
 from progress.queries.classwork.held import no_more_load
 from progress.rules.dose import Dose
 from studio.actions import Refused
-from studio.models import ClassGroup, Enrolment, Student, Term, User
+from studio.models import ClassGroup, Deed, Enrolment, Student, Term, User
 
 
 @transaction.atomic
@@ -67,6 +67,7 @@ def move_in_order(*, entry: ProgrammeEntry, earlier: bool, by: User) -> None:
     for position, row in enumerate(rows):
         row.position = position
     ProgrammeEntry.objects.bulk_update(rows, ["position"])
+    Deed.note(entry, Deed.CHANGED, by)
 
 
 @transaction.atomic

@@ -22,7 +22,7 @@ from progress.papers.binding import bind_apart
 from studio.audit.actions import append
 from studio.audit.models import AuditRow
 from studio.locale import in_the_studio
-from studio.models import Student, Term, User
+from studio.models import Deed, Student, Term, User
 
 log = logging.getLogger(__name__)
 # Bound files hold a whole school's health data: they are made anew when they are wanted again. Our choice.
@@ -55,6 +55,7 @@ def cancel_run(*, run: ReportRun, by: User) -> None:
     if run.bound_at is None and run.cancelled_at is None:
         run.cancelled_at = timezone.now()
         run.save(update_fields=["cancelled_at"])
+        Deed.note(run, Deed.STOPPED, by)
 
 
 @task()
