@@ -141,12 +141,17 @@ def comes_back(report: Report, earlier: Iterable[Report]) -> tuple[Report, ...]:
 
 
 def goes_with(report: Report, before: Report) -> bool:
-    """True where the earlier one is of the same story: pain of the same matter that comes back, or of the same day.
+    """True where the earlier one is of the same story: pain of the same matter that comes back, or of the same day;
+    the other heel or shin of a growing child.
 
     >>> day = dt.date(2031, 3, 3)
     >>> goes_with(Report(("L-heel",), on=day), Report(("L-calf",), ("limps",), on=day))
     True
+    >>> goes_with(Report(("L-heel",), on=day), Report(("R-heel",), on=day - dt.timedelta(7)))
+    True
     """
+    if _is_other_side_of_growing(report, before):
+        return True
     return bool(comes_back(report, [before])) or (before.on == report.on and is_same_matter(before, report))
 
 
@@ -175,7 +180,8 @@ def referral(reports: Iterable[Report]) -> str:
 
     "seen_today": a sign for a medical assessment today that nobody has answered; "came_back": one matter hurt in two
     classes (aches that new work brings alone do not count); "lasts": for more than seven days, as said or as reported
-    again and again; "bone": sharp in one spot where bone is stressed, or pain in rest; "growing": both heels or shins.
+    again and again; "bone": sharp in one spot where bone is stressed, or pain in rest; "growing": both heels or shins,
+    on one day or one after the other.
 
     >>> day = dt.date(2031, 3, 3)
     >>> one = Report(("L-achilles",), ("sharp",), on=day)
@@ -202,7 +208,7 @@ def referral(reports: Iterable[Report]) -> str:
             found = LASTS
         elif found in ("", GROWING) and is_bone_pain(report):
             found = BONE
-        elif not found and is_growing_pain(report):
+        elif not found and is_growing_pain(report, ordered[:at]):
             found = GROWING
         began.append(start)
     return found
@@ -232,6 +238,26 @@ def is_bone_pain(report: Report) -> bool:
     return "rest" in report.all_signs or (is_there and not is_early)
 
 
-def is_growing_pain(report: Report) -> bool:
-    """Both heels or both shins hurt: looked at while a child grows."""
-    return any({f"L-{name}", f"R-{name}"} <= set(report.places) for name in GROWING_PLACES)
+def is_growing_pain(report: Report, earlier: Iterable[Report] = ()) -> bool:
+    """Both heels or both shins hurt, at once or one after the other: looked at while a child grows.
+
+    >>> day = dt.date(2031, 3, 3)
+    >>> left, right = Report(("L-heel",), on=day), Report(("R-heel",), on=day + dt.timedelta(14))
+    >>> is_growing_pain(right), is_growing_pain(right, [left]), is_growing_pain(Report(("R-shin",), on=day), [left])
+    (False, True, False)
+    """
+    if any({f"L-{name}", f"R-{name}"} <= set(report.places) for name in GROWING_PLACES):
+        return True
+    return any(_is_other_side_of_growing(report, before) for before in earlier)
+
+
+def _is_other_side_of_growing(report: Report, before: Report) -> bool:
+    """One heel, or one shin, and the other one told before: still open, or not longer ago than what comes back."""
+    days = (report.on - before.on).days
+    if days < 0 or not (before.is_open or days <= COMES_BACK_DAYS):
+        return False
+    return any(
+        {f"L-{name}", f"R-{name}"} <= {*report.places, *before.places}
+        and {f"L-{name}", f"R-{name}"} & set(report.places)
+        for name in GROWING_PLACES
+    )

@@ -57,6 +57,19 @@ def test_a_matter_that_waits_is_remembered_however_long_it_waits():
     assert comes_back(told(START + 200 * DAY), [told(START, is_open=True)])
 
 
+@pytest.mark.parametrize("name", ["heel", "shin"])
+@pytest.mark.parametrize(("days", "why"), [(0, "growing"), (13, "growing"), (14, "growing"), (15, "")])
+def test_one_heel_and_then_the_other_are_looked_at_while_a_child_grows(days, why, name):
+    assert referral([told(START, [f"L-{name}"]), told(START + days * DAY, [f"R-{name}"])]) == why
+
+
+def test_the_other_heel_goes_with_the_first_however_long_that_one_waits():
+    first = told(START, is_open=True)
+    assert referral([first, told(START + 60 * DAY, ["R-heel"])]) == "growing"
+    assert goes_with(told(START + 60 * DAY, ["R-heel"]), first)
+    assert not goes_with(told(START + 60 * DAY, ["R-shin"]), first)
+
+
 @pytest.mark.parametrize(("days", "why"), [(6, ""), (7, ""), (8, "lasts")])
 def test_an_ache_of_both_calves_may_last_seven_days(days, why):
     calves = [told(START + each * DAY, ("L-calf", "R-calf"), intensity=2) for each in (0, days)]
@@ -139,7 +152,7 @@ def clear(cast, on, step=8):
 def settle(cast, on):
     answering.answer_pain(
         follow_up=FollowUp.objects.get(closed_at__isnull=True), by=cast.teacher, closed_on=on,
-        answer=answering.Answer(PainAnswer.TEACHER, "Asked, fine.", 8),
+        answer=answering.Answer(PainAnswer.TEACHER, "Asked, fine.", 6),
     )
 
 
