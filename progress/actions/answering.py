@@ -6,7 +6,14 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from progress.actions.follow_ups import due_day, may_close, open_again, open_follow_up, write_closing
+from progress.actions.follow_ups import (
+    due_day,
+    keep_see_again,
+    may_close,
+    open_again,
+    open_follow_up,
+    write_closing,
+)
 from progress.actions.returning import start_return
 from progress.actions.standings import judging_classes, refresh_standings
 from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
@@ -17,6 +24,7 @@ from progress.queries.pain import (
     settles_from,
     was_mistake,
 )
+from progress.queries.resting import ladder_in_force
 from progress.rules import pain
 from studio.actions import Refused
 from studio.models import ClassGroup, Student, User
@@ -134,6 +142,8 @@ def answer_pain(
         start_return(
             student=locked.student, step=answer.step, on=closed_on, note=answer.allowed, by=by, clearance=clearance
         )
+        if clearance is not None:
+            keep_see_again(clearance=clearance, class_group=locked.class_group, on=closed_on, by=by)
 
 
 def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date, may_overrule: bool) -> None:
@@ -154,8 +164,14 @@ def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date
         newest = PainReport.objects.unanswered().filter(follow_ups=follow_up).first()
         if newest is not None and answer.said_on < newest.reported_on:
             raise Refused(_("It hurt again after that day: this needs a clearance given since."))
-    if answer.kind != PainAnswer.MISTAKE and answer.step is None:
+    if answer.kind == PainAnswer.MISTAKE:
+        return
+    if answer.step is None:
         raise Refused(_("Say on which step of the way back."))
+    is_by_teacher = follow_up.kind == FollowUp.STOP_SIGN and answer.kind == PainAnswer.TEACHER
+    if is_by_teacher and answer.step >= ladder_in_force().last:
+        raise Refused(_("After a stop sign, straight into full class needs a clinician’s clearance. "
+                        "Choose a step before it: the next one follows a class without pain."))
 
 
 def judge_without(report: PainReport) -> None:

@@ -8,7 +8,7 @@ from django.utils.translation import gettext as _
 
 from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
-from progress.models import FollowUp, FollowUpNote, Standing
+from progress.models import FollowUp, FollowUpNote, PainAnswer, Standing
 from progress.queries.look_first import shared_stalls
 from studio.actions import Refused
 from studio.models import ClassGroup, Enrolment, Student, Term, User
@@ -18,7 +18,7 @@ from studio.templatetags.wording import day as write_day
 # Days until somebody must have acted; the studio's own rule, pain first.
 DUE_DAYS = {
     FollowUp.STOP_SIGN: 0, FollowUp.PAIN_LASTS: 1, FollowUp.DROPPED: 0, FollowUp.PAIN_WATCHED: 7, FollowUp.NO_GAIN: 7,
-    FollowUp.SIDES_APART: 7, FollowUp.NOT_MEASURED: 7,
+    FollowUp.SIDES_APART: 7, FollowUp.NOT_MEASURED: 7, FollowUp.SEE_AGAIN: 0,
 }
 JUDGED = (FollowUp.DROPPED, FollowUp.NO_GAIN, FollowUp.SIDES_APART)
 # Where the next class is further off than this, home is asked.
@@ -53,7 +53,7 @@ def open_follow_up(
     last = same.order_by("closed_at", "pk").filter(closed_at__isnull=False).last()
     is_open = same.filter(closed_at__isnull=True).exists()
     recent = last is not None and opened_on - last.closed_on <= SAME_AGAIN
-    if not is_open and recent and kind not in FollowUp.ABOUT_PAIN:
+    if not is_open and recent and kind not in FollowUp.ABOUT_HEALTH:
         open_again(follow_up=last, on=opened_on, kind=FollowUpNote.CAME_BACK, text=_("It came back."), by=None)
         return same.get(closed_at__isnull=True), True
     return FollowUp.objects.get_or_create(
@@ -78,6 +78,27 @@ def open_again(*, follow_up: FollowUp, on: dt.date, kind: str, text: str, by: Us
     if changed:
         FollowUpNote.objects.create(follow_up=follow_up, kind=kind, text=text, by=by)
     return bool(changed)
+
+
+def keep_see_again(*, clearance: PainAnswer, class_group: ClassGroup | None, on: dt.date, by: User) -> None:
+    """A clearance that names a day on which the student is to be seen again waits on the list for that day; the next
+    clearance answers it, or moves it to the day that it names."""
+    student = clearance.report.student
+    same = FollowUp.objects.filter(student=student, kind=FollowUp.SEE_AGAIN, closed_at__isnull=True)
+    waiting = same.select_for_update().first()
+    seen = _("Seen by %(name)s on %(day)s.") % {"name": clearance.said_by, "day": write_day(clearance.said_on)}
+    if clearance.see_again_on is None:
+        if waiting is not None:
+            write_closing(follow_up=waiting, note=seen, closed_on=on, by=by)
+        return
+    if waiting is None:
+        waiting, _made = open_follow_up(
+            student=student, kind=FollowUp.SEE_AGAIN, class_group=class_group, opened_on=on
+        )
+    else:
+        FollowUpNote.objects.create(follow_up=waiting, kind=FollowUpNote.NOTE, text=seen, by=by)
+    waiting.due_on = clearance.see_again_on
+    waiting.save(update_fields=["due_on"])
 
 
 def open_judged_follow_ups(

@@ -6,6 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from progress.actions.follow_ups import keep_see_again
 from progress.models import Attendance, ClassLog, FollowUp, PainAnswer, PainReport, ReturnLadder, ReturnStep
 from progress.queries.pain import as_report
 from progress.queries.resting import ladder_in_force, steps_of
@@ -125,6 +126,8 @@ def renew_clearance(
         said_by=said_by.strip(), said_on=said_on, allowed=allowed.strip(), allows=allows, until_on=until_on,
         see_again_on=see_again_on, answered_by=by,
     )
+    asked = FollowUp.objects.filter(pain_reports=report).order_by("pk").last()
+    keep_see_again(clearance=answer, class_group=asked.class_group if asked else None, on=on, by=by)
     loads, on_pointe = loads_of(now.ladder), is_on_pointe(student)
     open_ones = [
         at for at in way_back.steps_for(loads, on_pointe=on_pointe)

@@ -12,12 +12,15 @@ from studio.models import ClassGroup, Student
 class FollowUp(models.Model):
     """Something about a student that somebody must see to; opened by facts, one for a cause."""
 
-    STOP_SIGN, PAIN_LASTS, DROPPED, PAIN_WATCHED, NO_GAIN, SIDES_APART, NOT_MEASURED = (
-        "stop_sign", "pain_lasts", "dropped", "pain_watched", "no_gain", "sides_apart", "not_measured",
+    STOP_SIGN, PAIN_LASTS, SEE_AGAIN, DROPPED, PAIN_WATCHED, NO_GAIN, SIDES_APART, NOT_MEASURED = (
+        "stop_sign", "pain_lasts", "see_again", "dropped", "pain_watched", "no_gain", "sides_apart", "not_measured",
     )
     ABOUT_PAIN = (STOP_SIGN, PAIN_LASTS, PAIN_WATCHED)
+    # What is told only where the family agreed to pain notes.
+    ABOUT_HEALTH = (*ABOUT_PAIN, SEE_AGAIN)
     KINDS = [
-        (STOP_SIGN, _("Stop signs")), (PAIN_LASTS, _("Pain to be seen")), (DROPPED, _("Lost suddenly")),
+        (STOP_SIGN, _("Stop signs")), (PAIN_LASTS, _("Pain to be seen")),
+        (SEE_AGAIN, _("To be seen again")), (DROPPED, _("Lost suddenly")),
         (PAIN_WATCHED, _("Pain to ask about in the next class")),
         (NO_GAIN, _("Stalled or slipping")), (SIDES_APART, _("Left and right apart")),
         (NOT_MEASURED, _("Not measured lately")),

@@ -26,9 +26,9 @@ def follow_ups_in_reach(user: User, *, today: dt.date) -> QuerySet[FollowUp]:
 
 def agreed_follow_ups(rows: QuerySet[FollowUp], *, at: dt.datetime) -> QuerySet[FollowUp]:
     """Those that may be shown: pain with consent to pain notes, the others with consent to measurements."""
-    is_about_pain = Q(kind__in=FollowUp.ABOUT_PAIN)
-    return rows.exclude(is_about_pain, student__in=withheld(Consent.PAIN, at)).exclude(
-        ~is_about_pain, student__in=withheld(Consent.MEASUREMENTS, at)
+    is_about_health = Q(kind__in=FollowUp.ABOUT_HEALTH)
+    return rows.exclude(is_about_health, student__in=withheld(Consent.PAIN, at)).exclude(
+        ~is_about_health, student__in=withheld(Consent.MEASUREMENTS, at)
     )
 
 

@@ -11,10 +11,11 @@ from django.utils.translation import gettext_lazy
 
 from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
-from progress.models import FollowUp, FollowUpNote, PainReport, Standing, TermStanding
+from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, Standing, TermStanding
 from progress.queries import resting_students
 from progress.queries.pain import as_report, referral_of_follow_up, referral_words, report_words, was_mistake
 from progress.queries.telling import home_words
+from progress.queries.way_back import clearance_words
 from progress.rules import pain
 from progress.rules.pain_returns import is_same_matter
 from progress.words import verdict
@@ -53,12 +54,22 @@ class FollowUpRow:
     @property
     def in_company(self) -> str:
         """What stands on a screen that others can see: of pain only that there is something to see to."""
-        return _("please see to this.") if self.follow_up.is_about_pain else self.short
+        return _("please see to this.") if self.follow_up.kind in FollowUp.ABOUT_HEALTH else self.short
 
     @property
     def by_words(self) -> str:
         """ "today", "by Friday": behind who acts."""
         return self.by if self.is_due and not self.days_late else _("by %(day)s") % {"day": self.by}
+
+
+@dataclass(frozen=True)
+class _Facts:
+    """What the rows are told from, fetched once for all of them."""
+
+    lines: dict[tuple[int, int, str], Line]
+    resting: set[int]
+    last_results: dict[int, dt.date]
+    clearances: dict[int, PainAnswer]
 
 
 def follow_up_rows(
@@ -75,10 +86,9 @@ def follow_up_rows(
                 "answers", *(["told_home"] if with_home else []))),
         )
     )
-    lines = _lines_of(rows, standings)
     resting = resting_students({row.student_id for row in rows}) if resting is None else resting
-    last_results = _last_results(rows)
-    made = [_row(f, lines, resting, last_results, term, today) for f in rows]
+    facts = _Facts(_lines_of(rows, standings), resting, _last_results(rows), _clearances(rows))
+    made = [_row(f, facts, term, today) for f in rows]
     if with_home:
         for row in made:
             row.is_home_told, row.home = home_words(waiting_reports(row.follow_up))
@@ -105,8 +115,17 @@ def _last_results(rows: Iterable[FollowUp]) -> dict[int, dt.date]:
     return dict(found.values_list("student_id").annotate(last_on=Max("taken_on"))) if ids else {}
 
 
-def _row(follow_up: FollowUp, lines, resting: set[int], last_results, term: Term | None, today: dt.date) -> FollowUpRow:
-    mark, why, since = _why(follow_up, lines, resting, last_results, term, today)
+def _clearances(rows: Iterable[FollowUp]) -> dict[int, PainAnswer]:
+    """The latest clearance of each student who is to be seen again."""
+    ids = {row.student_id for row in rows if row.kind == FollowUp.SEE_AGAIN}
+    if not ids:
+        return {}
+    given = PainAnswer.objects.filter(report__student__in=ids, kind=PainAnswer.CLINICIAN).select_related("report")
+    return {answer.report.student_id: answer for answer in given}
+
+
+def _row(follow_up: FollowUp, facts: _Facts, term: Term | None, today: dt.date) -> FollowUpRow:
+    mark, why, since = _why(follow_up, facts, term, today)
     late = (today - follow_up.due_on).days
     # On the first page it stands behind the student's name and a colon.
     short = why.split(": ", 1)[0] if follow_up.kind == FollowUp.NO_GAIN else why
@@ -142,22 +161,23 @@ def _by(due_on: dt.date, today: dt.date) -> str:
     return date_format(due_on, "MONTH_DAY_FORMAT")
 
 
-def _why(
-    follow_up: FollowUp, lines, resting: set[int], last_results, term: Term | None, today: dt.date
-) -> tuple[str, str, str]:
+def _why(follow_up: FollowUp, facts: _Facts, term: Term | None, today: dt.date) -> tuple[str, str, str]:
     voice = voice_for(term)
     if follow_up.is_about_pain:
-        return "pain", pain_words(follow_up, resting, today), voice.day(follow_up.opened_on)
+        return "pain", pain_words(follow_up, facts.resting, today), voice.day(follow_up.opened_on)
+    if follow_up.kind == FollowUp.SEE_AGAIN:
+        clearance = facts.clearances.get(follow_up.student_id)
+        return "pain", clearance_words(clearance) if clearance else "", voice.day(follow_up.opened_on)
     if follow_up.kind == FollowUp.NOT_MEASURED:
-        last_on = last_results.get(follow_up.student_id)
+        last_on = facts.last_results.get(follow_up.student_id)
         if last_on is None:
             return "not_measured", _("No result yet."), voice.day(follow_up.opened_on)
         return "not_measured", _("Last measured on %(day)s.") % {"day": voice.day(last_on)}, voice.day(last_on)
-    line = lines.get((follow_up.student_id, follow_up.measure_id, follow_up.side or "L"))
+    line = facts.lines.get((follow_up.student_id, follow_up.measure_id, follow_up.side or "L"))
     if line is None:
         return "not_measured", _("Its results were taken back."), voice.day(follow_up.opened_on)
     if follow_up.kind == FollowUp.SIDES_APART:
-        right = lines.get((follow_up.student_id, follow_up.measure_id, "R"))
+        right = facts.lines.get((follow_up.student_id, follow_up.measure_id, "R"))
         return "apart", _apart_words(follow_up.measure, line, right), voice.day(follow_up.opened_on)
     return line.verdict, _line_words(follow_up, line, voice), voice.week(line.since_on or follow_up.opened_on)
 

@@ -7,12 +7,12 @@ from django.db import IntegrityError, transaction
 
 from progress.actions import answering
 from progress.actions.pain import report_pain, take_back_report
-from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport
+from progress.models import FollowUp, FollowUpNote, PainAnswer, PainReport, ReturnStep
 from progress.queries import resting_students
 from progress.queries.pain import referral_of_follow_up
 from studio.actions import Refused
 
-FULL_CLASS = 8
+FULL_CLASS, JUMPS = 8, 6
 
 
 def report(cast, *, feels=("sharp",), places=("L-achilles",), days_ago=0, since="", intensity=None):
@@ -24,9 +24,11 @@ def report(cast, *, feels=("sharp",), places=("L-achilles",), days_ago=0, since=
 
 
 def answer(cast, kind, by, **said):
+    """After a stop sign a teacher goes on with a step before full class."""
+    step = JUMPS if kind == PainAnswer.TEACHER else FULL_CLASS
     answering.answer_pain(
         follow_up=FollowUp.objects.get(closed_at__isnull=True), by=by, closed_on=cast.screening.held_on,
-        answer=answering.Answer(kind, "Looked at it.", **({"step": FULL_CLASS} | said)),
+        answer=answering.Answer(kind, "Looked at it.", **({"step": step} | said)),
     )
 
 
@@ -117,6 +119,21 @@ def test_an_answer_that_does_not_stand_is_taken_back_by_a_new_row(cast):
     assert [each.kind for each in row.answers.all()] == [PainAnswer.TEACHER, PainAnswer.REOPENED]
     assert FollowUp.objects.get().is_open
     assert resting_students([cast.ama.pk])
+
+
+def test_after_a_stop_sign_a_teacher_does_not_send_her_straight_into_full_class(cast):
+    report(cast, days_ago=1)
+    with pytest.raises(Refused, match="straight into full class"):
+        answer(cast, PainAnswer.TEACHER, cast.teacher, step=FULL_CLASS)
+    assert FollowUp.objects.get().is_open
+    answer(cast, PainAnswer.TEACHER, cast.teacher, step=JUMPS)
+    assert ReturnStep.objects.get().step == JUMPS
+
+
+def test_after_an_ache_that_was_watched_a_teacher_may(cast):
+    report(cast, feels=["dull"], places=["L-sole"], days_ago=1)
+    answer(cast, PainAnswer.TEACHER, cast.teacher, step=FULL_CLASS)
+    assert not FollowUp.objects.get().is_open and not ReturnStep.objects.exists()
 
 
 def test_taking_an_answer_back_needs_a_reason(cast):

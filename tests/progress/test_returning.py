@@ -3,6 +3,7 @@ import datetime as dt
 import uuid
 
 import pytest
+from django.utils import timezone
 
 from progress.actions import answering, returning
 from progress.actions.classwork.class_log import ClassDay, state_attendance
@@ -11,7 +12,9 @@ from progress.models import ClassLog, FollowUp, PainAnswer, ReturnLadder, Return
 from progress.queries.resting import ladder_in_force, resting_students, rests
 from progress.rules.resting import ONE_FOOT, TWO_FEET, UNLOADED
 from studio.actions import Refused
-from studio.models import Stage
+from studio.family.actions import record_consent
+from studio.models import Consent, Stage
+from tests.reading import words_of
 
 DAY = dt.timedelta(days=1)
 
@@ -199,10 +202,45 @@ def test_a_new_clearance_on_the_way_raises_the_ceiling_or_lowers_the_step(cast, 
 def test_who_saw_her_and_the_words_stand_on_the_follow_up_and_on_the_way_back(as_teacher, cast, hurt_on):
     report(cast, hurt_on)
     clear(cast, hurt_on + DAY, 3, "both", until_on=hurt_on + 21 * DAY, see_again_on=hurt_on + 20 * DAY)
-    pages = [f"/follow-ups/{FollowUp.objects.get().pk}/", f"/students/{cast.ama.pk}/way-back/"]
+    closed = FollowUp.objects.get(kind=FollowUp.STOP_SIGN)
+    pages = [f"/follow-ups/{closed.pk}/", f"/students/{cast.ama.pk}/way-back/"]
     for page in (as_teacher.get(path).content.decode() for path in pages):
         for words in ("Dr Vane", "15 March", "two feet only", "4 April", "3 April"):
             assert words in page
+
+
+def test_the_day_on_which_she_is_to_be_seen_again_waits_on_the_list(as_teacher, cast, hurt_on):
+    again = hurt_on + 20 * DAY
+    report(cast, hurt_on)
+    clear(cast, hurt_on + DAY, 3, "both", see_again_on=again)
+    waiting = FollowUp.objects.get(kind=FollowUp.SEE_AGAIN)
+    assert (waiting.due_on, waiting.acts, waiting.is_open) == (again, cast.teacher, True)
+    page = words_of(as_teacher.get("/follow-ups/"))
+    assert "To be seen again" in page and "Dr Vane, seen on" in page and "two feet only" in page
+
+
+@pytest.mark.parametrize(("named", "is_open"), [(None, False), (30 * DAY, True)])
+def test_a_new_clearance_answers_that_day_or_moves_it(cast, hurt_on, named, is_open):
+    report(cast, hurt_on)
+    clear(cast, hurt_on + DAY, 3, "both", see_again_on=hurt_on + 20 * DAY)
+    returning.renew_clearance(
+        student=cast.ama, said_by="Dr Vane", said_on=hurt_on + 19 * DAY, allowed="one foot", allows="one",
+        until_on=None, see_again_on=named and hurt_on + named, note="", on=hurt_on + 19 * DAY, by=cast.teacher,
+    )
+    waiting = FollowUp.objects.get(kind=FollowUp.SEE_AGAIN)
+    assert waiting.is_open == is_open
+    assert "Seen by Dr Vane on" in waiting.notes.last().text
+    assert waiting.due_on == hurt_on + (named or 20 * DAY)
+
+
+def test_where_the_family_agreed_to_no_pain_notes_that_day_is_not_shown(as_teacher, cast, hurt_on):
+    report(cast, hurt_on)
+    clear(cast, hurt_on + DAY, 3, "both", see_again_on=hurt_on + 20 * DAY)
+    record_consent(
+        student=cast.ama, scopes=[Consent.PAIN], is_given=False, said_by="Her mother", way=Consent.FORM,
+        at=timezone.now(), by=cast.owner,
+    )
+    assert "To be seen again" not in words_of(as_teacher.get("/follow-ups/"))
 
 
 def test_pain_on_the_way_takes_her_back_a_step_and_nobody_moves_up_over_it(cast, on_step_three):
@@ -238,8 +276,8 @@ def test_a_doctors_sign_rests_her_from_everything(cast, hurt_on):
     assert rests([cast.ama.pk])[cast.ama.pk].forbids(UNLOADED)
 
 
-def test_a_settled_report_goes_straight_into_full_class_without_a_row(cast, hurt_on):
-    report(cast, hurt_on)
+def test_a_settled_ache_goes_straight_into_full_class_without_a_row(cast, hurt_on):
+    report(cast, hurt_on, feels=["dull"], places=["L-sole"])
     answering.answer_pain(
         follow_up=FollowUp.objects.get(), closed_on=hurt_on + DAY, by=cast.teacher,
         answer=answering.Answer(PainAnswer.TEACHER, "Gone after a minute.", 8),

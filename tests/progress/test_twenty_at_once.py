@@ -99,7 +99,7 @@ def test_what_comes_back_for_twenty_is_opened_again_once(cast):
 
 def test_twenty_who_answer_at_once_give_one_answer(cast):
     row = tell(cast, uuid.uuid4())
-    answer = answering.Answer(PainAnswer.TEACHER, "Gone after a minute.", 8)
+    answer = answering.Answer(PainAnswer.TEACHER, "Gone after a minute.", 6)
     at_once(lambda _number: answering.answer_pain(
         follow_up=FollowUp.objects.get(), answer=answer, closed_on=cast.screening.held_on + dt.timedelta(days=1),
         by=cast.teacher))
