@@ -3,6 +3,7 @@ from django import template
 from django.utils.safestring import SafeString, mark_safe
 
 from progress.drawing import marks
+from progress.words import speech
 
 register = template.Library()
 
@@ -15,6 +16,12 @@ def verdict_mark(key: str, had: int | None = None, needed: int = 4) -> SafeStrin
 @register.simple_tag
 def side_mark(side: str) -> SafeString:
     return mark_safe(marks.side(side))
+
+
+@register.filter
+def foot(side: str) -> str:
+    """ "left", "right", or "" where a measure has no sides."""
+    return speech.side_word(side)
 
 
 @register.simple_tag

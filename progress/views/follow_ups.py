@@ -74,6 +74,20 @@ def _may_overrule(request: HttpRequest) -> bool:
     return may(request.user, "overrule_referral") and not came_by_pin(request)
 
 
+def _why_referred(request: HttpRequest, row: FollowUp) -> str:
+    """Why a health professional should see it, and what this person needs to close it; "" where nothing is asked."""
+    why = referral_words(referral_of_follow_up(row))
+    if not why:
+        return ""
+    if _may_overrule(request):
+        closes = _("A clinician’s clearance closes it, or you with a reason.")
+    elif may(request.user, "overrule_referral"):
+        closes = _("A clinician’s clearance closes it. To overrule, come in with your password, not the PIN.")
+    else:
+        closes = _("To close this you need a clinician’s clearance, or the owner gives a reason.")
+    return _("A health professional should see it: %(why)s.") % {"why": why} + " " + closes
+
+
 def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None, hand_over_form=None) -> HttpResponse:
     """One follow-up with its history and what can be done about it."""
     forms = [form for form in (close_form, note_form, hand_over_form) if form is not None]
@@ -85,7 +99,7 @@ def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None
         "close_form": close_form or _close_form(request, row), "note_form": note_form or NoteForm(auto_id="note_%s"),
         "hand_over_form": hand_over_form
         or HandOverForm(follow_up=row, today=request.today, initial={"acts": row.acts, "due_on": row.due_on}),
-        "ladder": ladder_in_force(), "why_referred": referral_words(referral_of_follow_up(row)),
+        "ladder": ladder_in_force(), "why_referred": _why_referred(request, row),
         "reports": [
             (report, reported_words(report), answer_words(report.answer) if report.answer else "")
             for report in view.follow_up.pain_reports.all()
@@ -127,7 +141,7 @@ def close(request: HttpRequest, follow_up_id: int) -> HttpResponse:
     if request.htmx:
         context = {
             "follow_up": row, "close_form": form, "ladder": ladder_in_force(),
-            "why_referred": referral_words(referral_of_follow_up(row)),
+            "why_referred": _why_referred(request, row),
         }
         status = 422 if form.errors else 200
         return show(request, "progress/follow_up.html", context, part="progress/_closing.html", status=status)
