@@ -17,8 +17,10 @@ from screening.wording import write_value
 from studio.family.queries import withheld
 from studio.file_check import FileCheck, order_of_dates
 from studio.models import ClassGroup, Consent, Enrolment, Student, User
+from studio.roster_check import named_by_classes
 from studio.roster_plan import fold
 from studio.sheet_file import Sheet, read_sheet
+from studio.sheets.several import is_day
 
 # How values above the cap of now are kept.
 BESIDE, AT_CAP = "beside", "cap"
@@ -79,9 +81,9 @@ class ResultsCheck(FileCheck):
         return hashlib.sha256(text.encode()).hexdigest()[:24]
 
 
-def open_results(content: bytes, filename: str) -> Sheet:
-    """The file as a table of one result a row; UnreadableFile with a sentence where it is none."""
-    sheet = read_sheet(content, filename, heading_score=results_file.heading_score)
+def open_results(content: bytes, filename: str, wanted: str = "") -> Sheet:
+    """The file as a table of one result a row, of the sheets that are wanted; UnreadableFile where it is none."""
+    sheet = read_sheet(content, filename, heading_score=results_file.heading_score, wanted=wanted)
     return long_sheet(sheet, _measure_words(Measure.objects.all()))
 
 
@@ -94,7 +96,11 @@ def _measure_words(measures: Iterable[Measure]) -> dict[str, str]:
 
 
 def guessed_columns(sheet: Sheet) -> dict[int, str]:
-    return {index: name for index, name in results_file.guess_columns(sheet.headings).items() if name}
+    """What each column is taken for; sheets that are called like days or classes say each row's day or class."""
+    found = {index: name for index, name in results_file.guess_columns(sheet.headings).items() if name}
+    if sheet.name_column is not None and "date" not in found.values() and all(map(is_day, sheet.taken_names)):
+        return found | {sheet.name_column: "date"}
+    return found | named_by_classes(sheet, found)
 
 
 def check_results(

@@ -5,12 +5,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from screening.results_headings import field_of, guess_columns
-from studio.sheets.cells import MAX_ROWS, CellTrouble, Sheet, SheetRow, UnreadableFile, fold, gettext_noop
+from studio.sheets.cells import CellTrouble, Sheet, SheetRow, UnreadableFile, fold, gettext_noop
 from studio.sheets.headings import heading_forms
 from studio.sheets.rows import BLANK_MARKS, side_named
 
 # The headings of the columns that are made, as `guess_columns` knows them.
 _MADE = ("Measure", "Side", "Attempt", "Value")
+# A table of as many rows as a file may have, with four tests (our choice).
+MAX_RESULTS = 20_000
 _ATTEMPTS = frozenset("12345")
 
 
@@ -81,7 +83,7 @@ def long_sheet(sheet: Sheet, measures: Iterable[str]) -> Sheet:
 
     measures: the names and short names by which a heading may call a measure. The other columns stay in front, each
     row keeps the number of the row it came from, and a cell that holds nothing is no result. Raises UnreadableFile
-    for more than MAX_ROWS results.
+    for more than MAX_RESULTS.
     """
     fields = guess_columns(sheet.headings)
     known = frozenset(filter(None, map(fold, measures)))
@@ -95,10 +97,12 @@ def long_sheet(sheet: Sheet, measures: Iterable[str]) -> Sheet:
     of_row = {name: at for at, name in fields.items() if name in ("side", "attempt")}
     kept = [at for at in range(len(sheet.headings)) if at not in tests and at not in of_row.values()]
     rows = [row for each in sheet.rows for row in _rows(each, kept, tests, of_row)]
-    if len(rows) > MAX_ROWS:
+    if len(rows) > MAX_RESULTS:
         many = gettext_noop("The file has more than %(limit)s results. Please split it into smaller files.")
-        raise UnreadableFile(many, limit=MAX_ROWS)
-    return replace(sheet, headings=(*(sheet.headings[at] for at in kept), *_MADE), rows=tuple(rows))
+        raise UnreadableFile(many, limit=MAX_RESULTS)
+    name_column = kept.index(sheet.name_column) if sheet.name_column is not None else None
+    headings = (*(sheet.headings[at] for at in kept), *_MADE)
+    return replace(sheet, headings=headings, rows=tuple(rows), name_column=name_column)
 
 
 def _rows(

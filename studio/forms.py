@@ -290,6 +290,6 @@ class TableFileField(forms.FileField):
 class RosterFileForm(forms.Form):
     """A roster file, and where its students go."""
 
-    file = TableFileField(label=_("File"), help_text=_("CSV or XLSX, as your spreadsheet saves it."))
+    file = TableFileField(label=_("File"), help_text=_("XLSX, XLS, ODS or CSV, as your spreadsheet saves it."))
     class_group = forms.ModelChoiceField(ClassGroup.objects.all(), label=_("Class"))
     term = forms.ModelChoiceField(Term.objects.all(), label=_("Term"))

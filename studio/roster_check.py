@@ -9,7 +9,7 @@ from django.utils.translation import gettext
 from studio import roster_file
 from studio.file_check import FileCheck, order_of_dates
 from studio.models import ClassGroup, Enrolment, Stage, Student, Term
-from studio.roster_plan import KnownGuardian, KnownStudent, digest, plan_roster
+from studio.roster_plan import KnownGuardian, KnownStudent, digest, fold, plan_roster
 from studio.sheet_file import Sheet, UnreadableFile, read_sheet
 from studio.templatetags.wording import full_day
 
@@ -23,13 +23,23 @@ class RosterCheck(FileCheck):
         return digest(self.plan)
 
 
-def open_roster(content: bytes, filename: str) -> Sheet:
-    """The file as a table; UnreadableFile with a sentence where it is none."""
-    return read_sheet(content, filename, heading_score=roster_file.heading_score)
+def open_roster(content: bytes, filename: str, wanted: str = "") -> Sheet:
+    """The file as a table, of the sheets that are wanted; UnreadableFile with a sentence where it is none."""
+    return read_sheet(content, filename, heading_score=roster_file.heading_score, wanted=wanted)
 
 
 def guessed_columns(sheet: Sheet) -> dict[int, str]:
-    return {index: name for index, name in roster_file.guess_columns(sheet.headings).items() if name}
+    """What each column is taken for; sheets that are called like classes say each row's class."""
+    found = {index: name for index, name in roster_file.guess_columns(sheet.headings).items() if name}
+    return found | named_by_classes(sheet, found)
+
+
+def named_by_classes(sheet: Sheet, found: Mapping[int, str]) -> dict[int, str]:
+    """The column of sheets' names as the class, where every one of them is a class here and no column says it."""
+    if sheet.name_column is None or "class_name" in found.values():
+        return {}
+    classes = {fold(name) for name in ClassGroup.objects.values_list("name", flat=True)}
+    return {sheet.name_column: "class_name"} if {fold(name) for name in sheet.taken_names} <= classes else {}
 
 
 def check_roster(
@@ -82,7 +92,7 @@ def check_draft(draft: Any, *, today: dt.date) -> tuple[RosterCheck, ClassGroup,
     answers = draft.answers
     class_group = ClassGroup.objects.get(pk=answers["class_group"])
     term = Term.objects.get(pk=answers["term"])
-    sheet = open_roster(bytes(draft.content), draft.filename)
+    sheet = open_roster(bytes(draft.content), draft.filename, answers.get("sheet", ""))
     columns = {int(index): name for index, name in answers["columns"].items()}
     check = check_roster(
         sheet, columns=columns, order=answers.get("order", ""), class_group=class_group, term=term, today=today,

@@ -135,8 +135,8 @@ def read_roster(
     known_stages = {fold(word): key for name, key in stages.items() for word in (key, name)}
     ordered = sorted(columns.items(), key=lambda item: (_is_guardian_family_name(sheet, *item), item[0]))
     kinds = lines_of_no_row(
-        sheet.headings,
-        [row.cells for row in sheet.rows],
+        sheet.headings[: sheet.name_column],
+        [row.cells[: sheet.name_column] for row in sheet.rows],
         [*class_names, *stages, *stages.values()],
         [index for index, name in columns.items() if name in NAME_FIELDS],
     )

@@ -260,10 +260,11 @@ def _ask_within_file(
     plan: Sequence[PlannedRow], answers: Mapping[int, str], gettext: Callable[[str], str]
 ) -> Iterable[PlannedRow]:
     """New students of the file who may be one child typed twice, or twins: the later row asks."""
-    new: list[PlannedRow] = []
+    new: dict[dt.date | None, list[PlannedRow]] = defaultdict(list)
     for planned in plan:
         if planned.outcome == "add" and answers.get(planned.number, "") not in (NEW, TAKE):
-            twin = next((other for other in new if _may_be_twice(planned.row, other.row)), None)
+            alike = [other for day in _same_days(planned.row.birth_on) for other in new[day]]
+            twin = next((other for other in alike if _may_be_twice(planned.row, other.row)), None)
             if twin is not None:
                 question = gettext("Much like row %(row)s, %(name)s, who is new as well. Two students, or one twice?")
                 planned = replace(
@@ -272,8 +273,16 @@ def _ask_within_file(
                     reasons=(question % {"row": twin.number, "name": twin.name},),
                 )
         if planned.outcome == "add":
-            new.append(planned)
+            new[planned.row.birth_on].append(planned)
         yield planned
+
+
+def _same_days(born: dt.date | None) -> tuple[dt.date, ...]:
+    """The day itself, and the one that it is with day and month turned round."""
+    if born is None:
+        return ()
+    can_be_turned = born.day <= 12 and born.day != born.month
+    return (born, born.replace(month=born.day, day=born.month)) if can_be_turned else (born,)
 
 
 def _may_be_twice(row: RosterRow, other: RosterRow) -> bool:

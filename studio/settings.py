@@ -216,7 +216,7 @@ FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.MemoryFileUploadHandler
 FILE_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 # The preview of a file sends a tick and perhaps an answer for every row (studio.sheets.cells.MAX_ROWS).
-DATA_UPLOAD_MAX_NUMBER_FIELDS = 5_000
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000
 
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en-gb", "English, 24 March"), ("en-us", "English, March 24")]

@@ -1,4 +1,4 @@
-"""Bytes of a CSV or XLSX file into a table of text, or one clear error; not what the columns mean."""
+"""Bytes of a CSV, XLSX, XLS or ODS file into a table of text, or one clear error; not what the columns mean."""
 
 from studio.sheets.cells import (
     MAX_BYTES,
@@ -15,10 +15,12 @@ from studio.sheets.cells import (
     texts_under,
 )
 from studio.sheets.csv_sheet import read_csv
+from studio.sheets.several import ALL, taken_together
+from studio.sheets.workbook import OLD_OFFICE, read_workbook
 from studio.sheets.xlsx_archive import MAX_UNPACKED_BYTES
-from studio.sheets.xlsx_sheet import read_xlsx
 
 __all__ = [
+    "ALL",
     "MAX_BYTES",
     "MAX_CELL_CHARS",
     "MAX_COLUMNS",
@@ -32,15 +34,17 @@ __all__ = [
     "texts_under",
 ]
 
-# First bytes of what people bring by mistake: an archive, an old Office file, a PDF (each format's own
-# signature).
-_ZIP, _OLD_OFFICE, _PDF = (b"PK\x03\x04", b"PK\x05\x06"), b"\xd0\xcf\x11\xe0", b"%PDF"
+# First bytes of a packed workbook, and of what people bring by mistake (each format's own signature).
+_ZIP, _PDF = (b"PK\x03\x04", b"PK\x05\x06"), b"%PDF"
 
 
-def read_sheet(content: bytes, filename: str, *, heading_score: HeadingScore | None = None) -> Sheet:
+def read_sheet(
+    content: bytes, filename: str, *, heading_score: HeadingScore | None = None, wanted: str = ""
+) -> Sheet:
     """The table in a file.
 
-    content: the bytes. What they are is told from the bytes; `filename` only words the error for old formats.
+    content: the bytes. What they are is told from the bytes; `filename` only words the error for a web page.
+    wanted: the number of a sheet, from 0, as text, or ALL; "" takes the sheets that are alike (`sheets.several`).
     heading_score: how many of a row's cells are headings the caller knows; the best of the first rows becomes
     the heading row, so a title above it is passed over. Without it, the first row with two filled cells.
 
@@ -64,14 +68,9 @@ def read_sheet(content: bytes, filename: str, *, heading_score: HeadingScore | N
             ),
             limit=MAX_BYTES // MEGABYTE,
         )
-    if content.startswith(_ZIP):
-        return read_xlsx(content, heading_score)
-    if content.startswith(_OLD_OFFICE):
-        raise UnreadableFile(
-            gettext_noop(
-                "This is an old or protected Excel file. Please save it as .xlsx or CSV, without a password."
-            )
-        )
+    if content.startswith((*_ZIP, OLD_OFFICE)):
+        kind, sheets = read_workbook(content)
+        return taken_together(sheets, kind=kind, heading_score=heading_score, wanted=wanted)
     if content.startswith(_PDF) or _is_web_page(content, filename):
         raise UnreadableFile(
             gettext_noop("This is a page to look at, not a table. Please save the table as CSV or .xlsx.")

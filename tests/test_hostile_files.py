@@ -57,7 +57,7 @@ FILES = {
     "nothing but blank lines": (lambda: b"\n\n ; ;\n", "The file is empty."),
     "a page to look at": (lambda: b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj\n", "This is a page to look at, not a table."),
     "a web page": (lambda: b"<html><table><tr><td>Name</td></tr></table>", "This is a page to look at, not a table."),
-    "an old office file": (lambda: b"\xd0\xcf\x11\xe0" + b"\x00" * 500, "old or protected Excel file"),
+    "an old office file": (lambda: b"\xd0\xcf\x11\xe0" + b"\x00" * 500, "Excel file is protected or damaged"),
     "a picture": (lambda: b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 20, "not a table"),
     "an open quotation mark": (lambda: b'Name,Born\n"Nele Vance,2014-06-01\n', "never closed"),
     "a heading without rows": (lambda: b"Name,Born\n", "row"),

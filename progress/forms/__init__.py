@@ -65,7 +65,7 @@ class ResultsFileForm(forms.Form):
 
     file = TableFileField(
         label=gettext_lazy("File"),
-        help_text=gettext_lazy("CSV or XLSX with the columns student, measure, side, attempt, value, date."),
+        help_text=gettext_lazy("XLSX, XLS, ODS or CSV with the columns student, measure, side, attempt, value, date."),
     )
     class_group = forms.ModelChoiceField(None, label=gettext_lazy("Class"))
 

@@ -18,9 +18,11 @@ from studio.models import ClassGroup, ImportDraft, Studio
 from studio.pages import show
 from studio.permissions import only
 from studio.roster_check import UnreadableFile, check_draft
+from studio.sheet_file import Sheet
 from studio.views.imports import (
     answer_columns,
     answer_rows,
+    answer_sheet,
     column_choices,
     confirm_refused,
     is_gone,
@@ -88,9 +90,13 @@ def bring_results(request: HttpRequest) -> HttpResponse:
     return show(request, "progress/office/bring_results.html", context, status=422 if form.errors else 200)
 
 
+def _opened(draft: ImportDraft, wanted: str) -> Sheet:
+    return open_results(bytes(draft.content), draft.filename, wanted)
+
+
 def _check(draft: ImportDraft, today):
     class_group = ClassGroup.objects.get(pk=draft.answers["class_group"])
-    sheet = open_results(bytes(draft.content), draft.filename)
+    sheet = _opened(draft, draft.answers.get("sheet", ""))
     columns = {int(index): name for index, name in draft.answers["columns"].items()}
     check = read_results(
         sheet, columns=columns, order=draft.answers.get("order", ""), class_group=class_group, today=today,
@@ -120,7 +126,8 @@ def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
     draft = load_draft(request, draft_id, "results")
     if request.method == "POST":
         answer_caps(draft, request.POST)
-        answer_columns(draft, request.POST, FIELDS)
+        if not answer_sheet(draft, request.POST, lambda wanted: guessed_columns(_opened(draft, wanted))):
+            answer_columns(draft, request.POST, FIELDS)
         return redirect("progress:check-results", draft_id=draft.pk)
     check, class_group = _check(draft, request.today)
     return show(request, "progress/office/check_results.html", {

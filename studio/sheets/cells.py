@@ -7,13 +7,14 @@ import re
 import unicodedata
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 MEGABYTE = 1_000_000
 # A roster of 2,000 rows with 30 filled columns stays below 1 MB; five leaves room for a padded export. Own
 # choice.
 MAX_BYTES = 5 * MEGABYTE
-# Ten times a studio of 200 students; a preview longer than this cannot be read by a person. Own choice.
-MAX_ROWS = 2_000
+# Some 25 times a studio of 200 students, and the results of a large school over several years. Own choice.
+MAX_ROWS = 5_000
 # Exports of studio programs have 20 to 40 columns (common practice, no source).
 MAX_COLUMNS = 60
 # A name or an address fits many times over; a longer cell is a note, or a quotation mark left open. Own
@@ -78,13 +79,25 @@ class SheetRow:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A table of text. `kind` is "csv" or "xlsx"; `delimiter` and `encoding` are "" for a workbook."""
+    """A table of text. `kind` is "csv", "xlsx", "xls" or "ods"; `delimiter` and `encoding` are "" for a workbook.
+
+    names: the sheets of the workbook that hold a table; taken: which of them, from 0, are in this one. Where several
+    are, their rows count through. name_column: where each row says its sheet's name, None where no column does.
+    """
 
     headings: tuple[str, ...]
     rows: tuple[SheetRow, ...]
     kind: str
     delimiter: str = ""
     encoding: str = ""
+    names: tuple[str, ...] = ()
+    taken: tuple[int, ...] = ()
+    name_column: int | None = None
+
+    @property
+    def taken_names(self) -> tuple[str, ...]:
+        """The names of the sheets in this table."""
+        return tuple(self.names[at] for at in self.taken)
 
 
 def clean_cell(text: str) -> str:
@@ -106,6 +119,8 @@ def clean_cell(text: str) -> str:
     return " ".join(text.split())
 
 
+# As many different names as a large file has: whoever looks for names that are alike asks for each many times.
+@lru_cache(maxsize=4 * MAX_ROWS)
 def fold(text: str) -> str:
     """The text without accents, case and punctuation, words parted by one space; for comparing only.
 

@@ -1,4 +1,6 @@
 """Bringing a roster in from a spreadsheet: the file, the preview, the questions."""
+from collections.abc import Callable
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
@@ -15,6 +17,7 @@ from studio.permissions import only
 from studio.roster_check import RosterCheck, UnreadableFile, check_draft, guessed_columns, open_roster
 from studio.roster_file import FIELDS
 from studio.roster_plan import LEAVE, TAKE
+from studio.sheet_file import ALL, Sheet
 from studio.sheets.rows_left_out import XLSX, rows_left_out
 
 FIELD_WORDS = {
@@ -77,7 +80,8 @@ def check_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
     """The preview; a POST takes other columns, the order of the dates or answers to rows and shows it again."""
     draft = load_draft(request, draft_id, "roster")
     if request.method == "POST":
-        answer_columns(draft, request.POST, FIELDS)
+        if not answer_sheet(draft, request.POST, lambda wanted: guessed_columns(_opened(draft, wanted))):
+            answer_columns(draft, request.POST, FIELDS)
         if "ticked" in request.POST:
             answer_rows(draft, check_draft(draft, today=request.today)[0], request.POST)
         return redirect("studio:check-roster", draft_id=draft.pk)
@@ -86,6 +90,26 @@ def check_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
         "room": "office", "draft": draft, "check": check, "class_group": class_group, "term": term,
         "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS), "words": FIELD_WORDS,
     })
+
+
+def _opened(draft: ImportDraft, wanted: str) -> Sheet:
+    return open_roster(bytes(draft.content), draft.filename, wanted)
+
+
+def answer_sheet(draft: ImportDraft, posted: QueryDict, guess: Callable[[str], dict[int, str]]) -> bool:
+    """Takes other sheets of the workbook where others were chosen: their columns are guessed, no row is answered."""
+    wanted = posted.get("sheet")
+    if wanted is None or wanted == draft.answers.get("sheet", ""):
+        return False
+    if wanted not in ("", ALL) and key_from(wanted) is None:
+        return False
+    try:
+        columns = {str(index): name for index, name in guess(wanted).items()}
+    except UnreadableFile:
+        return False
+    draft.answers |= {"sheet": wanted, "columns": columns, "rows": {}}
+    draft.save(update_fields=["answers"])
+    return True
 
 
 def answer_columns(draft: ImportDraft, posted, fields) -> None:

@@ -1,7 +1,7 @@
 """Past results as schools keep them, made by code: each with what must become of its results."""
 from dataclasses import dataclass
 
-from tests.studio.roster_files import book, lines
+from tests.studio.roster_files import book, lines, ods, sheets, xls
 
 HEAD = "Student,Test,Side,Value,Date"
 AMA, ORDER = "Ama Owiredu", ("rises", "balance", "landing")
@@ -58,4 +58,15 @@ FILES: dict[str, ResultsFile] = {
     "attempts": ResultsFile(lines("Student,Test,Side,Attempt,Value,Date", *(
         f"{AMA},rises,left,{n},12,2026-03-10" for n in (1, 2, 3, 9))), 3, 1, 4),
     "units": long(f"{AMA},balance,left,12 sec.,2026-03-10", f"{AMA},rises,left,12 reps,2026-03-10", results=2),
+    "a sheet for each day": ResultsFile(sheets({
+        "10.03.2026": [["Student", "Rises left", "Rises right"], [AMA, 12, 14]],
+        "17.03.2026": [["Student", "Rises left", "Rises right"], [AMA, 13, 14]],
+        "Notes": [["To do"], ["call the hall"]]}), 4, 0, 2, "r.xlsx"),
+    "a sheet for each day, tests that differ": ResultsFile(xls({
+        "10.03.2026": [["Student", "Rises left", "Balance left"], [AMA, 12, 9.5]],
+        "17.03.2026": [["Student", "Balance left", "Rises left"], [AMA, 10, 14]]}), 4, 0, 2, "r.xls"),
+    "one sheet named by its day": ResultsFile(
+        ods({"2026-03-10": [["Student", "Rises L/R"], [AMA, "12/14"]]}), 2, 0, 1, "r.ods"),
+    "five thousand results": long(
+        *(f"Child{n} Pupil,rises,left,{n % 30},2026-03-10" for n in range(5000)), results=5000),
 }

@@ -16,6 +16,8 @@ MEASURES = {word: word for word in ("rises", "balance", "landing")}
 def read(file):
     sheet = long_sheet(read_sheet(file.content, file.filename, heading_score=heading_score), MEASURES)
     columns = {at: name for at, name in guess_columns(sheet.headings).items() if name}
+    if sheet.name_column is not None:
+        columns[sheet.name_column] = "date"
     _found, order = order_of_dates(sheet, columns, DATE_FIELDS, "day_first")
     return sheet, read_results(
         sheet, columns, date_order=order, measures=MEASURES, today=TODAY, measure_names=list(MEASURES))

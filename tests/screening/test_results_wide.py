@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from screening.results_file import guess_columns, heading_score, read_results
-from screening.results_wide import long_sheet
-from studio.sheet_file import MAX_ROWS, CellTrouble, Sheet, SheetRow, UnreadableFile, read_sheet
+from screening.results_wide import MAX_RESULTS, long_sheet
+from studio.sheet_file import CellTrouble, Sheet, SheetRow, UnreadableFile, read_sheet
 
 TODAY = date(2031, 3, 20)
 MEASURES = {"Single-leg rise": "single-leg-rise", "Knee to wall": "knee-to-wall"}
@@ -56,8 +56,8 @@ def test_what_is_wrong_in_a_cell_is_refused_for_its_own_result_only():
 
 
 def test_more_results_than_a_file_may_have_rows_are_refused():
-    rows = tuple(SheetRow(at, ("Ada", "1", "2")) for at in range(MAX_ROWS))
-    with pytest.raises(UnreadableFile, match="2000 results"):
+    rows = tuple(SheetRow(at, ("Ada", "1", "2")) for at in range(MAX_RESULTS))
+    with pytest.raises(UnreadableFile, match="20000 results"):
         long_sheet(Sheet(("Dancer", "Knee to wall L", "Knee to wall R"), rows, "csv"), MEASURES)
 
 

@@ -1,8 +1,12 @@
 """Lists as front desks keep them, made by code: each with what must become of its rows. No real person is in them."""
+import datetime as dt
 import io
-from collections.abc import Callable
+import zipfile
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from xml.sax.saxutils import escape
 
+import xlwt
 from openpyxl import Workbook
 from openpyxl.styles import Font
 
@@ -36,6 +40,72 @@ def book(*rows: list, change: Callable[[Workbook], None] = lambda _book: None) -
     return page.getvalue()
 
 
+def sheets(named: Mapping[str, Sequence[list]], hidden: Sequence[str] = ()) -> bytes:
+    """A workbook with a sheet for each name."""
+    def change(workbook: Workbook) -> None:
+        workbook.remove(workbook.active)
+        for name, rows in named.items():
+            page = workbook.create_sheet(name)
+            page.sheet_state = "hidden" if name in hidden else "visible"
+            for row in rows:
+                page.append(row)
+
+    return book(change=change)
+
+
+def xls(named: Mapping[str, Sequence[list]]) -> bytes:
+    """A workbook of the kind before 2007."""
+    made, page = xlwt.Workbook(), io.BytesIO()
+    day = xlwt.easyxf(num_format_str="DD.MM.YYYY")
+    for name, rows in named.items():
+        sheet = made.add_sheet(name)
+        for at, row in enumerate(rows):
+            for column, cell in enumerate(row):
+                sheet.write(at, column, cell, *((day,) if isinstance(cell, dt.date) else ()))
+    made.save(page)
+    return page.getvalue()
+
+
+_ODS = (
+    '<office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0"'
+    ' xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0"'
+    ' xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0" office:version="1.3">'
+    "<office:body><office:spreadsheet>%s</office:spreadsheet></office:body></office:document-content>"
+)
+
+_MANIFEST = (
+    '<m:manifest xmlns:m="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0"><m:file-entry m:full-path="/"'
+    ' m:media-type="application/vnd.oasis.opendocument.spreadsheet"/></m:manifest>'
+)
+
+
+def _ods_cell(value: object) -> str:
+    if value in (None, ""):
+        return "<table:table-cell/>"
+    kind = f'office:value-type="string"><text:p>{escape(str(value))}'
+    if isinstance(value, dt.date):
+        kind = f'office:value-type="date" office:date-value="{value}"><text:p>{value:%d.%m.%Y}'
+    elif isinstance(value, int | float):
+        kind = f'office:value-type="float" office:value="{value}"><text:p>{value}'
+    return f"<table:table-cell {kind}</text:p></table:table-cell>"
+
+
+def ods(named: Mapping[str, Sequence[list]], more: str = "") -> bytes:
+    """An OpenDocument spreadsheet (OASIS OpenDocument 1.3, part 3, chapter 9: tables)."""
+    tables = [
+        f'<table:table table:name="{escape(name)}">' + "".join(
+            f"<table:table-row>{''.join(map(_ods_cell, row))}</table:table-row>" for row in rows
+        ) + more + "</table:table>"
+        for name, rows in named.items()
+    ]
+    page = io.BytesIO()
+    with zipfile.ZipFile(page, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet", zipfile.ZIP_STORED)
+        archive.writestr("META-INF/manifest.xml", _MANIFEST)
+        archive.writestr("content.xml", _ODS % "".join(tables))
+    return page.getvalue()
+
+
 def xlsx(content: bytes, **counts) -> RosterFile:
     return RosterFile(content, filename="list.xlsx", **counts)
 
@@ -58,6 +128,8 @@ def _second_sheet(workbook: Workbook) -> None:
 
 
 HEAD = ["Name", "Born", "Stage"]
+BORN = (dt.date(2014, 6, 1), dt.date(2013, 11, 20))
+LIST = [HEAD, ["Nele Vance", BORN[0], ""], ["Oren Pike", BORN[1], "foundation"]]
 FILES: dict[str, RosterFile] = {
     "plain": csv(f"{ROW},", "Oren Pike,2013-11-20,foundation", new=2),
     "semicolons, Windows": RosterFile(lines("Name;Born", "Zoë Müßig;01.06.2014", "Ida Holt;25.03.2013",
@@ -137,4 +209,30 @@ FILES: dict[str, RosterFile] = {
                                                     2, 1, refused=1),
     "letters from right to left": csv("נועה לוי,2014-06-01,", "王小明,2013-11-20,", new=2),
     "invisible marks": csv("\u200eNele\u00a0 Vance\u200f,2014-06-01,", new=1),
+    "a workbook of the kind before 2007": RosterFile(xls({"List": LIST}), 2, 2, filename="list.xls"),
+    "the same with a total and a remark": RosterFile(
+        xls({"List": [["Autumn"], *LIST, ["Total", 2, ""], ["* trial", "", ""]]}), 4, 2, left=2, filename="list.xls"),
+    "an open document": RosterFile(ods({"Liste": LIST}), 2, 2, filename="list.ods"),
+    "an open document with a million empty rows": RosterFile(ods({"Liste": LIST}, (
+        '<table:table-row table:number-rows-repeated="1048000"><table:table-cell '
+        'table:number-columns-repeated="16000"/></table:table-row>')), 2, 2, filename="list.ods"),
+    "an open document of band and total": RosterFile(
+        ods({"Liste": [HEAD, ["Pre-pointe A", "", ""], *LIST[1:], ["Summe", 2, ""]]}), 4, 2, left=2,
+        filename="list.ods"),
+    "a sheet for each class": RosterFile(sheets({
+        "Pre-pointe A": LIST, "Pre-pointe B": [HEAD, ["Ida Holt", BORN[0], ""], ["Total", 1, ""]]}), 4, 3, left=1,
+        filename="list.xlsx"),
+    "a sheet for each class, of the kind before 2007": RosterFile(xls({
+        "Pre-pointe A": LIST, "Pre-pointe B": [HEAD, ["Ida Holt", BORN[0], ""]]}), 3, 3, filename="list.xls"),
+    "a cover sheet in front": RosterFile(sheets({
+        "Cover": [["Our school"], ["Season 2026"]], "List": LIST}), 2, 2, filename="list.xlsx"),
+    "a hidden sheet": RosterFile(sheets({"Old": [HEAD, ["Ida Holt", BORN[0], ""]], "List": LIST}, hidden=["Old"]),
+                                 2, 2, filename="list.xlsx"),
+    "the same child on two sheets": RosterFile(sheets({"Monday": LIST, "Tuesday": LIST}), 4, 2, refused=2,
+                                               filename="list.xlsx"),
+    "two tables on one sheet": RosterFile(sheets({"List": [
+        *LIST, [], ["Waiting list"], HEAD, ["Ida Holt", BORN[0], ""]]}), 5, 3, left=2, filename="list.xlsx"),
+    "five thousand rows in a workbook": RosterFile(sheets({"List": [HEAD, *(
+        [f"Child{n} Pupil{n}", dt.date(2014, n // 28 % 12 + 1, n % 28 + 1), ""] for n in range(4999))]}), 4999, 4999,
+        filename="list.xlsx"),
 }

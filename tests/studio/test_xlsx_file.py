@@ -181,7 +181,6 @@ def test_a_declared_entity_is_refused_in_every_part(part):
         '<row><c r="ZZZZZZ1"><v>1</v></c></row>',
         '<row r="x"><c><v>1</v></c></row>',
         '<row><c t="s"><v>99</v></c></row>',
-        "<row><c><v>" + "9" * 6000 + "</v></c></row>",
     ],
 )
 def test_a_sheet_that_lies_about_its_places_is_refused(rows):
@@ -198,9 +197,14 @@ def test_a_filled_cell_in_the_last_row_a_sheet_can_have_is_read():
     assert [(row.number, row.cells) for row in sheet.rows] == [(1_048_576, ("Ada",))]
 
 
-def test_an_empty_workbook_and_an_open_document_say_what_they_are():
+def test_a_number_that_no_number_can_be_is_an_error_in_its_cell():
+    xml = '<row><c t="inlineStr"><is><t>Name</t></is></c></row><row><c><v>' + "9" * 6000 + "</v></c></row>"
+    assert read_sheet(with_sheet(xml), "r.xlsx").rows[0].troubles == (CellTrouble(0, "error_value"),)
+
+
+def test_an_empty_workbook_and_a_broken_one_say_what_they_are():
     assert "empty" in refusal(workbook_of([]))
-    assert "OpenDocument" in refusal(with_part(workbook_of([["a"]]), "content.xml", "<x/>"))
+    assert "damaged" in refusal(with_part(workbook_of([["a"]]), "content.xml", "<x"))
     assert "damaged" in refusal(b"PK\x03\x04 no archive at all")
 
 
@@ -217,14 +221,26 @@ def test_a_broken_workbook_of_any_kind_gives_the_one_error_or_a_table():
             assert str(error)
 
 
+def test_cells_at_the_far_ends_of_a_sheet_take_no_more_memory_than_a_list_may():
+    inline = '<row r="%s"><c r="%s" t="inlineStr"><is><t>%s</t></is></c></row>'
+    far = with_sheet(inline % (1, "A1", "Name") + inline % (1_048_576, "XFD1048576", "Ada"))
+    assert "damaged" in refusal(far)
+
+
+@pytest.mark.parametrize("part", [SHEET_PART, "xl/sharedStrings.xml", "xl/workbook.xml"])
+def test_elements_within_elements_are_refused_at_once(part):
+    deep = f'<worksheet xmlns="{NAMESPACE}">' + "<a>" * 3_000_000 + "</a>" * 3_000_000 + "</worksheet>"
+    assert "damaged" in refusal(with_part(workbook_of([["Name"], ["Ada"]]), part, deep))
+
+
 def test_fifty_thousand_rows_are_refused_by_the_limit_of_rows():
     row = "<row>" + '<c t="inlineStr"><is><t>Ada</t></is></c>' * 10 + "</row>"
     content = with_sheet(row * 50_000)
     assert f"{MAX_ROWS} rows" in refusal(content)
 
 
-def test_a_part_of_a_million_elements_is_refused_before_it_is_built_up():
-    texts = f'<sst xmlns="{NAMESPACE}">' + "<si/>" * 1_000_000 + "</sst>"
+def test_a_part_of_more_elements_than_any_table_has_is_refused_before_it_is_built_up():
+    texts = f'<sst xmlns="{NAMESPACE}">' + "<si/>" * (xlsx_archive.MAX_OTHER_ELEMENTS + 1) + "</sst>"
     assert "too many cells" in refusal(
         with_part(workbook_of([["Name"], ["Ada"]]), "xl/sharedStrings.xml", texts)
     )
