@@ -6,7 +6,6 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from django.db.models import QuerySet
-from django.utils import timezone
 
 from screening import scoring
 from screening.models import Battery, BatteryMeasure, Measure, Protocol, Result, Screening, Target
@@ -87,9 +86,9 @@ def students_of(screening: Screening) -> list[Student]:
     return enrolled + list(measured.distinct().order_by("name", "pk"))
 
 
-def sheet(screening: Screening, measure: Measure, students: Sequence[Student]) -> list[SheetRow]:
+def sheet(screening: Screening, measure: Measure, students: Sequence[Student], *, now: dt.datetime) -> list[SheetRow]:
     """Every child of the class with her cells for one measure."""
-    cells = cells_of(screening, [measure], students)
+    cells = cells_of(screening, [measure], students, now=now)
     names = barre_names(students)
     return [
         SheetRow(student, names[student.pk], [cells[student.pk, measure.pk, side] for side in measure.sides])
@@ -97,13 +96,13 @@ def sheet(screening: Screening, measure: Measure, students: Sequence[Student]) -
     ]
 
 
-def agreed_results(rows: QuerySet[Result]) -> QuerySet[Result]:
+def agreed_results(rows: QuerySet[Result], *, now: dt.datetime) -> QuerySet[Result]:
     """Those of students whose families agree to measurements now."""
-    return rows.exclude(student__in=withheld(Consent.MEASUREMENTS, timezone.now()))
+    return rows.exclude(student__in=withheld(Consent.MEASUREMENTS, now))
 
 
 def cells_of(
-    screening: Screening, measures: Iterable[Measure], students: Iterable[Student]
+    screening: Screening, measures: Iterable[Measure], students: Iterable[Student], *, now: dt.datetime
 ) -> dict[tuple[int, int, str], Cell]:
     """(student, measure, side) to its cell, one query for all."""
     measures, students = list(measures), list(students)
@@ -112,7 +111,7 @@ def cells_of(
         for s in students for m in measures for side in m.sides
     }
     rules = {m.pk: m.score_rule for m in measures}
-    rows = agreed_results(screening.results.standing()).exclude(reason_missing=Result.WITHDRAWN)
+    rows = agreed_results(screening.results.standing(), now=now).exclude(reason_missing=Result.WITHDRAWN)
     for result in rows.select_related("recorded_by").order_by("attempt", "pk"):
         cell = cells.get((result.student_id, result.measure_id, result.side))
         if cell is None:

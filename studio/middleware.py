@@ -84,7 +84,7 @@ class ContentSecurityPolicyMiddleware:
 
 
 class StudioMiddleware:
-    """Puts the studio's row and its today on the request and speaks its language and time for as long as it lasts."""
+    """Puts the studio's row, the instant and its day on the request; speaks its language and time meanwhile."""
 
     def __init__(self, get_response):
         self.get_response = get_response
@@ -92,7 +92,8 @@ class StudioMiddleware:
     def __call__(self, request):
         with in_the_studio() as request.studio:
             request.LANGUAGE_CODE = translation.get_language()
-            request.today = timezone.localdate()
+            request.now = timezone.now()
+            request.today = timezone.localdate(request.now)
             return self.get_response(request)
 
 

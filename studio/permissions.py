@@ -7,7 +7,6 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest
 from django.shortcuts import get_object_or_404
-from django.utils import timezone
 
 from studio.audit.marks import mark_class, mark_students
 from studio.family.queries import consented
@@ -98,6 +97,6 @@ def load_student(request: HttpRequest, student_id: int) -> Student:
 def load_agreed_student(request: HttpRequest, student_id: int, scope: str) -> Student:
     """The student, if this person reaches her and her family agreed to that; otherwise 404."""
     student = load_student(request, student_id)
-    if not consented([student.pk], scope, timezone.now()):
+    if not consented([student.pk], scope, request.now):
         raise Http404
     return student

@@ -25,9 +25,9 @@ def term_asked_for(key: int | None, *, today: dt.date) -> Term | None:
     return chosen or term_on(today)
 
 
-def studio_today() -> dt.date:
+def studio_day(now: dt.datetime) -> dt.date:
     """Today where the studio is, for commands; pages have it on the request."""
-    return timezone.localdate(timezone=zoneinfo.ZoneInfo(Studio.current().time_zone))
+    return timezone.localdate(now, timezone=zoneinfo.ZoneInfo(Studio.current().time_zone))
 
 
 def roster(class_group: ClassGroup, term: Term | None, day: dt.date) -> QuerySet[Enrolment]:

@@ -100,6 +100,31 @@ def test_every_module_opens_with_what_it_is_for():
     assert empty == []
 
 
+def clocks_read(text: str) -> list[int]:
+    """Lines that ask what time or day it is; the day of an instant that is given asks nothing."""
+    return [
+        node.lineno for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and (node.func.attr in {"now", "today", "utcnow", "time_ns"} or node.func.attr.startswith("local") and not (
+            node.args or [each for each in node.keywords if each.arg == "value"]))
+    ]
+
+
+def test_no_read_looks_at_a_clock():
+    """The day and the instant come in, so that a question can be asked of any day."""
+    reads = [
+        path for path in MODULES if "queries" in path.relative_to(CHECKOUT).parts
+        or path.name in ("queries.py", "permissions.py")
+    ]
+    assert len(reads) > 60
+    assert {name_of(path): lines for path in reads if (lines := clocks_read(path.read_text()))} == {}
+
+
+def test_a_clock_in_a_read_is_found():
+    text = "at = timezone.now()\non = timezone.localdate()\nof = timezone.localdate(at)\nto = dt.date.today()"
+    assert clocks_read(text) == [1, 2, 4]
+
+
 # --- templates -----------------------------------------------------------------------------------
 
 

@@ -46,7 +46,7 @@ def _ask_who_rests(
         return
     if before is not None and (before.despite_rest or before.value == entry.value):
         return
-    if rest := excused(rests([student.pk]), measure).get(student.pk):
+    if rest := excused(rests([student.pk], now=timezone.now()), measure).get(student.pk):
         raise ShouldRest(student, rest)
 
 
@@ -93,7 +93,7 @@ def _leave_out_all_day(key: uuids.UUID, screening: Screening, student: Student, 
 def _leave_out(
     key: uuids.UUID, screening: Screening, student: Student, measure: Measure, entry: screening_actions.Entry, by: User
 ) -> list[Result]:
-    cells = cells_of(screening, [measure], [student])
+    cells = cells_of(screening, [measure], [student], now=timezone.now())
     there = list(Result.objects.filter(uuid__in=[key, *(uuids.uuid5(key, side) for side in measure.sides)]))
     sides = [row.side for row in there] or [side for (_s, _m, side), cell in cells.items() if cell.is_empty]
     return [
@@ -205,7 +205,7 @@ def missing_from(screening: Screening) -> dict[Student, list[Measure]]:
     everyone, measures = students_of(screening), battery_measures(screening.battery)
     agreed = consented([s.pk for s in everyone], Consent.MEASUREMENTS, timezone.now())
     students = [student for student in everyone if student.pk in agreed]
-    cells = cells_of(screening, measures, students)
+    cells = cells_of(screening, measures, students, now=timezone.now())
     missing: dict[Student, list[Measure]] = {}
     for student in students:
         lacking = [m for m in measures if any(cells[student.pk, m.pk, side].is_empty for side in m.sides)]

@@ -5,7 +5,6 @@ from typing import Any
 
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest
-from django.utils import timezone
 
 from progress.models import FollowUp
 from progress.queries.resting import resting_students, rests
@@ -16,9 +15,9 @@ from studio.permissions import reachable_students
 __all__ = ["agreed_follow_ups", "follow_ups_in_reach", "navigation_context", "resting_students", "rests"]
 
 
-def follow_ups_in_reach(user: User, *, today: dt.date) -> QuerySet[FollowUp]:
+def follow_ups_in_reach(user: User, *, today: dt.date, now: dt.datetime) -> QuerySet[FollowUp]:
     """Follow-ups about students whom this person reaches."""
-    rows = agreed_follow_ups(FollowUp.objects.all(), at=timezone.now())
+    rows = agreed_follow_ups(FollowUp.objects.all(), at=now)
     if user.role == User.OWNER:
         return rows
     return rows.filter(student__in=reachable_students(user, today=today))
@@ -40,6 +39,6 @@ def navigation_context(request: HttpRequest) -> dict[str, Any]:
 
     @cache
     def count() -> int:
-        return follow_ups_in_reach(user, today=request.today).filter(closed_at__isnull=True).count()
+        return follow_ups_in_reach(user, today=request.today, now=request.now).filter(closed_at__isnull=True).count()
 
     return {"open_follow_ups": count}

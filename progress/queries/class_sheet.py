@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.judging.line_record import read_line, read_stall
@@ -133,20 +132,20 @@ class ClassSheet:
 
 
 def class_sheet(
-    class_group: ClassGroup, term: Term | None, *, today: dt.date, only_measure: str = ""
+    class_group: ClassGroup, term: Term | None, *, today: dt.date, only_measure: str = "", now: dt.datetime
 ) -> ClassSheet:
     """The sheet of a class, in a fixed number of queries. `only_measure`: the key of the one strand wanted."""
-    return _Sheet(class_group, term, today).made(only_measure)
+    return _Sheet(class_group, term, today, now=now).made(only_measure)
 
 
 class _Sheet:
     """What every row is made of, read once."""
 
-    def __init__(self, class_group: ClassGroup, term: Term | None, today: dt.date):
+    def __init__(self, class_group: ClassGroup, term: Term | None, today: dt.date, *, now: dt.datetime):
         self.class_group, self.term, self.today = class_group, term, today
         self.students = [enrolment.student for enrolment in roster(class_group, term, today)]
         self.names = barre_names(self.students)
-        now, ids = timezone.now(), [s.pk for s in self.students]
+        ids = [s.pk for s in self.students]
         self.agreed = consented(ids, Consent.MEASUREMENTS, now)
         self.standings = {
             (s.student_id, s.measure_id, s.side): s for s in Standing.objects.filter(student__in=self.agreed)
@@ -159,14 +158,14 @@ class _Sheet:
         battery = screening.battery if screening is not None else Battery.objects.first()
         self.asked = battery_measures(battery) if battery is not None else []
         self.measures = self._strand_measures()
-        self.resting = rests(ids)
+        self.resting = rests(ids, now=now)
         self.away = from_rising(self.resting)
         self.seen = self._seen()
         self.targets = targets_by_stage()
         told = consented(ids, Consent.PAIN, now)
         here = [student for student in self.students if student.pk in self.agreed]
         self.scores = TermScores(here, self.measures, term, told)
-        self.first = look_first(self.students, self.standings, self.measures, self.resting)
+        self.first = look_first(self.students, self.standings, self.measures, self.resting, now=now)
         self.checks = self._checks()
 
     def made(self, only_measure: str) -> ClassSheet:

@@ -29,9 +29,9 @@ def people_to_write_to(*, is_for_all: bool) -> QuerySet[User]:
     return people if is_for_all else people.filter(gets_digest=True)
 
 
-def digest_for(person: User, *, today: dt.date) -> Digest | None:
+def digest_for(person: User, *, today: dt.date, now: dt.datetime) -> Digest | None:
     """What is due for her, and what is open in her reach; None on a day without anything due."""
-    reach = follow_ups_in_reach(person, today=today).filter(closed_at__isnull=True)
+    reach = follow_ups_in_reach(person, today=today, now=now).filter(closed_at__isnull=True)
     mine = list(reach.filter(Q(acts=person), due_on__lte=today).values_list("kind", "due_on"))
     if not mine:
         return None

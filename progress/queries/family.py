@@ -52,16 +52,16 @@ def family_page(student: Student, term: Term | None, *, at: dt.datetime, today: 
     if term is None:
         return None
     agreed = agreed_scopes(student, at)
-    standings = student_standings(student, term) if Consent.MEASUREMENTS in agreed else []
+    standings = student_standings(student, term, now=at) if Consent.MEASUREMENTS in agreed else []
     strands = _strands_of_term(student, standings, term) if Consent.MEASUREMENTS in agreed else []
     as_of = min(as_of_day(strands, standings) or today, term.ends_on)
     teacher = _teacher(student, term)
     facts = dataclasses.replace(
         _facts(student, term, strands, standings, agreed, as_of, teacher),
-        pain=family_pain(student, today=today) if Consent.PAIN in agreed else NO_PAIN,
-        may_exercise=not loads_nothing(student),
+        pain=family_pain(student, today=today, now=at) if Consent.PAIN in agreed else NO_PAIN,
+        may_exercise=not loads_nothing(student, now=at),
         # A letter of a term that is over says the same whatever is fixed since.
-        measured_next=None if is_over(term) else measured_next(student, today=today),
+        measured_next=None if is_over(term, now=at) else measured_next(student, today=today),
     )
     counted = next((s for s in strands if s.measure.kind != Measure.GRADE and _is_drawn(s)), None)
     chart = only_her_line(describe_chart(counted, term, as_of=as_of)) if counted else None

@@ -15,7 +15,7 @@ from studio.models import ClassGroup, Student, Studio
 from studio.queries import next_class_day
 
 
-def family_pain(student: Student, *, today: dt.date) -> Pain:
+def family_pain(student: Student, *, today: dt.date, now: dt.datetime) -> Pain:
     """Every report of each open follow-up with its day; what somebody wrote about it stays with the staff."""
     reports: dict[int, PainReport] = {}
     is_referred = False
@@ -24,7 +24,7 @@ def family_pain(student: Student, *, today: dt.date) -> Pain:
     ):
         reports |= {report.pk: report for report in row.pain_reports.all() if report.answer is None}
         is_referred |= row.kind == FollowUp.PAIN_LASTS or bool(referral_of_follow_up(row))
-    rest: Rest | None = rests([student.pk]).get(student.pk)
+    rest: Rest | None = rests([student.pk], now=now).get(student.pk)
     return Pain(
         hurts=tuple(_hurt(report) for report in sorted(reports.values(), key=lambda r: (r.reported_on, r.pk))),
         asks=most_urgent(report.asks for report in reports.values()), is_referred=is_referred and bool(reports),
@@ -56,6 +56,6 @@ def measured_next(student: Student, *, today: dt.date) -> dt.date | None:
     return fixed.order_by("held_on").values_list("held_on", flat=True).first()
 
 
-def loads_nothing(student: Student) -> bool:
+def loads_nothing(student: Student, *, now: dt.datetime) -> bool:
     """Something is open or the student rests, whether or not it may be told: then nothing is offered for home."""
-    return open_pain(student).exists() or bool(rests([student.pk]))
+    return open_pain(student).exists() or bool(rests([student.pk], now=now))

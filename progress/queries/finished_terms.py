@@ -8,13 +8,13 @@ from progress.models import ClassStanding, Standing, TermClassStanding, TermStan
 from studio.models import Student, Term
 
 
-def is_over(term: Term | None) -> bool:
-    return term is not None and term.ends_on < timezone.localdate()
+def is_over(term: Term | None, *, now: dt.datetime) -> bool:
+    return term is not None and term.ends_on < timezone.localdate(now)
 
 
-def kept_standings(student: Student, term: Term | None) -> list[TermStanding]:
+def kept_standings(student: Student, term: Term | None, *, now: dt.datetime) -> list[TermStanding]:
     """A student's standings of a term that is over, the latest judged first; none while it runs."""
-    if not is_over(term):
+    if not is_over(term, now=now):
         return []
     return list(TermStanding.objects.filter(student=student, term=term).order_by("-as_of", "pk"))
 

@@ -74,7 +74,7 @@ class _Facts:
 
 def follow_up_rows(
     follow_ups: QuerySet[FollowUp], *, term: Term | None, today: dt.date, resting: set[int] | None = None,
-    standings: Iterable[Standing | TermStanding] | None = None, with_home: bool = False,
+    standings: Iterable[Standing | TermStanding] | None = None, with_home: bool = False, now: dt.datetime,
 ) -> list[FollowUpRow]:
     """The rows, most urgent kind first, then the earliest due. `resting`: who rests from rising, where it is known;
     `standings`: those to tell from, where they are not those of today; `with_home`: who at home was told, too.
@@ -86,7 +86,7 @@ def follow_up_rows(
                 "answers", *(["told_home"] if with_home else []))),
         )
     )
-    resting = resting_students({row.student_id for row in rows}) if resting is None else resting
+    resting = resting_students({row.student_id for row in rows}, now=now) if resting is None else resting
     facts = _Facts(_lines_of(rows, standings), resting, _last_results(rows), _clearances(rows))
     made = [_row(f, facts, term, today) for f in rows]
     if with_home:

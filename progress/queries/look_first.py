@@ -1,11 +1,11 @@
 """Reads whom a teacher should look at first in a class, and why in a few words: pain first, then what is lost."""
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Case, IntegerField, Value, When
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.models import FollowUp, Standing
@@ -36,10 +36,10 @@ class LookAt:
 
 def look_first(
     students: Sequence[Student], standings: Mapping[tuple[int, int, str], Standing], measures: Iterable[Measure],
-    resting: Mapping[int, Rest],
+    resting: Mapping[int, Rest], *, now: dt.datetime,
 ) -> tuple[LookAt, ...]:
     """Everybody who wants a look, the most urgent first; one question."""
-    pain, names, shared = _open_pain(students), barre_names(students), shared_stalls(standings.values())
+    pain, names, shared = _open_pain(students, now=now), barre_names(students), shared_stalls(standings.values())
     found = [
         LookAt(s, names[s.pk], resting[s.pk].words if s.pk in resting else _("ask how it is"),
                reverse("progress:follow-up", args=[pain[s.pk]]), is_pain=True)
@@ -54,12 +54,12 @@ def look_first(
     return tuple(found)
 
 
-def _open_pain(students: Sequence[Student]) -> dict[int, int]:
+def _open_pain(students: Sequence[Student], *, now: dt.datetime) -> dict[int, int]:
     """student -> the most urgent open follow-up about pain, in the order of urgency."""
     rank = Case(*(When(kind=kind, then=Value(at)) for at, kind in enumerate(FollowUp.ABOUT_PAIN)),
                 output_field=IntegerField())
     rows = FollowUp.objects.filter(student__in=students, kind__in=FollowUp.ABOUT_PAIN, closed_at__isnull=True)
-    rows = agreed_follow_ups(rows, at=timezone.now()).annotate(rank=rank).order_by("rank", "due_on", "pk")
+    rows = agreed_follow_ups(rows, at=now).annotate(rank=rank).order_by("rank", "due_on", "pk")
     found: dict[int, int] = {}
     for student_id, pk in rows.values_list("student_id", "pk"):
         found.setdefault(student_id, pk)

@@ -39,7 +39,7 @@ def steps_of(student_ids: Iterable[int]) -> dict[int, ReturnStep]:
     return {row.student_id: row for row in rows}
 
 
-def rests(student_ids: Iterable[int], *, told: Collection[int] | None = None) -> dict[int, Rest]:
+def rests(student_ids: Iterable[int], *, now: dt.datetime, told: Collection[int] | None = None) -> dict[int, Rest]:
     """What each of them rests from today; who may do everything is left out. Four questions, however many students.
 
     told: those of whose pain may be told, where the caller knows.
@@ -58,17 +58,16 @@ def rests(student_ids: Iterable[int], *, told: Collection[int] | None = None) ->
     for pk, on in to_be_seen.values_list("student_id", "opened_on"):
         found[pk] = stricter(found.get(pk), _to_be_seen(on))
     if told is None:
-        told = consented(found, Consent.PAIN, timezone.now()) if found else ()
+        told = consented(found, Consent.PAIN, now) if found else ()
     return {pk: rest if pk in told else _untold(rest) for pk, rest in found.items()}
 
 
-def left_out(student_ids: Iterable[int]) -> dict[int, Rest]:
+def left_out(student_ids: Iterable[int], *, now: dt.datetime) -> dict[int, Rest]:
     """Whom nobody measures: who rests, and whose family has not agreed to measurements."""
     ids = set(student_ids)
-    now = timezone.now()
     silent = ids - consented(ids, Consent.MEASUREMENTS, now)
     not_asked = Rest(NOTHING, _("not asked"), timezone.localdate(now), is_pain=False, is_told=False)
-    return rests(ids) | dict.fromkeys(silent, not_asked)
+    return rests(ids, now=now) | dict.fromkeys(silent, not_asked)
 
 
 def rest_words(rest: Rest) -> str:
@@ -115,6 +114,6 @@ def from_rising(found: Mapping[int, Rest]) -> set[int]:
     return {pk for pk, rest in found.items() if rest.forbids(ONE_FOOT)}
 
 
-def resting_students(student_ids: Iterable[int]) -> set[int]:
+def resting_students(student_ids: Iterable[int], *, now: dt.datetime) -> set[int]:
     """Those who rest from measures that load one foot."""
-    return from_rising(rests(student_ids))
+    return from_rising(rests(student_ids, now=now))

@@ -3,6 +3,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import partial
 
 from django.db.models import Prefetch
 from django.urls import reverse
@@ -53,14 +54,20 @@ class Told:
     hurts: bool = False
 
 
-def story(student: Student, *, kind: str = "") -> list[Told]:
+def story(student: Student, *, now: dt.datetime, kind: str = "") -> list[Told]:
     """Every entry of one kind, or all of them, newest first, as far as the family agreed.
 
     A fixed number of questions, however long the story.
     """
-    agreed, told = agreed_scopes(student, timezone.now()), []
-    for key, read in ((MEASURED, _measured), (PAIN, _pain), (FOLLOW_UPS, _follow_ups), (CLASSES, _classes),
-                      (GROWTH, _growth), (WORK, _work)):
+    agreed, told = agreed_scopes(student, now), []
+    for key, read in (
+        (MEASURED, _measured),
+        (PAIN, _pain),
+        (FOLLOW_UPS, partial(_follow_ups, now=now)),
+        (CLASSES, _classes),
+        (GROWTH, _growth),
+        (WORK, _work),
+    ):
         if kind in ("", key) and NEEDS.get(key, "") in {"", *agreed}:
             told += read(student)
     first = dt.datetime.min.replace(tzinfo=dt.UTC)
@@ -107,8 +114,8 @@ def _pain(student: Student) -> Iterable[Told]:
                    reverse("progress:way-back", args=[student.pk]))
 
 
-def _follow_ups(student: Student) -> Iterable[Told]:
-    seen = agreed_follow_ups(student.follow_ups.all(), at=timezone.now())
+def _follow_ups(student: Student, *, now: dt.datetime) -> Iterable[Told]:
+    seen = agreed_follow_ups(student.follow_ups.all(), at=now)
     rows = seen.select_related("measure", "acts").prefetch_related(
         Prefetch("notes", FollowUpNote.objects.select_related("by"))
     )

@@ -5,7 +5,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
-from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
@@ -98,9 +97,9 @@ class StudentView:
     withheld: tuple[str, ...]
 
 
-def student_standings(student: Student, term: Term | None = None) -> list[Standing | TermStanding]:
+def student_standings(student: Student, term: Term | None = None, *, now: dt.datetime) -> list[Standing | TermStanding]:
     """A student's standings, the latest judged first: of a term that is over as they were kept."""
-    kept = kept_standings(student, term)
+    kept = kept_standings(student, term, now=now)
     return kept or list(Standing.objects.filter(student=student).order_by("-as_of", "pk"))
 
 
@@ -143,22 +142,22 @@ def as_of_day(facts: list[StrandFacts], standings: list[Standing]) -> dt.date | 
 
 
 def student_view(
-    student: Student, term: Term | None, *, classes: QuerySet[ClassGroup], today: dt.date
+    student: Student, term: Term | None, *, classes: QuerySet[ClassGroup], today: dt.date, now: dt.datetime
 ) -> StudentView:
     """The page of a student in a term. `classes`: those the reader reaches; only one of them is named.
 
     A term that is over says what was judged when it ended; where that was never kept, its results and no verdict.
     """
-    agreed = agreed_scopes(student, timezone.now())
+    agreed = agreed_scopes(student, now)
     may_show = Consent.MEASUREMENTS in agreed
-    standings = student_standings(student, term) if may_show else []
-    has_ended = is_over(term) and bool(standings) and standings[0].as_of <= term.ends_on
+    standings = student_standings(student, term, now=now) if may_show else []
+    has_ended = is_over(term, now=now) and bool(standings) and standings[0].as_of <= term.ends_on
     reports = _reports(student) if Consent.PAIN in agreed else []
     heights = readings(student.heights.standing()) if may_show else []
     meant = [report for report in reports if not was_mistake(report)]
     known = _all_facts(student, standings, meant, heights) if may_show else []
     told = {student.pk} if Consent.PAIN in agreed else set()
-    resting = rests([student.pk], told=told)
+    resting = rests([student.pk], told=told, now=now)
     if has_ended:
         known = [then for each in known if (then := each.as_it_ended(term)).scores]
     facts = [each.while_resting(resting.get(student.pk)) for each in known if each.measure.is_judged]
@@ -170,13 +169,13 @@ def student_view(
     lines = {} if is_past else {f.measure: list(f.lines.values()) for f in facts if f.lines}
     seldom = _seldom_measured(student, standings, term, as_of)
     follow_ups = follow_up_rows(
-        agreed_follow_ups(FollowUp.objects.filter(student=student), at=timezone.now()), term=term, today=today,
-        resting=from_rising(resting), standings=standings if has_ended and today <= term.ends_on else None,
+        agreed_follow_ups(FollowUp.objects.filter(student=student), at=now), term=term, today=today,
+        resting=from_rising(resting), standings=standings if has_ended and today <= term.ends_on else None, now=now,
     )
     return StudentView(
         spoken=said_aloud(lines, resting.get(student.pk), voice=voice, names=names),
         now=None if has_ended else student_now(student, resting.get(student.pk) if told else None, follow_ups),
-        strands=tuple(_strand(f, term, as_of, voice, is_past, (seldom, circumstance(grown))) for f in facts),
+        strands=tuple(_strand(f, term, as_of, voice, is_past, (seldom, circumstance(grown)), now=now) for f in facts),
         as_of=min(as_of, term.ends_on) if is_past else as_of, is_past=is_past, has_ended=has_ended,
         enrolment=_enrolment(student, term if has_ended else None, classes),
         pain=tuple(_pain_line(report) for report in reports),
@@ -251,7 +250,14 @@ def _seldom_measured(
 
 
 def _strand(
-    facts: StrandFacts, term: Term | None, as_of: dt.date, voice, is_past: bool, told: tuple[str, ...]
+    facts: StrandFacts,
+    term: Term | None,
+    as_of: dt.date,
+    voice,
+    is_past: bool,
+    told: tuple[str, ...],
+    *,
+    now: dt.datetime,
 ) -> StrandView:
     measure = facts.measure
     newest = max(facts.protocols.values(), key=lambda p: p.version)
@@ -267,9 +273,14 @@ def _strand(
     held = {key for line in facts.lines.values() for key in line.held_back}
     chart = describe_chart(facts, term, as_of=as_of) if term is not None and as_of >= term.starts_on else None
     return StrandView(
-        measure=measure, protocol=used, next_protocol=newest if newest.pk != used.pk and not is_over(term) else None,
+        measure=measure,
+        protocol=used,
+        next_protocol=newest if newest.pk != used.pk and not is_over(term, now=now) else None,
         counted_since=min(counted) if len(counted) < len(facts.scores) else None,
-        reasons=reasons, gap_words="" if is_past else _gap_words(facts), results=len(facts.scores), chart=chart,
+        reasons=reasons,
+        gap_words="" if is_past else _gap_words(facts),
+        results=len(facts.scores),
+        chart=chart,
         held_back=tuple(_held_back(held, measure, voice)),
     )
 

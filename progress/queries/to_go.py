@@ -1,4 +1,5 @@
 """Reads who has something left in an open screening: the one meaning of "to go" on the first page and on the day's."""
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
@@ -12,7 +13,11 @@ from studio.models import Student
 
 
 def to_go(
-    screenings: Iterable[Screening], students: Mapping[int, Iterable[Student]], off: Mapping[int, Rest]
+    screenings: Iterable[Screening],
+    students: Mapping[int, Iterable[Student]],
+    off: Mapping[int, Rest],
+    *,
+    now: dt.datetime,
 ) -> dict[int, set[int]]:
     """screening -> who has a measure of its battery without a result and without a reason, on either foot.
 
@@ -21,7 +26,7 @@ def to_go(
     screenings = list(screenings)
     prefetch_related_objects(screenings, "battery__entries__measure")
     there = defaultdict(set)
-    rows = agreed_results(Result.objects.standing().filter(screening__in=screenings))
+    rows = agreed_results(Result.objects.standing().filter(screening__in=screenings), now=now)
     for row in rows.exclude(reason_missing=Result.WITHDRAWN).values_list(
         "screening_id", "student_id", "measure_id", "side"
     ):

@@ -11,7 +11,9 @@ from studio.queries import term_on
 @require_GET
 def class_sheet(request: HttpRequest, class_id: int) -> HttpResponse:
     group, term = load_class(request, class_id), term_on(request.today)
-    sheet = queries.class_sheet(group, term, today=request.today, only_measure=request.GET.get("measure", ""))
+    sheet = queries.class_sheet(
+        group, term, today=request.today, only_measure=request.GET.get("measure", ""), now=request.now
+    )
     return show(request, "progress/class_sheet.html", {
         "room": "classes", "class_group": group, "term": term, "sheet": sheet,
         "week": term.week_on(request.today) if term else None,

@@ -30,7 +30,9 @@ CLOSED_SHOWN = 200
 
 def load_follow_up(request: HttpRequest, follow_up_id: int) -> FollowUp:
     """A follow-up about a student whom this person reaches; otherwise 404."""
-    rows = follow_ups_in_reach(request.user, today=request.today).select_related("student", "measure", "acts")
+    rows = follow_ups_in_reach(request.user, today=request.today, now=request.now).select_related(
+        "student", "measure", "acts"
+    )
     found = get_object_or_404(rows, pk=follow_up_id)
     mark_students(request, [found.student_id])
     return found
@@ -39,11 +41,11 @@ def load_follow_up(request: HttpRequest, follow_up_id: int) -> FollowUp:
 def _list_context(request: HttpRequest) -> dict:
     view = request.GET.get("view") if request.GET.get("view") in VIEWS else "everyone"
     term = term_on(request.today)
-    reach = follow_ups_in_reach(request.user, today=request.today)
+    reach = follow_ups_in_reach(request.user, today=request.today, now=request.now)
     open_ones = reach.filter(closed_at__isnull=True)
     closed = reach.filter(closed_on__gte=term.starts_on) if term else reach.filter(closed_at__isnull=False)
     chosen = {"everyone": open_ones, "mine": open_ones.filter(acts=request.user), "closed": closed[:CLOSED_SHOWN]}[view]
-    rows = follow_up_rows(chosen, term=term, today=request.today, with_home=True)
+    rows = follow_up_rows(chosen, term=term, today=request.today, with_home=True, now=request.now)
     open_rows = rows if view == "everyone" else []
     return {
         "room": "follow-ups", "view": view, "groups": grouped(rows), "urgent": RUST, "total": len(rows),
@@ -91,7 +93,9 @@ def _why_referred(request: HttpRequest, row: FollowUp) -> str:
 def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None, hand_over_form=None) -> HttpResponse:
     """One follow-up with its history and what can be done about it."""
     forms = [form for form in (close_form, note_form, hand_over_form) if form is not None]
-    view = follow_up_rows(FollowUp.objects.filter(pk=row.pk), term=term_on(request.today), today=request.today)[0]
+    view = follow_up_rows(
+        FollowUp.objects.filter(pk=row.pk), term=term_on(request.today), today=request.today, now=request.now
+    )[0]
     reports = [report for report in view.follow_up.pain_reports.all() if not was_mistake(report)]
     home = home_context(reports[0], all_reports=reports) if reports else {}
     context = {

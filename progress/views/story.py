@@ -21,7 +21,7 @@ def time_line(request: HttpRequest, student_id: int) -> HttpResponse:
     kind = kind if kind in dict(KINDS) else ""
     return show(request, "progress/story.html", {
         "room": "classes", "student": student, "kinds": KINDS, "kind": kind,
-        "told": story(student, kind=kind),
+        "told": story(student, kind=kind, now=request.now),
     })
 
 
@@ -33,7 +33,7 @@ def referral(request: HttpRequest, student_id: int) -> HttpResponse:
     agreed = agreed_scopes(student, timezone.now())
     if Consent.CLINICIAN not in agreed:
         return show(request, "progress/ask_before_sharing.html", {"room": "classes", "student": student})
-    note = referral_note(student, agreed=agreed, today=request.today)
+    note = referral_note(student, agreed=agreed, today=request.today, now=request.now)
     return show(request, "progress/referral_note.html", {
         "room": "classes", "student": student, "note": note, "asked": asked_words(), "chosen": note.places,
         "steps": ladder_in_force().steps, "sizes": paper.SIZES,

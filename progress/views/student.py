@@ -46,7 +46,7 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
     child, term = load_student(request, student_id), _term(request)
     view = queries.student_view(
         child, term, classes=reachable_classes(request.user), today=request.today
-    )
+    , now=request.now)
     strands = [
         (strand, drawings(strand.chart, "large" if at == 0 else "small", voice_for(term)) if strand.chart else None)
         for at, strand in enumerate(view.strands)
@@ -67,7 +67,7 @@ def work(request: HttpRequest, student_id: int) -> HttpResponse:
     group = enrolment.class_group if enrolment else None
     return show(request, "progress/classwork/student_work.html", {
         "room": "classes", "student": child, "term": term, "class_group": group,
-        "work": student_work(child, group, term, today=request.today),
+        "work": student_work(child, group, term, today=request.today, now=request.now),
     }, part="progress/classwork/_student_work.html")
 
 
@@ -75,7 +75,7 @@ def work(request: HttpRequest, student_id: int) -> HttpResponse:
 def chart_figure(request: HttpRequest, student_id: int, measure_key: str) -> HttpResponse:
     """The same chart as a figure for the interactive drawing."""
     child, term = load_agreed_student(request, student_id, Consent.MEASUREMENTS), _term(request)
-    standings = queries.student_standings(child, term)
+    standings = queries.student_standings(child, term, now=request.now)
     agreed = agreed_scopes(child, timezone.now())
     facts = next((f for f in queries.strand_facts(child, standings, agreed) if f.measure.key == measure_key), None)
     if facts is None or term is None:
@@ -96,7 +96,7 @@ def results(request: HttpRequest, student_id: int) -> HttpResponse:
          getattr(row, "superseded_by", None))
         for row in found
     ]
-    held = {key for standing in queries.student_standings(child) for key in standing.line["held_back"]}
+    held = {key for standing in queries.student_standings(child, now=request.now) for key in standing.line["held_back"]}
     return show(request, "progress/results.html", {
         "room": "classes", "student": child, "rows": rows, "measure": measure, "held": held,
         "measures": Measure.objects.filter(results__student=child).distinct(),

@@ -18,12 +18,12 @@ DUE_WITHIN, DUE_SHOWN = dt.timedelta(days=7), 6
 @require_GET
 def today(request: HttpRequest) -> HttpResponse:
     term = term_on(request.today)
-    open_ones = follow_ups_in_reach(request.user, today=request.today).filter(closed_at__isnull=True)
+    open_ones = follow_ups_in_reach(request.user, today=request.today, now=request.now).filter(closed_at__isnull=True)
     due = follow_up_rows(
         open_ones.filter(due_on__lte=request.today + DUE_WITHIN), term=term, today=request.today
-    )
+    , now=request.now)
     return show(request, "progress/today.html", {
-        "room": "today", "term": term, "rows": today_rows(request.user, term, request.today),
+        "room": "today", "term": term, "rows": today_rows(request.user, term, request.today, now=request.now),
         "due": due[:DUE_SHOWN], "open_count": open_ones.count(),
         "has_classes": reachable_classes(request.user).exists(),
         "ruler": ruler_of(term, request.today) if term else None,

@@ -1,6 +1,7 @@
 """Reads of the entrance: who may come in by PIN, which tablets there are; changes nothing."""
+import datetime as dt
+
 from django.db.models import Count, F, Q, QuerySet
-from django.utils import timezone
 
 from studio.entrance.keys import Tablet, Visit
 from studio.models import User
@@ -10,15 +11,15 @@ def people_with_pin() -> QuerySet[User]:
     return User.objects.filter(is_active=True, pin__isnull=False).select_related("pin").order_by("name", "pk")
 
 
-def tablets() -> QuerySet[Tablet]:
+def tablets(*, now: dt.datetime) -> QuerySet[Tablet]:
     """Enrolled ones first, the one seen last on top; each knows how many people are in on it."""
-    here = Count("visits", Q(visits__person__isnull=False, visits__expire_date__gt=timezone.now()))
+    here = Count("visits", Q(visits__person__isnull=False, visits__expire_date__gt=now))
     last = F("seen_at").desc(nulls_last=True)
     return Tablet.objects.select_related("enrolled_by", "revoked_by").annotate(visit_count=here).order_by(
         F("revoked_at").asc(nulls_first=True), last, "name"
     )
 
 
-def visits_of(person: User) -> QuerySet[Visit]:
+def visits_of(person: User, *, now: dt.datetime) -> QuerySet[Visit]:
     """Where she is logged in, the latest first."""
-    return person.visits.filter(expire_date__gt=timezone.now()).select_related("tablet")
+    return person.visits.filter(expire_date__gt=now).select_related("tablet")

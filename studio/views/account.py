@@ -34,7 +34,7 @@ def account(request: HttpRequest) -> HttpResponse:
         messages.success(request, _("Your password is changed. You are logged out everywhere else."))
         return redirect("studio:account")
     context = {
-        "form": form, "visits": visits_of(request.user), "here": request.session.session_key,
+        "form": form, "visits": visits_of(request.user, now=request.now), "here": request.session.session_key,
         "has_second_factor": has_second_factor(request.user),
     }
     return show(request, "studio/account.html", context, status=422 if form.errors else 200)

@@ -27,7 +27,7 @@ def tablets(request: HttpRequest) -> HttpResponse:
         request.session["tablet"] = tablet.pk
         messages.success(request, _("This browser is enrolled as “%(name)s”.") % {"name": tablet})
         return keep_token(redirect("studio:tablets"), token)
-    context = {"room": "office", "form": form, "tablets": queries.tablets()}
+    context = {"room": "office", "form": form, "tablets": queries.tablets(now=request.now)}
     return show(request, "studio/tablets.html", context, status=422 if form.errors else 200)
 
 

@@ -7,6 +7,7 @@ import re
 import uuid
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from progress.actions.classwork.class_log import ClassDay, state_attendance
@@ -95,7 +96,7 @@ def hurt_without_a_network(page: Page, cast: Cast, go) -> None:
     page.context.set_offline(False)
     page.wait_for_url(re.compile(r"/barre/pain/\d+/"))
     assert PainReport.objects.get().reported_on == HURT_ON
-    assert resting_students([cast.ama.pk]) == {cast.ama.pk}
+    assert resting_students([cast.ama.pk], now=timezone.now()) == {cast.ama.pk}
 
 
 def clear_her(page: Page, cast: Cast, go) -> None:

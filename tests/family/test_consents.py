@@ -130,7 +130,7 @@ def test_who_rests_goes_on_resting_after_pain_notes_are_taken_back_without_a_wor
         places=["L-heel"], feels=["sharp"], intensity=6, stopped="exercise", note="", reported_on=TODAY, by=cast.owner,
     )
     agree(cast, cast.ama, Consent.PAIN, is_given=False)
-    rest = rests([cast.ama.pk])[cast.ama.pk]
+    rest = rests([cast.ama.pk], now=timezone.now())[cast.ama.pk]
     assert rest.forbids(ONE_FOOT)
     assert (rest.words, rest.is_pain, rest.is_told) == ("not asked", False, False)
 

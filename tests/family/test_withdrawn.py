@@ -5,6 +5,7 @@ import uuid
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from progress.actions import pain
 from progress.actions.papers import reports
@@ -202,11 +203,11 @@ def test_files_of_this_morning_are_closed_by_a_letter_of_yesterday_that_was_type
 def test_the_daily_mail_counts_nothing_of_what_was_taken_back(before_noon, cast, keys, taken_back_at_noon):
     FollowUp.objects.exclude(student=cast.ama).update(acts=None)
     FollowUp.objects.filter(student=cast.ama).update(acts=cast.owner, due_on=TODAY)
-    assert "Stop signs: 1" in digest_for(cast.owner, today=TODAY).body
+    assert "Stop signs: 1" in digest_for(cast.owner, today=TODAY, now=timezone.now()).body
     taken_back_at_noon(Consent.PAIN)
-    assert digest_for(cast.owner, today=TODAY).body.startswith("Stalled or slipping: 1\n")
+    assert digest_for(cast.owner, today=TODAY, now=timezone.now()).body.startswith("Stalled or slipping: 1\n")
     taken_back_at_noon(Consent.MEASUREMENTS)
-    assert digest_for(cast.owner, today=TODAY) is None
+    assert digest_for(cast.owner, today=TODAY, now=timezone.now()) is None
 
 
 def test_a_printed_record_has_nothing_of_what_was_taken_back(cast, keys, as_owner):

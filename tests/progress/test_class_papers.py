@@ -9,6 +9,7 @@ import uuid
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from progress.actions.classwork import class_log
 from progress.actions.classwork.class_log import ClassDay
@@ -52,7 +53,7 @@ def measured(cast):
 
 
 def overview(cast, today=TODAY):
-    return {each.name: each for each in term_overview(cast.term, today=today).classes}
+    return {each.name: each for each in term_overview(cast.term, today=today, now=timezone.now()).classes}
 
 
 def test_who_is_missing_is_named_with_what_she_lacks(measured):
@@ -64,7 +65,7 @@ def test_who_is_missing_is_named_with_what_she_lacks(measured):
 
 
 def test_the_counts_are_those_of_the_class_sheet(measured):
-    sheet = class_sheet(measured.class_group, measured.term, today=TODAY)
+    sheet = class_sheet(measured.class_group, measured.term, today=TODAY, now=timezone.now())
     for at, strand in enumerate(sheet.strands, start=1):
         cells = [cell.verdict for row in sheet.rows for cell in row.cells if cell.strand == at and cell.verdict]
         counted = {s.measure: dict(s.counts) for s in overview(measured)["Pre-pointe A"].strands}
@@ -79,7 +80,7 @@ def test_of_a_long_battery_the_sheet_says_how_many_are_missing_not_which(cast):
     cast.screening.save()
     for side in "LR":
         record(cast, 14, side=side)
-    sheet = class_sheet(cast.class_group, cast.term, today=TODAY)
+    sheet = class_sheet(cast.class_group, cast.term, today=TODAY, now=timezone.now())
     assert [row.still for row in sheet.rows] == ["9 of 10", "all 10"]
 
 
@@ -105,7 +106,7 @@ def test_attendance_and_days_to_the_answer_are_counted(measured):
         row, _made = open_follow_up(student=child, side="", opened_on=TODAY - dt.timedelta(days=days), **opened)
         if days == 4:
             close_follow_up(follow_up=row, note="looked at", by=measured.teacher, closed_on=TODAY)
-    told = term_overview(measured.term, today=TODAY).follow_ups
+    told = term_overview(measured.term, today=TODAY, now=timezone.now()).follow_ups
     assert [(r.opened, r.closed, r.still_open, r.days, r.longest) for r in told] == [(2, 1, 1, 4, 4)]
 
 
@@ -115,7 +116,7 @@ def test_the_sheet_lies_across_one_page_and_says_what_the_screen_says(as_teacher
     told = read("pdfinfo", printed, tmp_path)
     assert "Pages:           1" in told and points in told and "Tagged:          yes" in told
     words = " ".join(read("pdftotext", printed, tmp_path).split())
-    for row in class_sheet(measured.class_group, measured.term, today=TODAY).rows:
+    for row in class_sheet(measured.class_group, measured.term, today=TODAY, now=timezone.now()).rows:
         assert row.student.name in words
         for cell in row.cells:
             if cell.count:
@@ -137,13 +138,13 @@ def test_an_empty_term_has_an_overview(as_owner, cast, tmp_path):
 
 def test_more_classes_ask_no_more_of_the_database(measured):
     with CaptureQueriesContext(connection) as few:
-        term_overview(measured.term, today=TODAY)
+        term_overview(measured.term, today=TODAY, now=timezone.now())
     for _n in range(4):
         group, child = factories.ClassGroupFactory(), factories.StudentFactory()
         factories.EnrolmentFactory(student=child, class_group=group, term=measured.term)
         measure(measured, child, group, measured.rises, 1)
     with CaptureQueriesContext(connection) as many:
-        term_overview(measured.term, today=TODAY)
+        term_overview(measured.term, today=TODAY, now=timezone.now())
     assert len(many) == len(few) <= 12
 
 
@@ -151,7 +152,11 @@ def test_every_cell_of_the_class_sheet_is_heard_with_student_measure_and_foot(as
     printed = as_teacher.get(f"/classes/{measured.class_group.pk}/print/").content
     rows = [(words, headers) for words, headers in cells(printed, tmp_path) if headers[0] == "Ama Owiredu"]
     heard = [headers for _words, headers in rows]
-    [ama] = [r for r in class_sheet(measured.class_group, measured.term, today=TODAY).rows if r.student == measured.ama]
+    [ama] = [
+        r
+        for r in class_sheet(measured.class_group, measured.term, today=TODAY, now=timezone.now()).rows
+        if r.student == measured.ama
+    ]
     told = [f"{cell.word} {cell.count}".replace(" ", "") for cell in ama.cells if cell.count]
     assert told and [words.replace(" ", "") for words, _headers in rows if words.replace(" ", "") in told] == told
     strands = [(measured.rises, "rises"), (measured.balance, "s"), (measured.landing, "grade")]
@@ -169,7 +174,7 @@ def test_whom_to_look_at_first_is_named_with_a_link_and_a_reason(as_teacher, mea
     hurts = factories.StudentFactory(name="Zora Last")
     factories.EnrolmentFactory(student=hurts, class_group=measured.class_group, term=measured.term)
     report(measured, student=hurts)
-    sheet = class_sheet(measured.class_group, measured.term, today=TODAY)
+    sheet = class_sheet(measured.class_group, measured.term, today=TODAY, now=timezone.now())
     assert [(each.student, each.is_pain) for each in sheet.first[:3]] == [
         (hurts, True), (measured.bettina, False), (measured.ama, False)
     ]
@@ -183,7 +188,7 @@ def test_a_class_that_was_never_measured_lacks_everything_of_its_battery(cast):
     """No screening is open and none ever was."""
     child = factories.StudentFactory(name="Nele Vance")
     factories.EnrolmentFactory(student=child, class_group=cast.lonely_class, term=cast.term)
-    rows = class_sheet(cast.lonely_class, cast.term, today=TODAY).rows
+    rows = class_sheet(cast.lonely_class, cast.term, today=TODAY, now=timezone.now()).rows
     assert len(rows) == 2 and all(row.still for row in rows)
 
 
@@ -202,5 +207,5 @@ def test_a_stall_of_most_of_the_class_names_nobody_and_opens_nothing(cast):
         stalled.update(verdict="stalled")
         rows = list(Standing.objects.select_related("measure"))
         assert len(shared_stalls(rows)) == (0 if named else 1)
-        sheet = class_sheet(cast.class_group, cast.term, today=TODAY)
+        sheet = class_sheet(cast.class_group, cast.term, today=TODAY, now=timezone.now())
         assert len([each for each in sheet.first if "stalled" in each.reason]) == named

@@ -59,7 +59,10 @@ def papers(cast, term) -> dict[str, str]:
     today = timezone.localdate()
     made = {f"{kind} {child}": page_of(kind, child, term).undated()
             for kind in (IssuedReport.RECORD, IssuedReport.LETTER) for child in (cast.ama, cast.bettina)}
-    return made | {"overview": repr(term_overview(term, today=today)), "workbook": repr(class_lines(term))}
+    return made | {
+        "overview": repr(term_overview(term, today=today, now=timezone.now())),
+        "workbook": repr(class_lines(term, now=timezone.now())),
+    }
 
 
 def the_next_term_runs(cast, time_machine):
@@ -120,7 +123,7 @@ def test_a_follow_up_of_today_is_told_from_todays_lines_on_the_page_of_the_term_
         opened_on=TODAY, due_on=TODAY)
 
     def why(term):
-        view = student_view(cast.ama, term, classes=ClassGroup.objects.all(), today=TODAY)
+        view = student_view(cast.ama, term, classes=ClassGroup.objects.all(), today=TODAY, now=timezone.now())
         return [row.why for row in view.follow_ups], view.strands[0].next_protocol
 
     assert why(autumn)[0] == why(cast.term)[0]

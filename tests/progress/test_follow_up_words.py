@@ -4,6 +4,7 @@ import re
 import uuid
 
 import pytest
+from django.utils import timezone
 
 from progress.actions import answering, follow_ups
 from progress.actions.pain import report_pain, take_back_report
@@ -25,7 +26,9 @@ def hurts(cast, student=None, *, feels=("dull",), places=("L-heel",), days_ago=0
 
 
 def rows(cast, today=None):
-    return follow_up_rows(FollowUp.objects.all(), term=cast.term, today=today or cast.screening.held_on)
+    return follow_up_rows(
+        FollowUp.objects.all(), term=cast.term, today=today or cast.screening.held_on, now=timezone.now()
+    )
 
 
 def words_of(page) -> str:

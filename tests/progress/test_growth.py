@@ -119,6 +119,8 @@ def test_a_height_is_a_tick_on_the_rail_of_her_chart(cast, as_teacher):
     measured(cast, "149.2", 10)
     [facts] = strand_facts(cast.ama, [], agreed_scopes(cast.ama, timezone.now()))
     assert [float(reading.height_cm) for reading in facts.heights] == [148.0, 149.2]
-    view = student_view(cast.ama, cast.term, classes=ClassGroup.objects.all(), today=cast.screening.held_on)
+    view = student_view(
+        cast.ama, cast.term, classes=ClassGroup.objects.all(), today=cast.screening.held_on, now=timezone.now()
+    )
     events = [event for event in view.strands[0].chart.events if event.kind == "growth"]
     assert [event.words for event in events] == ["14 March, height +1.2 cm since 23 January"]

@@ -162,9 +162,9 @@ def test_a_run_of_letters_is_issued_in_the_familys_language_and_closed_when_cons
     issued = IssuedReport.objects.get()
     told = read("pdftotext", paper.pdf(issued.page), tmp_path)
     assert "Gedruckt am 24. März 2026" in told and "Für die Familie" in told
-    assert is_still_agreed(run)
+    assert is_still_agreed(run, now=timezone.now())
     agree(measured, measured.ama, Consent.FAMILY, is_given=False)
-    assert not is_still_agreed(run)
+    assert not is_still_agreed(run, now=timezone.now())
 
 
 def test_new_words_make_a_new_letter_that_names_the_old_one(measured):
@@ -193,7 +193,7 @@ def test_pain_is_told_only_with_consent_and_never_in_the_words_of_the_staff(meas
         note="she cried", reported_on=TODAY, by=measured.teacher,
     )
     def letter():
-        return family_letter(measured.ama, measured.term, studio=measured.studio, today=TODAY)
+        return family_letter(measured.ama, measured.term, studio=measured.studio, today=TODAY, now=timezone.now())
 
     assert letter().page.words.hurt is not None and "cried" not in str(letter())
     agree(measured, measured.ama, Consent.PAIN, is_given=False)

@@ -9,6 +9,7 @@ import uuid
 from decimal import Decimal
 
 import pytest
+from django.utils import timezone
 
 from progress.actions import answering, pain
 from progress.actions.growth import record_height
@@ -94,7 +95,9 @@ def test_it_has_what_a_physician_asks(as_teacher, told, tmp_path):
 
 
 def test_what_was_tapped_says_yes_and_the_rest_says_that_nobody_asked(told):
-    note = referral_note(told.ama, agreed=agreed_scopes(told.ama, dt.datetime.now(dt.UTC)), today=TODAY)
+    note = referral_note(
+        told.ama, agreed=agreed_scopes(told.ama, dt.datetime.now(dt.UTC)), today=TODAY, now=timezone.now()
+    )
     assert [report.tapped for report in note.reports] == [(False, False, True, True, False, False, False)]
     assert note.reports[0].words == "Dull ache, left Achilles, 7 of 10"
 
@@ -102,7 +105,9 @@ def test_what_was_tapped_says_yes_and_the_rest_says_that_nobody_asked(told):
 def test_words_that_name_a_sign_stand_in_its_column(cast):
     agree(cast, cast.ama)
     hurt(cast, TODAY, feels=["other"], note="wakes her at night")
-    note = referral_note(cast.ama, agreed=agreed_scopes(cast.ama, dt.datetime.now(dt.UTC)), today=TODAY)
+    note = referral_note(
+        cast.ama, agreed=agreed_scopes(cast.ama, dt.datetime.now(dt.UTC)), today=TODAY, now=timezone.now()
+    )
     assert note.reports[0].tapped[3]
 
 

@@ -21,7 +21,7 @@ from tests.progress.test_despite_rest import hurts
 
 
 def out(cast):
-    return out_of(cast.class_group, [cast.ama, cast.bettina], cast.screening.held_on)
+    return out_of(cast.class_group, [cast.ama, cast.bettina], cast.screening.held_on, now=timezone.now())
 
 
 def take_consent_back(cast, scope=Consent.MEASUREMENTS):

@@ -46,7 +46,7 @@ def test_a_stop_sign_opens_a_follow_up_due_today_and_rests_the_child(cast):
     row = report(cast)
     follow_up = FollowUp.objects.get()
     assert (follow_up.kind, follow_up.due_on, follow_up.acts) == (FollowUp.STOP_SIGN, row.reported_on, cast.teacher)
-    assert resting_students([cast.ama.pk]) == {cast.ama.pk}
+    assert resting_students([cast.ama.pk], now=timezone.now()) == {cast.ama.pk}
 
 
 def test_the_same_report_sent_twice_is_one(cast):
@@ -73,14 +73,14 @@ def test_closing_a_stop_sign_needs_a_note_and_who_answered(cast):
     for note, kind, step in (("", "teacher", 8), ("   ", "teacher", 8), ("Seen.", "", 8), ("Seen.", "teacher", None)):
         with pytest.raises(Refused):
             answer(cast, kind, note=note, step=step)
-    assert resting_students([cast.ama.pk])
+    assert resting_students([cast.ama.pk], now=timezone.now())
 
 
 def test_closing_answers_the_report_and_ends_the_rest(cast):
     row = report(cast)
     clearance(cast)
     assert (row.answer.kind, row.answer.said_by, row.answer.allowed) == ("clinician", "Dr Vane", "Rises on two feet")
-    assert resting_students([cast.ama.pk]) == set()
+    assert resting_students([cast.ama.pk], now=timezone.now()) == set()
 
 
 def test_a_mistaken_tap_stays_on_record_and_closes_what_it_opened(cast):
@@ -88,7 +88,7 @@ def test_a_mistaken_tap_stays_on_record_and_closes_what_it_opened(cast):
     take_back_report(report=row, by=cast.teacher, on=row.reported_on)
     assert PainReport.objects.get().answer.kind == PainAnswer.MISTAKE
     assert not FollowUp.objects.get().is_open
-    assert resting_students([cast.ama.pk]) == set()
+    assert resting_students([cast.ama.pk], now=timezone.now()) == set()
 
 
 def test_the_stop_in_a_run_that_a_report_brought_goes_with_it(cast):
@@ -111,7 +111,7 @@ def test_a_mistaken_tap_does_not_close_a_stop_sign_that_was_meant(cast):
     mistaken = report(cast)
     take_back_report(report=mistaken, by=cast.teacher, on=mistaken.reported_on)
     assert FollowUp.objects.get().is_open
-    assert resting_students([cast.ama.pk])
+    assert resting_students([cast.ama.pk], now=timezone.now())
 
 
 def test_a_student_with_a_pain_report_cannot_be_deleted(cast):
@@ -138,14 +138,14 @@ def test_closing_is_refused_when_a_report_came_in_that_the_page_did_not_show(cas
     report(cast, feels=["limps"])
     with pytest.raises(Refused):
         clearance(cast, seen=seen.pk)
-    assert resting_students([cast.ama.pk])
+    assert resting_students([cast.ama.pk], now=timezone.now())
 
 
 def test_only_the_reports_own_day_takes_it_back_as_a_mistake(cast):
     row = report(cast, days_ago=3)
     with pytest.raises(Refused):
         take_back_report(report=row, by=cast.teacher, on=cast.screening.held_on)
-    assert resting_students([cast.ama.pk])
+    assert resting_students([cast.ama.pk], now=timezone.now())
 
 
 def test_the_rest_is_said_beside_the_name_where_todays_results_fill_the_boxes(as_teacher, cast):
@@ -156,7 +156,7 @@ def test_the_rest_is_said_beside_the_name_where_todays_results_fill_the_boxes(as
         )
     report(cast)
     page = as_teacher.get(f"/barre/screenings/{cast.screening.pk}/rises/").content.decode()
-    assert rest_words(rests([cast.ama.pk])[cast.ama.pk]) in page
+    assert rest_words(rests([cast.ama.pk], now=timezone.now())[cast.ama.pk]) in page
     assert len(re.findall(r">\s*14\s*<", page)) == 2
 
 

@@ -4,6 +4,7 @@ import uuid
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from progress.actions.answering import open_pain_follow_up
 from progress.actions.classwork import class_log
@@ -146,7 +147,9 @@ def did(cast, days_ago: int, change="as_planned", student=None):
 
 def found_prompts(cast):
     students = [cast.ama, cast.bettina]
-    return step_prompts(cast.class_group, cast.term, students, planned(cast), versions_by_exercise(), today=TODAY)
+    return step_prompts(
+        cast.class_group, cast.term, students, planned(cast), versions_by_exercise(), today=TODAY, now=timezone.now()
+    )
 
 
 def prompts(cast):
@@ -241,7 +244,7 @@ def test_a_fault_of_many_is_suggested_to_the_class_with_its_reason(cast):
                 protocol=Protocol.objects.get(measure=cast.rises), attempt=days_ago // 7,
                 taken_on=cast.screening.held_on - dt.timedelta(days=days_ago), recorded_by=cast.teacher,
             )
-    needs = ClassNeeds(cast.class_group, cast.term, barre_names(children), today=TODAY)
+    needs = ClassNeeds(cast.class_group, cast.term, barre_names(children), today=TODAY, now=timezone.now())
     for_class, _for_students = suggested(needs, children, [], versions_by_exercise())
     assert {("rises", "gripped")} <= {tuple(pair) for pair in for_class[0].version.serves}
     assert for_class[0].reason == "In rises, “gripped” was seen again and again in 3 of 3 students."

@@ -77,7 +77,7 @@ def test_a_run_prints_everyone_and_says_who_was_left_out_and_why(
     with django_capture_on_commit_callbacks(execute=True):
         run = order(cast, [cast.ama, cast.bettina])
     run.refresh_from_db()
-    view = run_view(run, today=TODAY)
+    view = run_view(run, today=TODAY, now=timezone.now())
     assert (view.total, view.printed, view.done, view.is_over, view.has_files) == (2, 1, 2, True, True)
     assert [(s.student.name, s.reason) for s in view.left_out] == [
         ("Bettina Krall", "Nothing was measured in this term.")]

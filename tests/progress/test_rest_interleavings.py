@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pytest
 from django.db import transaction
+from django.utils import timezone
 
 from progress.actions import measuring
 from progress.actions.answering import Answer, answer_pain
@@ -35,7 +36,9 @@ class Tablet:
     def hear(self) -> None:
         if self.is_online and not self.outbox:
             students = [self.cast.ama, self.cast.bettina]
-            self.known = out_of(self.cast.class_group, students, self.cast.screening.held_on).students
+            self.known = out_of(
+                self.cast.class_group, students, self.cast.screening.held_on, now=timezone.now()
+            ).students
             self.own.clear()
 
     def rests(self, student) -> bool:
@@ -85,7 +88,7 @@ def tell(cast, student, key) -> None:
 def store(cast, row) -> bool:
     """Stores as the server does; what this test is about is looked at here, at the instant of storing."""
     is_new = not Result.objects.filter(uuid=row["key"]).exists()
-    is_resting = row["student"].pk in resting_students([row["student"].pk])
+    is_resting = row["student"].pk in resting_students([row["student"].pk], now=timezone.now())
     try:
         measuring.record_result(
             key=row["key"], screening=cast.screening, student=row["student"], measure=cast.rises, side="L",

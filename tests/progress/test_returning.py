@@ -72,10 +72,10 @@ def test_a_clearance_puts_her_on_the_step_that_was_allowed_by_whom_and_when(cast
 
 
 def test_on_a_step_of_two_feet_she_still_leaves_out_one_foot(cast, on_step_three):
-    rest = rests([cast.ama.pk])[cast.ama.pk]
+    rest = rests([cast.ama.pk], now=timezone.now())[cast.ama.pk]
     assert not rest.forbids(TWO_FEET)
     assert rest.forbids(ONE_FOOT)
-    assert resting_students([cast.ama.pk]) == {cast.ama.pk}
+    assert resting_students([cast.ama.pk], now=timezone.now()) == {cast.ama.pk}
 
 
 def test_one_step_up_for_one_class(cast, on_step_three, up):
@@ -85,7 +85,7 @@ def test_one_step_up_for_one_class(cast, on_step_three, up):
     step = up(on_step_three + 2 * DAY)
     assert (step.step, step.class_log.held_on) == (5, on_step_three + 2 * DAY)
     assert returning.current_step(cast.ama).step == 5
-    assert resting_students([cast.ama.pk]) == set()
+    assert resting_students([cast.ama.pk], now=timezone.now()) == set()
 
 
 def test_five_steps_are_not_taken_on_one_evening(cast, on_step_three, up):
@@ -125,7 +125,7 @@ def test_the_last_step_is_full_class_and_ends_the_way(cast, on_step_three, up):
         up(on_step_three + later * DAY)
     assert [step.step for step in ReturnStep.objects.all()] == [3, 4, 5, 6, 8]
     assert returning.current_step(cast.ama) is None
-    assert rests([cast.ama.pk]) == {}
+    assert rests([cast.ama.pk], now=timezone.now()) == {}
     with pytest.raises(Refused):
         up(on_step_three + 7 * DAY)
 
@@ -161,13 +161,13 @@ def test_a_clearance_names_no_step_above_what_it_allows(cast, hurt_on):
     clear(cast, hurt_on + DAY, 3, "both")
     step = ReturnStep.objects.get()
     assert (step.clearance.allows, step.allows) == ("both", "both")
-    assert rests([cast.ama.pk])[cast.ama.pk].said == "two feet only"
+    assert rests([cast.ama.pk], now=timezone.now())[cast.ama.pk].said == "two feet only"
 
 
 def test_the_first_step_never_allows_more_than_nothing_where_nothing_is_allowed(cast, hurt_on):
     report(cast, hurt_on)
     clear(cast, hurt_on + DAY, 0, "nothing")
-    assert rests([cast.ama.pk])[cast.ama.pk].allows == "nothing"
+    assert rests([cast.ama.pk], now=timezone.now())[cast.ama.pk].allows == "nothing"
 
 
 def test_a_teachers_answer_on_the_way_goes_no_further_and_keeps_the_ceiling(cast, hurt_on):
@@ -273,7 +273,7 @@ def test_a_stop_sign_that_waits_stops_every_move_up(cast, on_step_three, up):
 
 def test_a_doctors_sign_rests_her_from_everything(cast, hurt_on):
     report(cast, hurt_on, feels=["limps"])
-    assert rests([cast.ama.pk])[cast.ama.pk].forbids(UNLOADED)
+    assert rests([cast.ama.pk], now=timezone.now())[cast.ama.pk].forbids(UNLOADED)
 
 
 def test_a_settled_ache_goes_straight_into_full_class_without_a_row(cast, hurt_on):
@@ -283,7 +283,7 @@ def test_a_settled_ache_goes_straight_into_full_class_without_a_row(cast, hurt_o
         answer=answering.Answer(PainAnswer.TEACHER, "Gone after a minute.", 8),
     )
     assert not ReturnStep.objects.exists()
-    assert rests([cast.ama.pk]) == {}
+    assert rests([cast.ama.pk], now=timezone.now()) == {}
 
 
 def test_the_first_ladder_says_that_it_needs_a_clinician(as_owner, cast):

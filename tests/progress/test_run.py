@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from progress.actions import measuring
 from progress.demo import factories
@@ -51,7 +52,7 @@ def test_the_plan_holds_every_row_and_says_whose_it_is(cast):
     measuring.correct_result(
         key=uuid.uuid4(), result=first, entry=Entry(value=Decimal(10), fault="wobble"), by=cast.owner
     )
-    view = run_view(cast.screening, cast.rises, students_of(cast.screening), by=cast.teacher)
+    view = run_view(cast.screening, cast.rises, students_of(cast.screening), by=cast.teacher, now=timezone.now())
     rows = json.loads(view.plan)["rows"]
     assert [(row["value"], row["fault"], row["mine"], bool(row["corrects"])) for row in rows] == [
         (9, "", True, False), (10, "wobble", False, True)]

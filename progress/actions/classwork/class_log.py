@@ -5,6 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.models import Attendance, ClassLog, Exercise, ExerciseVersion, LogEntry, ProgrammeEntry
@@ -72,7 +73,7 @@ def log_as_planned(
     version = _version(exercise)
     planned = _planned(day, exercise, students)
     standing = {row.student_id: row for row in _standing(log).filter(exercise=exercise)}
-    resting = left_out(s.pk for s in students)
+    resting = left_out((s.pk for s in students), now=timezone.now())
     attended = {row.student_id: row for row in log.attendance.standing()}
     made = []
     for student in students:
@@ -107,7 +108,7 @@ def log_change(
     came = log.attendance.standing().filter(student=student).first()
     if came is not None and came.is_present is False:
         raise Refused(_("%(name)s is down as absent.") % {"name": student.name})
-    rest = left_out([student.pk]).get(student.pk)
+    rest = left_out([student.pk], now=timezone.now()).get(student.pk)
     if rest is not None and not rest.is_told and version.is_rested_from(rest):
         raise Refused(_("%(name)s is not asked for this.") % {"name": student.name})
     if not is_logged and version.is_rested_from(rest):

@@ -107,7 +107,7 @@ def _keep_back(
 ) -> None:
     """Refuses ticked students who are given no more load; of a class they keep an entry of their own as it is now."""
     if students is not None:
-        held = no_more_load([student.pk for student in students], on=on)
+        held = no_more_load([student.pk for student in students], on=on, now=timezone.now())
         names = [student.name for student in students if student.pk in held]
         if names:
             raise Refused(_("No more load for now: %(names)s. Nobody was moved.") % {"names": ", ".join(names)})
@@ -118,7 +118,7 @@ def _keep_back(
     in_class = Student.objects.filter(
         pk__in=Enrolment.objects.on(on).filter(class_group=class_group, term=term).values("student")
     )
-    held = no_more_load(in_class.values_list("pk", flat=True), on=on)
+    held = no_more_load(in_class.values_list("pk", flat=True), on=on, now=timezone.now())
     for student in in_class.filter(pk__in=held.keys() - own) if now is not None else ():
         where = {"class_group": class_group, "term": term, "student": student, "added_on": on, "by": by}
         plan_exercise(exercise=away_from, dose=now.dose, step=now.step, note=now.note, **where)

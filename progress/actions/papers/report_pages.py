@@ -45,14 +45,16 @@ def page_of(kind: str, student: Student, term: Term) -> ReportPage:
 
 
 def _record(student: Student, term: Term) -> ReportPage:
-    record = student_record(student, term, studio=Studio.current(), classes=ClassGroup.objects.all())
+    record = student_record(
+        student, term, studio=Studio.current(), classes=ClassGroup.objects.all(), now=timezone.now()
+    )
     return ReportPage(record_html(record, printed=_PRINTING, voice=voice_for(term)), translation.get_language())
 
 
 def _letter(student: Student, term: Term) -> ReportPage:
     studio = Studio.current()
     with in_her_language(student, studio):
-        letter = family_letter(student, term, studio=studio, today=term.ends_on)
+        letter = family_letter(student, term, studio=studio, today=term.ends_on, now=timezone.now())
         return ReportPage(letter_html(letter, printed=_PRINTING, voice=voice_for(term)), translation.get_language())
 
 

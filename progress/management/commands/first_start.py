@@ -1,12 +1,13 @@
 """What the first start makes: stages, the catalogue, the owner's account with its password printed once, the demo."""
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
+from django.utils import timezone
 
 from progress.actions.classwork.exercises import load_exercises
 from progress.actions.finished_terms import keep_every_finished_term
 from screening.actions import load_catalogue
 from studio.actions import make_owner, make_stages
-from studio.queries import studio_today
+from studio.queries import studio_day
 
 
 class Command(BaseCommand):
@@ -22,7 +23,7 @@ class Command(BaseCommand):
         load_catalogue()
         load_exercises()
         # For a studio whose terms ended before what was judged of them was kept.
-        keep_every_finished_term(today=studio_today())
+        keep_every_finished_term(today=studio_day(timezone.now()))
         password = make_owner(username=options["username"], name=options["name"])
         if password is not None:
             self.stdout.write(f"The owner's account is made. Log in as {options['username']} with the password")

@@ -2,12 +2,13 @@
 from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
 from progress.actions.imports import import_results
 from progress.management.commands.import_roster import WORDS, must_write, named, read_file, show_counts
 from screening.results_check import check_results, guessed_columns, open_results
 from studio.models import ClassGroup
-from studio.queries import studio_today
+from studio.queries import studio_day
 from studio.roster_check import UnreadableFile
 
 
@@ -31,7 +32,7 @@ class Command(BaseCommand):
             raise CommandError(str(problem)) from None
         check = check_results(
             sheet, columns=guessed_columns(sheet), order=(options["dates"] or "").replace("-", "_"),
-            class_group=group, today=studio_today(),
+            class_group=group, today=studio_day(timezone.now()),
         )
         for row in check.plan:
             before = f"{row.before_written} > " if row.before else ""
@@ -44,5 +45,10 @@ class Command(BaseCommand):
             self.stdout.write("Nothing was written.")
             return
         import_results(
-            check=check, filename=Path(options["file"]).name, class_group=group, by=None, learned_on=studio_today())
+            check=check,
+            filename=Path(options["file"]).name,
+            class_group=group,
+            by=None,
+            learned_on=studio_day(timezone.now()),
+        )
         self.stdout.write("Written.")

@@ -2,10 +2,11 @@
 from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
 from progress.actions.imports import import_roster
 from studio.models import ClassGroup, Term
-from studio.queries import studio_today
+from studio.queries import studio_day
 from studio.roster_check import UnreadableFile, check_roster, guessed_columns, open_roster
 
 WORDS = {
@@ -52,7 +53,7 @@ class Command(BaseCommand):
             raise CommandError(str(problem)) from None
         check = check_roster(
             sheet, columns=guessed_columns(sheet), order=(options["dates"] or "").replace("-", "_"),
-            class_group=group, term=term, today=studio_today(),
+            class_group=group, term=term, today=studio_day(timezone.now()),
         )
         self._show(check)
         must_write(check, options)

@@ -3,10 +3,11 @@ import datetime as dt
 import secrets
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
 from progress.demo.load import load_demo
 from studio.actions import Refused
-from studio.queries import studio_today
+from studio.queries import studio_day
 
 
 class Command(BaseCommand):
@@ -17,7 +18,7 @@ class Command(BaseCommand):
 
     def handle(self, *args, **options):
         try:
-            made = load_demo(today=options["as_of"] or studio_today())
+            made = load_demo(today=options["as_of"] or studio_day(timezone.now()))
         except Refused as refused:
             raise CommandError(str(refused)) from None
         teacher = made["teacher"]

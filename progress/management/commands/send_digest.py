@@ -1,12 +1,12 @@
 """Writes each day to whoever has something due, where the owner turned it on; to be run once a day."""
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
-from django.utils import translation
+from django.utils import timezone, translation
 
 from progress.actions.digest import send_digest
 from progress.queries.digest import digest_for, people_to_write_to
 from studio.models import Studio
-from studio.queries import studio_today
+from studio.queries import studio_day
 
 
 class Command(BaseCommand):
@@ -21,10 +21,11 @@ class Command(BaseCommand):
             raise CommandError(
                 "No mail can be sent: set RISEBOOK_MAIL_URL, RISEBOOK_MAIL_FROM and RISEBOOK_LINKS first."
             )
-        studio, today, sent = Studio.current(), studio_today(), 0
+        studio, now, sent = Studio.current(), timezone.now(), 0
+        today = studio_day(now)
         with translation.override(studio.language_code):
             for person in people_to_write_to(is_for_all=studio.sends_digest):
-                digest = digest_for(person, today=today)
+                digest = digest_for(person, today=today, now=now)
                 if digest is None:
                     continue
                 if show:

@@ -18,7 +18,7 @@ from django_tasks.signals import task_finished
 
 from progress.actions.papers.background import forget_finished, give_back
 from progress.actions.papers.reports import give_up_lost, remove_expired_files
-from studio.queries import studio_today
+from studio.queries import studio_day
 
 # A worker that printed this many reports makes room for a fresh one. Its memory grows by 0.1 MB with each (measured
 # over 145 in a row), its start costs as much as ten of them.
@@ -89,8 +89,8 @@ def keep_working(workers: int) -> None:
             running[name] = subprocess.Popen(  # noqa: S603
                 [sys.executable, manage, "work", "--one", name], preexec_fn=lambda: os.nice(10)
             )
-        if cleaned_on != studio_today():
-            cleaned_on = studio_today()
+        if cleaned_on != studio_day(timezone.now()):
+            cleaned_on = studio_day(timezone.now())
             remove_expired_files(today=cleaned_on)
             forget_finished(now=timezone.now())
         close_old_connections()

@@ -1,4 +1,5 @@
 """Reads results as the tablets at the barre are told of them; names and today's entries only."""
+import datetime as dt
 from collections.abc import Iterable
 from typing import Any
 
@@ -22,9 +23,11 @@ def told(rows: Iterable[Result]) -> list[dict[str, Any]]:
     return [_told(found[pk], is_gone=pk in gone) for pk in keys]
 
 
-def results_of(screening: Screening, measure: Measure, students: Iterable[Student]) -> list[dict[str, Any]]:
+def results_of(
+    screening: Screening, measure: Measure, students: Iterable[Student], *, now: dt.datetime
+) -> list[dict[str, Any]]:
     """Every row of the sheet, oldest first, of the children this person reaches."""
-    results = agreed_results(screening.results.filter(measure=measure, student__in=list(students)))
+    results = agreed_results(screening.results.filter(measure=measure, student__in=list(students)), now=now)
     rows = list(_whole(results.order_by("pk")))
     gone = {row.supersedes_id for row in rows}
     return [_told(row, is_gone=row.pk in gone) for row in rows]

@@ -6,7 +6,6 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.models import Attendance, PainReport
@@ -49,18 +48,17 @@ class Out:
         }
 
 
-def out_of(class_group: ClassGroup, students: Iterable[Student], on: dt.date) -> Out:
-    [found] = outs_of([(class_group, on, list(students))])
+def out_of(class_group: ClassGroup, students: Iterable[Student], on: dt.date, *, now: dt.datetime) -> Out:
+    [found] = outs_of([(class_group, on, list(students))], now=now)
     return found
 
 
-def outs_of(days: Sequence[tuple[ClassGroup, dt.date, list[Student]]]) -> list[Out]:
+def outs_of(days: Sequence[tuple[ClassGroup, dt.date, list[Student]]], *, now: dt.datetime) -> list[Out]:
     """The same for many classes; it asks no more often than for one."""
-    now = timezone.now()
     ids = {student.pk for _group, _on, students in days for student in students}
     # Read before who rests: a report that comes in between is in the rests and not yet among those known.
     reports = _reports(ids, now)
-    off = left_out(ids)
+    off = left_out(ids, now=now)
     withdrawn = ids - consented(ids, Consent.MEASUREMENTS, now) if any(not r.is_told for r in off.values()) else set()
     absent = _absent({(group.pk, on) for group, on, _students in days})
     return [

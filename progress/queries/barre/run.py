@@ -1,10 +1,10 @@
 """Reads what a group run needs of a measuring day: the line in its groups, what was tapped, which foot goes first."""
+import datetime as dt
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.formats import get_format
 from django.utils.translation import gettext as _
 
@@ -72,7 +72,13 @@ def first_side(screening: Screening, measure: Measure) -> str:
 
 
 def run_view(
-    screening: Screening, measure: Measure, students: Sequence[Student], *, by: User, is_one: bool = False
+    screening: Screening,
+    measure: Measure,
+    students: Sequence[Student],
+    *,
+    by: User,
+    is_one: bool = False,
+    now: dt.datetime,
 ) -> RunView:
     """`students`: those of the day whom the person reaches; whoever is in the class that day stands in the line."""
     reach = {student.pk for student in students}
@@ -86,8 +92,8 @@ def run_view(
     protocol = measure.protocols.order_by("-version").first()
     beats = (protocol.beats_per_minute or USUAL_BEATS) if measure.kind == Measure.COUNT else None
     first = first_side(screening, measure)
-    out = out_of(screening.class_group, students, screening.held_on)
-    plan = _plan(screening, measure, protocol, groups, by, out) | {
+    out = out_of(screening.class_group, students, screening.held_on, now=now)
+    plan = _plan(screening, measure, protocol, groups, by, out, now=now) | {
         "beats": beats, "one": is_one, "sides": [first, *(side for side in measure.sides if side != first)],
         "paths": _paths(screening, measure, is_one=is_one),
     }
@@ -104,10 +110,12 @@ def runnable(screening: Screening) -> tuple[Measure, ...]:
     return tuple(e.measure for e in entries if e.measure.is_runnable)
 
 
-def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by: User, out: Out) -> dict:
+def _plan(
+    screening: Screening, measure: Measure, protocol: Protocol, groups, by: User, out: Out, *, now: dt.datetime
+) -> dict:
     children = [(number, child) for number, group in enumerate(groups, start=1) for child in group]
-    off = left_out(c.student.pk for _n, c in children)
-    noted = consented((c.student.pk for _n, c in children), Consent.PAIN, timezone.now())
+    off = left_out((c.student.pk for _n, c in children), now=now)
+    noted = consented((c.student.pk for _n, c in children), Consent.PAIN, now)
     rests = {pk: rest_words(rest) for pk, rest in excused(off, measure).items()}
     words = run_words(measure)
     if children and len(rests) == len(children):
@@ -125,7 +133,7 @@ def _plan(screening: Screening, measure: Measure, protocol: Protocol, groups, by
              "hasNotes": child.student.pk in noted}
             for number, child in children
         ],
-        "rows": _rows(screening, measure, by),
+        "rows": _rows(screening, measure, by, now=now),
     }
 
 
@@ -142,9 +150,9 @@ def _paths(screening: Screening, measure: Measure, *, is_one: bool) -> dict[str,
     }
 
 
-def _rows(screening: Screening, measure: Measure, by: User) -> list[dict]:
+def _rows(screening: Screening, measure: Measure, by: User, *, now: dt.datetime) -> list[dict]:
     """Every row of the day in its order, corrections and what they replace included: the page goes through them."""
-    rows = agreed_results(screening.results.filter(measure=measure)).order_by("pk").values_list(
+    rows = agreed_results(screening.results.filter(measure=measure), now=now).order_by("pk").values_list(
         "uuid", "student_id", "side", "attempt", "value", "reached_cap", "fault", "reason_missing",
         "supersedes__uuid", "recorded_by_id",
     )

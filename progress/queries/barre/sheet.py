@@ -1,4 +1,5 @@
 """Reads what the barre shows: names and today's entries only, no verdict, no target, no history."""
+import datetime as dt
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
@@ -48,13 +49,15 @@ class MeasuringDay:
         return any(row.is_asked for row in self.rows)
 
 
-def measuring_day(screening: Screening, students: list[Student], *, absent: Collection[int] = ()) -> MeasuringDay:
+def measuring_day(
+    screening: Screening, students: list[Student], *, absent: Collection[int] = (), now: dt.datetime
+) -> MeasuringDay:
     measures = screening_queries.battery_measures(screening.battery)
-    cells = screening_queries.cells_of(screening, measures, students)
+    cells = screening_queries.cells_of(screening, measures, students, now=now)
     protocols = screening_queries.current_protocols()
     names = barre_names(students)
     rows, missing = [], {}
-    off = left_out(s.pk for s in students)
+    off = left_out((s.pk for s in students), now=now)
     for measure in measures:
         empty = [s for s in students if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)]
         away = excused(off, measure)
@@ -153,14 +156,17 @@ class SheetView:
 
 def sheet_view(
     screening: Screening, measure: Measure, students: list[Student], *, by: User, form: ResultForm | None = None,
-    reopen: str = "",
+    reopen: str = "", now: dt.datetime,
 ) -> SheetView:
     """The sheet of one measure. `form`: a refused entry; `reopen`: html id of a cell to put right."""
     protocol = measure.protocols.order_by("-version").first()
-    off, out = left_out(s.pk for s in students), out_of(screening.class_group, students, screening.held_on)
+    off, out = (
+        left_out((s.pk for s in students), now=now),
+        out_of(screening.class_group, students, screening.held_on, now=now),
+    )
     rests = {pk: rest_words(rest) for pk, rest in excused(off, measure).items()}
     rows = []
-    for row in screening_queries.sheet(screening, measure, students):
+    for row in screening_queries.sheet(screening, measure, students, now=now):
         rest = rests.get(row.student.pk, "")
         cells = [
             _cell(cell, row.barre_name, measure, protocol, screening.is_open, rest, form, reopen) for cell in row.cells
@@ -168,7 +174,7 @@ def sheet_view(
         reasons = {cell.reason_missing for cell in cells}
         reason = reasons.pop() if len(reasons) == 1 else ""
         rows.append(RowView(row.student, row.barre_name, cells, rest, reason))
-    undo = last_entry(screening, measure, by)
+    undo = last_entry(screening, measure, by, now=now)
     names = {row.student.pk: row.name for row in rows}
     left = [row for row in rows if not row.is_resting and all(cell.result is None for cell in row.cells)]
     half = [(row, c) for row in rows for c in row.cells if c.result is None and row not in left and not row.is_resting]
@@ -179,7 +185,7 @@ def sheet_view(
         undo_words=_undo_words(undo, names) if undo else "", left=len(left), left_words=_left_words(left, half, seen),
         measures=screening_queries.battery_measures(screening.battery),
         names=[(row.student, row.name, _may_be_excused(row, off)) for row in rows],
-        for_script=sheet_words(screening, measure, protocol, students, seen=seen, out=out), out=out.told,
+        for_script=sheet_words(screening, measure, protocol, students, seen=seen, out=out, now=now), out=out.told,
     )
 
 
@@ -218,10 +224,12 @@ def _cell(cell, name, measure, protocol, screening_is_open, rest, form, reopen) 
     return view
 
 
-def last_entry(screening: Screening, measure: Measure, by: User) -> Result | None:
+def last_entry(screening: Screening, measure: Measure, by: User, *, now: dt.datetime) -> Result | None:
     """What Undo would take back: this person's latest entry that still counts."""
     # A row that undid a correction is not offered again: it equals the row before the one it replaced.
-    rows = screening_queries.agreed_results(screening.results.standing().filter(measure=measure, recorded_by=by))
+    rows = screening_queries.agreed_results(
+        screening.results.standing().filter(measure=measure, recorded_by=by), now=now
+    )
     return (
         rows.exclude(reason_missing=Result.WITHDRAWN).exclude(supersedes__supersedes__value=F("value"))
         .select_related("student", "protocol", "measure").order_by("-recorded_at", "-pk").first()

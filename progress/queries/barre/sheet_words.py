@@ -1,4 +1,5 @@
 """What a sheet's script must know to go on without the network: addresses, limits, today's results, and its words."""
+import datetime as dt
 from typing import Any
 
 from django.urls import reverse
@@ -15,7 +16,7 @@ from studio.templatetags.wording import write_number
 
 def sheet_words(
     screening: Screening, measure: Measure, protocol: Protocol, students: list[Student], *, seen: str,
-    out: Out,
+    out: Out, now: dt.datetime,
 ) -> dict[str, Any]:
     where = [screening.pk, measure.key]
     return {
@@ -23,7 +24,7 @@ def sheet_words(
         "missing": reverse("progress:record-missing", args=where),
         "takeBack": reverse("progress:take-back", args=where), "news": reverse("progress:news", args=where),
         "stamp": stamp(screening, measure, out), "isOpen": screening.is_open,
-        "results": results_of(screening, measure, students),
+        "results": results_of(screening, measure, students, now=now),
         "work": measure_work(measure), "protocol": protocol.version, "kind": measure.kind, "rule": measure.score_rule,
         "attempts": measure.attempts, "decimals": measure.decimals,
         "unit": _(measure.unit) if measure.kind in (Measure.SECONDS, Measure.LENGTH, Measure.TALLY) else "",

@@ -3,7 +3,6 @@ import datetime as dt
 from dataclasses import dataclass
 
 from django.db.models import Count, Max
-from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -99,13 +98,13 @@ class LogView:
 
 
 def log_view(
-    class_group: ClassGroup, term: Term | None, held_on: dt.date, students: list[Student], *, by: User
+    class_group: ClassGroup, term: Term | None, held_on: dt.date, students: list[Student], *, by: User, now: dt.datetime
 ) -> LogView:
     """The whole log of one class and day, in a fixed number of queries."""
     names, versions = barre_names(students), versions_by_exercise()
     log = ClassLog.objects.filter(class_group=class_group, held_on=held_on).first()
     attended = {row.student_id: row for row in log.attendance.standing()} if log else {}
-    agreed = consented([s.pk for s in students], Consent.MEASUREMENTS, timezone.now())
+    agreed = consented([s.pk for s in students], Consent.MEASUREMENTS, now)
     rows = list(log.entries.standing().filter(student__in=agreed).select_related("version")) if log else []
     entries = {(row.student_id, row.exercise_id): row for row in rows if not row.is_withdrawn}
     planned = planned_exercises(class_group, term, students, versions)
@@ -113,7 +112,7 @@ def log_view(
     # What was logged and has left the programme since stays on its day.
     logged = dict.fromkeys(row.exercise_id for row in entries.values() if row.exercise_id not in known)
     planned += [Planned(versions[pk], None, {}) for pk in logged]
-    resting = left_out(s.pk for s in students)
+    resting = left_out((s.pk for s in students), now=now)
     absent = {pk for pk, row in attended.items() if row.is_present is False}
     exercises = tuple(_exercise(each, students, names, entries, resting, absent) for each in planned)
     came = tuple(
@@ -247,10 +246,10 @@ def told(rows: list[LogEntry]) -> list[dict]:
     ]
 
 
-def told_resting(exercise: Exercise, students: list[Student]) -> list[dict]:
+def told_resting(exercise: Exercise, students: list[Student], *, now: dt.datetime) -> list[dict]:
     """Those of them who leave this exercise out now, as their tiles say it."""
     version = exercise.versions.order_by("-version").first()
-    found = left_out([student.pk for student in students])
+    found = left_out([student.pk for student in students], now=now)
     words = {student.pk: _rest_words(version, found.get(student.pk)) for student in students}
     return [{"student": pk, "written": written} for pk, written in words.items() if written]
 

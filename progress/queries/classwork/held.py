@@ -21,11 +21,11 @@ class Held:
     is_resting: bool
 
 
-def no_more_load(student_ids: Iterable[int], *, on: dt.date) -> dict[int, Held]:
+def no_more_load(student_ids: Iterable[int], *, on: dt.date, now: dt.datetime) -> dict[int, Held]:
     """Who rests or comes back in steps, who has pain that is open, and who said within the last two weeks that
     something hurts. A fixed number of questions, however many students."""
     ids = list(student_ids)
-    resting = {pk: Held(may_do(rest.allows, voice_for(None)), True) for pk, rest in rests(ids).items()}
+    resting = {pk: Held(may_do(rest.allows, voice_for(None)), True) for pk, rest in rests(ids, now=now).items()}
     is_open = FollowUp.objects.filter(student__in=ids, kind__in=FollowUp.ABOUT_PAIN, closed_at__isnull=True)
     hurts = set(is_open.values_list("student_id", flat=True))
     last = PainReport.objects.meant().filter(student__in=ids, reported_on__lte=on).values("student_id")

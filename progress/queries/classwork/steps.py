@@ -3,8 +3,6 @@ import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass, field
 
-from django.utils import timezone
-
 from progress.models import ExerciseVersion, LadderStep, LogEntry, PainReport
 from progress.queries.classwork.exercises import dose_words, ladders
 from progress.queries.classwork.held import no_more_load
@@ -34,18 +32,18 @@ class StepPrompt:
 
 def step_prompts(
     class_group: ClassGroup, term: Term, students: list[Student], planned: list[Planned],
-    versions: dict[int, ExerciseVersion], *, today: dt.date,
+    versions: dict[int, ExerciseVersion], *, today: dt.date, now: dt.datetime,
 ) -> list[StepPrompt]:
     """Every prompt of the class, down before up; a fixed number of queries. Nobody who rests or has pain that is open
     or lately told goes up: the prompt says what the student may do."""
     above, below = _neighbours()
-    held = no_more_load([student.pk for student in students], on=today)
+    held = no_more_load([student.pk for student in students], on=today, now=now)
     on_step = {
         (student.pk, entry.step_id): student
         for each in planned for student in students
         if (entry := each.entry_of(student.pk)) is not None and entry.step_id is not None
     }
-    turns = _turns(class_group, term, on_step)
+    turns = _turns(class_group, term, on_step, now=now)
     found: dict[tuple, StepPrompt] = {}
     for (student_id, step_id), student in on_step.items():
         at, lower, higher = above[step_id][0], below.get(step_id), above[step_id][1]
@@ -87,9 +85,10 @@ def _neighbours() -> tuple[dict[int, tuple[LadderStep, LadderStep | None]], dict
     return above, below
 
 
-def _turns(class_group: ClassGroup, term: Term, on_step: dict) -> dict[tuple[int, int], list[ladder.Turn]]:
+def _turns(
+    class_group: ClassGroup, term: Term, on_step: dict, *, now: dt.datetime
+) -> dict[tuple[int, int], list[ladder.Turn]]:
     """(student, step) -> her turns at that step in this term, oldest first; what she left out is none."""
-    now = timezone.now()
     told = consented({pk for pk, _step in on_step}, Consent.PAIN, now)
     hurt: set[tuple[int, dt.date]] = set(
         PainReport.objects.meant().filter(student__in=told)

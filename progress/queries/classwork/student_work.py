@@ -29,7 +29,9 @@ class StudentWork:
     load: LoadView | None
 
 
-def student_work(student: Student, class_group: ClassGroup | None, term: Term | None, *, today: dt.date) -> StudentWork:
+def student_work(
+    student: Student, class_group: ClassGroup | None, term: Term | None, *, today: dt.date, now: dt.datetime
+) -> StudentWork:
     load = student_load(student, term, today=today)
     if class_group is None or term is None:
         return StudentWork((), (), "", load)
@@ -42,6 +44,6 @@ def student_work(student: Student, class_group: ClassGroup | None, term: Term | 
             entry.dose, each.version
         )
         work.append(Work(each.version, words, student.pk in each.own, entry.is_spared))
-    prompts = step_prompts(class_group, term, [student], planned, versions, today=today) if planned else []
+    prompts = step_prompts(class_group, term, [student], planned, versions, today=today, now=now) if planned else []
     held = next((may for prompt in prompts for _student, may in prompt.held), "")
     return StudentWork(tuple(work), tuple(each for each in prompts if each.students), held, load)

@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
@@ -46,11 +45,11 @@ class Group:
 class ClassNeeds:
     """What the class and its students need now, read once; a fixed number of queries."""
 
-    def __init__(self, class_group: ClassGroup, term: Term, names: dict[int, str], *, today: dt.date):
+    def __init__(self, class_group: ClassGroup, term: Term, names: dict[int, str], *, today: dt.date, now: dt.datetime):
         self.names = names
-        self.seen, stalled = _seen(class_group, term, list(names))
+        self.seen, stalled = _seen(class_group, term, list(names), now=now)
         # Nobody with pain that is open or lately told is offered more work, or put into a group.
-        self.held = no_more_load(names, on=today)
+        self.held = no_more_load(names, on=today, now=now)
         self.shared = suggestions.shared_needs(self.seen, stalled=stalled)
         self._measures = {m.key: _(m.short_name) for m in Measure.objects.all()}
         self._voice = voice_for(None)
@@ -136,10 +135,10 @@ def _faults_by_measure(seen: list[suggestions.Seen]) -> dict[str, set[str]]:
 
 
 def _seen(
-    class_group: ClassGroup, term: Term, students: list[int]
+    class_group: ClassGroup, term: Term, students: list[int], *, now: dt.datetime
 ) -> tuple[list[suggestions.Seen], dict[str, list[int]]]:
     """(what is known of each student and measure, members of class-wide stalls by measure)."""
-    students = sorted(consented(students, Consent.MEASUREMENTS, timezone.now()))
+    students = sorted(consented(students, Consent.MEASUREMENTS, now))
     no_gain, behind, faults = defaultdict(list), {}, defaultdict(lambda: defaultdict(int))
     for row in Standing.objects.filter(student__in=students).select_related("measure").order_by("measure__position"):
         line, at = read_line(row.line), (row.student_id, row.measure.key)

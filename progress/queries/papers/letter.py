@@ -4,7 +4,7 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
 from django.db.models import Exists
-from django.utils import timezone, translation
+from django.utils import translation
 from django.utils.translation import gettext as _
 
 from progress.models import LetterText, Standing, TermStanding
@@ -23,9 +23,9 @@ class FamilyLetter:
     foot: str
 
 
-def family_letter(student: Student, term: Term, *, studio: Studio, today: dt.date) -> FamilyLetter:
+def family_letter(student: Student, term: Term, *, studio: Studio, today: dt.date, now: dt.datetime) -> FamilyLetter:
     """In the active language; what the family may not be told is not in it, as on its page."""
-    page = family_page(student, term, at=timezone.now(), today=today)
+    page = family_page(student, term, at=now, today=today)
     text = latest_text(student, term)
     words = text.text if text else ""
     return FamilyLetter(

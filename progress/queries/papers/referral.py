@@ -80,7 +80,7 @@ class ReferralNote:
     tells_measures: bool
 
 
-def referral_note(student: Student, *, agreed: frozenset[str], today: dt.date) -> ReferralNote:
+def referral_note(student: Student, *, agreed: frozenset[str], today: dt.date, now: dt.datetime) -> ReferralNote:
     """The page, as far as the family agreed to what stands on it."""
     rows = _reports_of(student) if Consent.PAIN in agreed else []
     told = _told_in_full(rows, today)
@@ -98,7 +98,7 @@ def referral_note(student: Student, *, agreed: frozenset[str], today: dt.date) -
         about=tuple(filter(None, (pointe_words(student), grown))), reports=reports, more_reports=more,
         earlier=earlier, more_earlier=more_earlier,
         places=tuple(dict.fromkeys(place for row in told for place in row.places)),
-        why=_why(student, told) if rows else "", now=_now(rests([student.pk]).get(student.pk)),
+        why=_why(student, told) if rows else "", now=_now(rests([student.pk], now=now).get(student.pk)),
         done=done if Consent.PAIN in agreed else (),
         measured=measured_around(student, first_on, [row.measure_id for row in told], today) if measures else (),
         load=load_words(student, today) if measures else "", tells_pain=Consent.PAIN in agreed,

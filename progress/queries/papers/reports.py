@@ -3,7 +3,6 @@ import datetime as dt
 from dataclasses import dataclass
 
 from django.db.models import Count, Max, Min, Q, QuerySet
-from django.utils import timezone
 
 from progress.models import IssuedReport, ReportRun, RunSheet
 from studio.family.queries import withheld
@@ -48,12 +47,12 @@ def students_of_term(term: Term, class_ids: list[int] | None = None) -> QuerySet
     return Student.objects.filter(enrolled).distinct().order_by("name", "pk")
 
 
-def recent_runs(*, today: dt.date) -> list[RunView]:
+def recent_runs(*, today: dt.date, now: dt.datetime) -> list[RunView]:
     """The latest few runs."""
-    return [run_view(run, today=today) for run in ReportRun.objects.select_related("term", "asked_by")[:5]]
+    return [run_view(run, today=today, now=now) for run in ReportRun.objects.select_related("term", "asked_by")[:5]]
 
 
-def run_view(run: ReportRun, *, today: dt.date) -> RunView:
+def run_view(run: ReportRun, *, today: dt.date, now: dt.datetime) -> RunView:
     counts = run.sheets.aggregate(
         total=Count("pk"), printed=Count("pk", filter=Q(state=RunSheet.PRINTED)),
         done=Count("pk", filter=~Q(state=RunSheet.WAITING)), first=Min("done_at"), last=Max("done_at"),
@@ -62,16 +61,19 @@ def run_view(run: ReportRun, *, today: dt.date) -> RunView:
     left_out = run.sheets.filter(state=RunSheet.LEFT_OUT).select_related("student")
     is_over = run.bound_at is not None
     return RunView(
-        run=run, **counts, seconds_left=None if is_over else _seconds_left(first, **counts), left_out=tuple(left_out),
-        is_over=is_over, has_files=is_over and counts["printed"] > 0 and today <= run.expires_on,
-        is_quiet=not is_over and timezone.now() - last > QUIET,
+        run=run,
+        **counts,
+        seconds_left=None if is_over else _seconds_left(now, first, **counts),
+        left_out=tuple(left_out),
+        is_over=is_over,
+        has_files=is_over and counts["printed"] > 0 and today <= run.expires_on,
+        is_quiet=not is_over and now - last > QUIET,
     )
 
 
-def is_still_agreed(run: ReportRun) -> bool:
+def is_still_agreed(run: ReportRun, *, now: dt.datetime) -> bool:
     """False where a file would show what somebody took back after it was printed: measurements, pain, sharing."""
     printed = run.sheets.filter(state=RunSheet.PRINTED).values("student")
-    now = timezone.now()
     if Student.objects.filter(pk__in=printed).filter(pk__in=withheld(Consent.MEASUREMENTS, now)).exists():
         return False
     if run.kind == IssuedReport.LETTER and Student.objects.filter(pk__in=printed).filter(
@@ -84,8 +86,8 @@ def is_still_agreed(run: ReportRun) -> bool:
     return not since.filter(Q(at__gt=run.asked_at) | Q(recorded_at__gt=run.asked_at)).exists()
 
 
-def _seconds_left(first: dt.datetime | None, *, total: int, printed: int, done: int) -> int | None:
+def _seconds_left(now: dt.datetime, first: dt.datetime | None, *, total: int, printed: int, done: int) -> int | None:
     if first is None or done < 2:
         return None
-    spent = (timezone.now() - first).total_seconds()
+    spent = (now - first).total_seconds()
     return round(spent / (done - 1) * (total - done))

@@ -2,7 +2,6 @@
 import datetime as dt
 from collections.abc import Iterator
 
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.judging.line_record import read_line
@@ -17,10 +16,10 @@ from studio.models import ClassGroup, Consent, Enrolment, Student, Term
 ClassLines = tuple[str, list[str], list[list[object]]]
 
 
-def term_rows(term: Term) -> Iterator[dict[str, object]]:
+def term_rows(term: Term, *, now: dt.datetime) -> Iterator[dict[str, object]]:
     """Every result of the term that stands, or the reason why there is none; by class, student, measure, day."""
     rows = (
-        agreed_results(Result.objects.standing())
+        agreed_results(Result.objects.standing(), now=now)
         .filter(taken_on__gte=term.starts_on, taken_on__lte=term.ends_on)
         .exclude(reason_missing=Result.WITHDRAWN)
         .select_related("student", "measure", "protocol", "screening__class_group", "recorded_by")
@@ -53,7 +52,7 @@ def _plain(value) -> int | float | None:
     return None if value is None else int(value) if value == int(value) else float(value)
 
 
-def class_lines(term: Term) -> list[ClassLines]:
+def class_lines(term: Term, *, now: dt.datetime) -> list[ClassLines]:
     """(class, heads, lines): a line for each student, measure and side with its level, pace and verdict.
 
     Of a term that is over: what was judged when it ended.
@@ -63,7 +62,7 @@ def class_lines(term: Term) -> list[ClassLines]:
     for enrolment in enrolled.order_by("class_group__name", "student__name", "student__pk"):
         groups.setdefault(enrolment.class_group, {})[enrolment.student_id] = enrolment.student
     measures = {measure.pk: measure for measure in judged_measures()}
-    agreed = consented({pk for students in groups.values() for pk in students}, Consent.MEASUREMENTS, timezone.now())
+    agreed = consented({pk for students in groups.values() for pk in students}, Consent.MEASUREMENTS, now)
     standings = [s for s in standings_in(term, agreed, until=term.ends_on) if s.measure_id in measures]
     by_student: dict[int, list[Standing | TermStanding]] = {}
     for standing in standings:

@@ -7,7 +7,6 @@ import statistics
 from collections import Counter, defaultdict
 from dataclasses import dataclass
 
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from progress.judging.line_record import read_stall
@@ -67,14 +66,14 @@ class TermOverview:
     as_of: dt.date | None
 
 
-def term_overview(term: Term, *, today: dt.date) -> TermOverview:
+def term_overview(term: Term, *, today: dt.date, now: dt.datetime) -> TermOverview:
     """The term up to that day; of one that is over, what was judged when it ended."""
     day = min(today, term.ends_on)
     groups: dict[ClassGroup, dict[int, Student]] = defaultdict(dict)
     enrolled = Enrolment.objects.on(day).filter(term=term).select_related("student", "class_group")
     for enrolment in enrolled.order_by("class_group__name", "student__name", "student__pk"):
         groups[enrolment.class_group][enrolment.student_id] = enrolment.student
-    agreed = consented({pk for students in groups.values() for pk in students}, Consent.MEASUREMENTS, timezone.now())
+    agreed = consented({pk for students in groups.values() for pk in students}, Consent.MEASUREMENTS, now)
     standings = [
         (row.student_id, row.measure_id, row.line, row.as_of) for row in standings_in(term, agreed, until=day)
     ]
@@ -86,7 +85,7 @@ def term_overview(term: Term, *, today: dt.date) -> TermOverview:
                    came[group.pk])
             for group, students in groups.items()
         ),
-        follow_ups=_follow_ups(term, day), as_of=max((on for *_line, on in standings), default=None),
+        follow_ups=_follow_ups(term, day, now=now), as_of=max((on for *_line, on in standings), default=None),
     )
 
 
@@ -149,9 +148,9 @@ def _strand(measure: Measure, here, standings) -> StrandCount:
     return StrandCount(str(measure), tuple((key, found[key]) for key in VERDICTS))
 
 
-def _follow_ups(term: Term, day: dt.date) -> tuple[FollowUpCount, ...]:
+def _follow_ups(term: Term, day: dt.date, *, now: dt.datetime) -> tuple[FollowUpCount, ...]:
     rows = agreed_follow_ups(FollowUp.objects.filter(
-        opened_on__gte=term.starts_on, opened_on__lte=day), at=timezone.now())
+        opened_on__gte=term.starts_on, opened_on__lte=day), at=now)
     by_kind: dict[str, list[tuple[dt.date, dt.date | None]]] = defaultdict(list)
     for kind, opened, closed in rows.values_list("kind", "opened_on", "closed_on"):
         by_kind[kind].append((opened, closed if closed and closed <= day else None))

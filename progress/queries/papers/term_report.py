@@ -1,4 +1,6 @@
 """Reads what the record of a student and term is made of; draws and prints nothing."""
+import datetime as dt
+
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
@@ -14,13 +16,13 @@ from studio.templatetags.wording import day, full_day
 
 
 def student_record(
-    student: Student, term: Term, *, studio: Studio, classes: QuerySet[ClassGroup]
+    student: Student, term: Term, *, studio: Studio, classes: QuerySet[ClassGroup], now: dt.datetime
 ) -> StudentRecord:
     """The record of a term as it is known now, whatever day it is read on.
 
     `classes`: those the reader reaches; only one of them is named.
     """
-    view = student_view(student, term, classes=classes, today=term.ends_on)
+    view = student_view(student, term, classes=classes, today=term.ends_on, now=now)
     return StudentRecord(
         studio=studio.name, student=student.name, where=_where(view, term), now=_now(view), pain=_pain(view, term),
         is_hurt=view.rest is not None or any(line.needs_answer for line in view.pain),

@@ -186,9 +186,9 @@ def news(request: HttpRequest, screening_id: int, measure_key: str) -> HttpRespo
     opened = load_screening(request, screening_id)
     measure = load_measure(opened, measure_key)
     students = students_in_reach(request, opened)
-    out = out_of(opened.class_group, students, opened.held_on)
+    out = out_of(opened.class_group, students, opened.held_on, now=request.now)
     stamp = queries.stamp(opened, measure, out)
     if request.GET.get("seen") == stamp:
         return HttpResponse(status=204)
-    results = queries.results_of(opened, measure, students)
+    results = queries.results_of(opened, measure, students, now=request.now)
     return JsonResponse({"stamp": stamp, "is_open": opened.is_open, "results": results, "out": out.told})

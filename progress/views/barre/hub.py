@@ -36,7 +36,7 @@ def out(request: HttpRequest) -> HttpResponse:
     """Who leaves out what in every class at the barre, for a tablet that keeps their pages; 204 with nothing new."""
     reach = set(reachable_students(request.user, today=request.today).values_list("pk", flat=True))
     groups = [row.class_group for row in classes_at_the_barre(request.user, request.today)]
-    found = outs_of([class_out(group, request.today, reach) for group in groups])
+    found = outs_of([class_out(group, request.today, reach) for group in groups], now=request.now)
     stamp = hashlib.sha256("".join(each.stamp for each in found).encode()).hexdigest()[:12]
     for group in groups:
         mark_class(request, group.pk)

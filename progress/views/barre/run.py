@@ -36,6 +36,8 @@ def run(request: HttpRequest, screening_id: int, measure_key: str, *, is_one: bo
     measure = load_measure(opened, measure_key)
     if not measure.is_runnable:
         raise Http404
-    view = run_view(opened, measure, students_in_reach(request, opened), by=request.user, is_one=is_one)
+    view = run_view(
+        opened, measure, students_in_reach(request, opened), by=request.user, is_one=is_one, now=request.now
+    )
     context = {"room": "classes", "screening": opened, "view": view, "out": view.out}
     return show(request, "progress/barre/run.html", context)

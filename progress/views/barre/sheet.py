@@ -76,10 +76,10 @@ def open_screening(request: HttpRequest, class_id: int) -> HttpResponse:
 def screening(request: HttpRequest, screening_id: int) -> HttpResponse:
     opened = load_screening(request, screening_id)
     students = students_in_reach(request, opened)
-    out = out_of(opened.class_group, students, opened.held_on)
+    out = out_of(opened.class_group, students, opened.held_on, now=request.now)
     return show(request, "progress/barre/screening.html", {
         "room": "classes", "screening": opened,
-        "day": queries.measuring_day(opened, students, absent=out.absent),
+        "day": queries.measuring_day(opened, students, absent=out.absent, now=request.now),
         "out": out.told | {"news": reverse("progress:barre-out")},
     })
 
@@ -111,7 +111,7 @@ def sheet_page(request: HttpRequest, opened: Screening, measure: Measure, *, for
     """The sheet; `form`, a refused entry, is shown in its cell with what was typed."""
     view = queries.sheet_view(
         opened, measure, students_in_reach(request, opened), by=request.user, form=form,
-        reopen=request.GET.get("again", ""),
+        reopen=request.GET.get("again", ""), now=request.now,
     )
     context = {"room": "classes", "screening": opened, "view": view, "out": view.out}
     return show(request, "progress/barre/sheet.html", context, status=200 if form is None else 422)

@@ -40,11 +40,22 @@ def log(request: HttpRequest, class_id: int) -> HttpResponse:
     if shown not in {each.key for each in view.exercises}:
         shown = ""
     chosen = key_from(request.GET.get("student", ""))
-    return show(request, "progress/barre/log.html", {
-        "room": "classes", "class_group": group, "on": day.held_on, "view": view, "shown": shown,
-        "new_key": new_key, "stamp": stamp, "out": out.told, "asked": asked_in_class(students, day.held_on),
-        "chosen": next((each for each in view.came if each.student.pk == chosen), None),
-    })
+    return show(
+        request,
+        "progress/barre/log.html",
+        {
+            "room": "classes",
+            "class_group": group,
+            "on": day.held_on,
+            "view": view,
+            "shown": shown,
+            "new_key": new_key,
+            "stamp": stamp,
+            "out": out.told,
+            "asked": asked_in_class(students, day.held_on, now=request.now),
+            "chosen": next((each for each in view.came if each.student.pk == chosen), None),
+        },
+    )
 
 
 @require_GET
@@ -70,7 +81,7 @@ def _day_of(request: HttpRequest, group: ClassGroup) -> tuple[ClassDay, list[Stu
     on = _day(request)
     day = ClassDay(group, term_on(on), on)
     students = _students(request, day)
-    return day, students, out_of(group, students, on)
+    return day, students, out_of(group, students, on, now=request.now)
 
 
 def _looked_at(
@@ -78,7 +89,7 @@ def _looked_at(
 ) -> tuple[str, queries.LogView]:
     """The stamp and the log as it stands: the stamp first, so that a tap in between is told once more."""
     stamp = queries.stamp(day.class_group, day.held_on, out)
-    return stamp, queries.log_view(day.class_group, day.term, day.held_on, students, by=request.user)
+    return stamp, queries.log_view(day.class_group, day.term, day.held_on, students, by=request.user, now=request.now)
 
 
 def _students(request: HttpRequest, day: ClassDay) -> list[Student]:
@@ -118,7 +129,7 @@ def as_planned(request: HttpRequest, class_id: int) -> HttpResponse:
         rows = actions.log_as_planned(
             key=form.cleaned_data["key"], day=day, exercise=exercise, students=students, by=request.user
         )
-        return {"results": queries.told(rows), "resting": queries.told_resting(exercise, students)}
+        return {"results": queries.told(rows), "resting": queries.told_resting(exercise, students, now=request.now)}
 
     return _tap(request, load_class(request, class_id), LogAsPlannedForm, act)
 

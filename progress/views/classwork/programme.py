@@ -42,9 +42,9 @@ def _page(request: HttpRequest, group: ClassGroup, term: Term | None, students, 
     if term is not None:
         versions, names = versions_by_exercise(), barre_names(students)
         planned = planned_exercises(group, term, students, versions)
-        needs = ClassNeeds(group, term, names, today=request.today)
+        needs = ClassNeeds(group, term, names, today=request.today, now=request.now)
         for_class, for_students = suggested(needs, students, planned, versions)
-        prompts = step_prompts(group, term, students, planned, versions, today=request.today)
+        prompts = step_prompts(group, term, students, planned, versions, today=request.today, now=request.now)
         context |= {
             "rows": planned_rows(planned, names), "for_class": for_class, "for_students": for_students,
             "groups": needs.groups(versions), "form": form or PlanForm(students=_of_class(students)),
@@ -140,7 +140,7 @@ def card_rows(request: HttpRequest, group: ClassGroup, term: Term | None) -> dic
     names, versions = barre_names(students), versions_by_exercise()
     return {
         "rows": planned_rows(planned_exercises(group, term, students, versions), names) if term else (),
-        "groups": ClassNeeds(group, term, names, today=request.today).groups(versions) if term else (),
+        "groups": ClassNeeds(group, term, names, today=request.today, now=request.now).groups(versions) if term else (),
     }
 
 

@@ -22,11 +22,18 @@ from studio.queries import term_on
 def class_sheet(request: HttpRequest, class_id: int) -> HttpResponse:
     """What the class's sheet says on screen, as a PDF."""
     group, term = load_class(request, class_id), term_on(request.today)
-    return printed(request, lambda: class_sheet_html(
-        read_sheet(group, term, today=request.today), class_group=group, term=term, studio=request.studio,
-        teachers=list(group.teachers.order_by("name").values_list("name", flat=True)),
-        printed=printed_words(request.today),
-    ), slugify(group.name) or "class")
+    return printed(
+        request,
+        lambda: class_sheet_html(
+            read_sheet(group, term, today=request.today, now=request.now),
+            class_group=group,
+            term=term,
+            studio=request.studio,
+            teachers=list(group.teachers.order_by("name").values_list("name", flat=True)),
+            printed=printed_words(request.today),
+        ),
+        slugify(group.name) or "class",
+    )
 
 
 @require_GET
@@ -59,7 +66,14 @@ def consent_forms(request: HttpRequest, class_id: int) -> HttpResponse:
 def overview(request: HttpRequest, term_id: int) -> HttpResponse:
     """A term of the whole studio, as far as it has gone."""
     term = get_object_or_404(Term, pk=term_id)
-    return printed(request, lambda: overview_html(
-        term_overview(term, today=request.today), term=term, today=request.today, studio=request.studio,
-        printed=printed_words(request.today),
-    ), f"{slugify(term.name) or 'term'}-overview")
+    return printed(
+        request,
+        lambda: overview_html(
+            term_overview(term, today=request.today, now=request.now),
+            term=term,
+            today=request.today,
+            studio=request.studio,
+            printed=printed_words(request.today),
+        ),
+        f"{slugify(term.name) or 'term'}-overview",
+    )

@@ -50,7 +50,7 @@ def _readable(request: HttpRequest, student: Student) -> bytes:
 def _records(request: HttpRequest, student: Student) -> dict[str, bytes]:
     made = {}
     for term in Term.objects.filter(enrolments__student=student).distinct():
-        record = student_record(student, term, studio=request.studio, classes=ClassGroup.objects.all())
+        record = student_record(student, term, studio=request.studio, classes=ClassGroup.objects.all(), now=request.now)
         page = record_html(record, printed=printed_words(request.today), voice=voice_for(term))
         made[f"record-{slugify(term.name) or term.pk}.pdf"] = _printed(lambda *, is_lacking, page=page: page)
     return made

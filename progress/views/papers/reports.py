@@ -32,7 +32,10 @@ def reports(request: HttpRequest) -> HttpResponse:
         )
         return redirect("progress:report-run", run_key=ordered.key)
     context = {
-        "room": "office", "form": form, "runs": queries.recent_runs(today=request.today), "missing": paper.MISSING,
+        "room": "office",
+        "form": form,
+        "runs": queries.recent_runs(today=request.today, now=request.now),
+        "missing": paper.MISSING,
         "terms": Term.objects.all()[:6],
     }
     return show(request, "progress/office/reports.html", context, status=422 if form.errors else 200)
@@ -41,7 +44,7 @@ def reports(request: HttpRequest) -> HttpResponse:
 @require_GET
 @only("run_office")
 def run(request: HttpRequest, run_key) -> HttpResponse:
-    view = queries.run_view(_load(run_key), today=request.today)
+    view = queries.run_view(_load(run_key), today=request.today, now=request.now)
     context = {"room": "office", "view": view}
     return show(request, "progress/office/report_run.html", context, part="progress/office/_report_run.html")
 
@@ -60,10 +63,14 @@ def file(request: HttpRequest, run_key, name: str) -> HttpResponse:
     """One of the two bound files, as long as it is kept."""
     ordered = _load(run_key)
     path = actions.folder_of(ordered) / name
-    if not queries.is_still_agreed(ordered):
+    if not queries.is_still_agreed(ordered, now=request.now):
         messages.warning(request, _("Somebody in these files took a consent back since. Order the reports again."))
         return redirect("progress:report-run", run_key=ordered.key)
-    if name not in FILES or not queries.run_view(ordered, today=request.today).has_files or not path.exists():
+    if (
+        name not in FILES
+        or not queries.run_view(ordered, today=request.today, now=request.now).has_files
+        or not path.exists()
+    ):
         raise Http404
     mark_students(request, ordered.sheets.filter(state=RunSheet.PRINTED).values_list("student", flat=True))
     return FileResponse(

@@ -17,7 +17,9 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 @only("run_office")
 def term_workbook(request: HttpRequest, term_id: int) -> HttpResponse:
     term = get_object_or_404(Term, pk=term_id)
-    file = workbook.workbook(class_lines(term), term_rows(term), data_name=_("Data"), made_on=request.today)
+    file = workbook.workbook(
+        class_lines(term, now=request.now), term_rows(term, now=request.now), data_name=_("Data"), made_on=request.today
+    )
     return _kept_as(HttpResponse(file, content_type=XLSX), term, "xlsx")
 
 
@@ -26,7 +28,7 @@ def term_workbook(request: HttpRequest, term_id: int) -> HttpResponse:
 def term_results(request: HttpRequest, term_id: int) -> HttpResponse:
     term = get_object_or_404(Term, pk=term_id)
     # A byte order mark, so that spreadsheets read the names' letters right.
-    text = f"\ufeff{workbook.results_csv(term_rows(term))}"
+    text = f"\ufeff{workbook.results_csv(term_rows(term, now=request.now))}"
     return _kept_as(HttpResponse(text, content_type="text/csv; charset=utf-8"), term, "csv")
 
 

@@ -30,7 +30,9 @@ def record(request: HttpRequest, student_id: int) -> HttpResponse:
     child, term = load_student(request, student_id), term_of(request)
 
     def page() -> str:
-        described = student_record(child, term, studio=request.studio, classes=reachable_classes(request.user))
+        described = student_record(
+            child, term, studio=request.studio, classes=reachable_classes(request.user), now=request.now
+        )
         return record_html(described, printed=printed_words(request.today), voice=voice_for(term))
 
     return printed(request, page, f"{slugify(child.name) or 'student'}-{slugify(term.name)}")
@@ -46,7 +48,7 @@ def letter(request: HttpRequest, student_id: int) -> HttpResponse:
 
     def page() -> str:
         with in_her_language(child, request.studio):
-            described = family_letter(child, term, studio=request.studio, today=request.today)
+            described = family_letter(child, term, studio=request.studio, today=request.today, now=request.now)
             return letter_html(described, printed=printed_words(request.today), voice=voice_for(term))
 
     return printed(request, page, f"{slugify(child.name) or 'student'}-{slugify(term.name)}-letter")
@@ -63,7 +65,7 @@ def note(request: HttpRequest, student_id: int) -> HttpResponse:
 
     def page() -> str:
         return note_html(
-            referral_note(child, agreed=agreed, today=request.today), steps=ladder_in_force().steps,
+            referral_note(child, agreed=agreed, today=request.today, now=request.now), steps=ladder_in_force().steps,
             studio=request.studio, printed=printed_words(request.today),
         )
 
