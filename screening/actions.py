@@ -200,7 +200,7 @@ def _load_batteries(rows: list[dict], measures: dict[str, Measure]) -> None:
 def _measure(position: int, row: dict) -> Measure:
     same = (
         "key", "name", "short_name", "family_name", "practice", "kind", "unit", "attempts", "score_rule",
-        "direction", "loads_foot", "is_jump", "decimals",
+        "direction", "loads_foot", "is_jump", "decimals", "pose", "clean_pose",
         "typical_error", "typical_error_other", "typical_error_basis", "typical_gain", "typical_gain_basis",
     )
     return Measure(

@@ -61,6 +61,9 @@ class Measure(models.Model):
         _("typical gain a week, pinned"), null=True, blank=True,
         help_text=_("Your own figure. While it stands here, neither the given nor the learned one is used."),
     )
+    # Keys of progress/drawing/body: how it is done, and clean beside a fault.
+    pose = models.SlugField(_("drawing"), max_length=40, blank=True)
+    clean_pose = models.SlugField(_("drawing of what is clean"), max_length=40, blank=True)
     position = models.PositiveSmallIntegerField(default=0)
 
     class Meta:

@@ -128,7 +128,7 @@ TEMPLATES = [{
             "progress.queries.navigation_context",
         ],
         "builtins": ["django.templatetags.i18n", "django.templatetags.static", "studio.templatetags.wording",
-                     "progress.templatetags.marks"],
+                     "progress.templatetags.marks", "progress.templatetags.bodies"],
         "loaders": TEMPLATE_LOADERS if DEBUG else [("django.template.loaders.cached.Loader", TEMPLATE_LOADERS)],
     },
 }]

@@ -6,6 +6,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from progress.drawing.body.poses import EXERCISE_POSES
 from progress.models import Exercise, ExerciseVersion, LadderStep
 from progress.rules.dose import MOST_REPS, MOST_SECONDS, MOST_SETS
 from studio.models import Student
@@ -24,6 +25,12 @@ class LinesField(forms.CharField):
         return list(dict.fromkeys(line for line in lines if line))
 
 
+class PoseChoice(forms.RadioSelect):
+    """Poses to choose from as pictures, each with its words for the ear."""
+
+    template_name = "progress/classwork/_pose_choice.html"
+
+
 class ExerciseForm(forms.ModelForm):
     """One version of an exercise; `words()` is what the next version would say."""
 
@@ -35,13 +42,15 @@ class ExerciseForm(forms.ModelForm):
         label=gettext_lazy("What it serves"), required=False, widget=forms.CheckboxSelectMultiple,
         help_text=gettext_lazy("Where one of these is weak, the exercise is suggested."),
     )
+    pose = forms.ChoiceField(label=gettext_lazy("Drawing"), required=False, widget=PoseChoice)
     is_offered = forms.BooleanField(label=gettext_lazy("Offered for programmes"), required=False, initial=True)
 
     class Meta:
         model = ExerciseVersion
         fields = (
-            "name", "purpose", "muscles", "how", "sets", "reps", "hold_seconds", "each_foot", "tempo", "clean_look",
-            "faults", "cautions", "stop_rule", "serves", "equipment", "dose_source", "loads_foot", "counts_as",
+            "name", "purpose", "muscles", "how", "pose", "sets", "reps", "hold_seconds", "each_foot", "tempo",
+            "clean_look", "faults", "cautions", "stop_rule", "serves", "equipment", "dose_source", "loads_foot",
+            "counts_as",
         )
         widgets = {
             name: forms.Textarea(attrs={"rows": 3})
@@ -50,6 +59,7 @@ class ExerciseForm(forms.ModelForm):
 
     def __init__(self, *args, faults_by_measure, **kwargs):
         super().__init__(*args, **kwargs)
+        self.fields["pose"].choices = [("", _("no drawing")), *((pose.key, _(pose.says)) for pose in EXERCISE_POSES)]
         self.fields["serves"].choices = [
             (f"{measure.key}|{fault}", f"{measure}: {_(fault)}" if fault else str(measure))
             for measure, faults in faults_by_measure for fault in ("", *faults)

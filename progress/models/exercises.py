@@ -50,6 +50,7 @@ class ExerciseVersion(DoseFields):
     purpose = models.TextField(_("what for"))
     muscles = models.TextField(_("muscles"))
     how = models.TextField(_("how"))
+    pose = models.SlugField(_("drawing"), max_length=40, blank=True)
     each_foot = models.BooleanField(_("dose for each foot"), default=False)
     tempo = models.CharField(_("tempo"), max_length=120, blank=True)
     clean_look = models.TextField(_("what clean looks like"))

@@ -1,11 +1,13 @@
 """The catalogue of exercises: whole in its words, true in its references, versioned, prompting by ladder."""
 import json
+from importlib import import_module
 
 import pytest
 from django.conf import settings
 from django.urls import reverse
 
 from progress.actions.classwork.exercises import WORDS, load_exercises, save_exercise
+from progress.drawing.body.poses import POSES
 from progress.models import Exercise, ExerciseVersion, Ladder, LoadRule
 from progress.rules.dose import Dose
 from progress.rules.load_of_feet import DEFAULT_PERCENT
@@ -21,11 +23,40 @@ def test_an_exercise_says_all_that_a_teacher_needs(key):
     row = EXERCISES[key]
     needed = (
         "name", "purpose", "muscles", "how", "tempo", "clean_look", "faults", "cautions", "stop_rule", "equipment",
-        "dose_source", "serves",
+        "dose_source", "serves", "pose",
     )
     assert [name for name in needed if not row.get(name)] == []
     assert set(row) - {"key"} <= set(WORDS)
     assert "stop" in row["stop_rule"] or "come down" in row["stop_rule"]
+
+
+# No hand is drawn, or it has just let go.
+HANDS_OFF = {"heel-press", "balance-two-feet", "balance-passe", "push-off-degages"}
+
+
+@pytest.mark.parametrize("key", EXERCISES)
+def test_an_exercise_is_drawn_with_a_hand_on_the_barre_where_it_is_done_at_one(key):
+    row, pose = EXERCISES[key], POSES[EXERCISES[key]["pose"]]
+    assert not pose.is_fault
+    assert pose.holds_barre == (row["equipment"].startswith("barre") and key not in HANDS_OFF)
+
+
+def test_every_exercise_has_a_drawing_of_its_own():
+    poses = [row["pose"] for row in EXERCISES.values()]
+    assert len(set(poses)) == len(poses)
+
+
+@pytest.mark.parametrize("key", MEASURES)
+def test_a_measure_is_drawn_and_what_is_clean_beside_what_is_not(key):
+    assert not POSES[MEASURES[key]["pose"]].is_fault
+    assert POSES[MEASURES[key]["clean_pose"]].is_fault
+
+
+def test_a_studio_of_before_gets_the_drawings_of_the_catalogue():
+    drawn = import_module("progress.migrations.0014_poses").POSES
+    assert drawn == {key: row["pose"] for key, row in EXERCISES.items()}
+    measured = import_module("screening.migrations.0007_poses").POSES
+    assert measured == {key: (row["pose"], row["clean_pose"]) for key, row in MEASURES.items()}
 
 
 @pytest.mark.parametrize("key", EXERCISES)
@@ -112,6 +143,22 @@ def test_what_no_dose_and_no_exercise_can_be_is_refused_and_stays_typed(as_owner
     assert answer.status_code == 422
     assert "typed words" in answer.content.decode()
     assert row.versions.count() == 1
+
+
+def test_a_drawing_is_chosen_from_pictures_and_stands_on_the_page(as_owner):
+    page = as_owner.get(reverse("progress:add-exercise")).content.decode()
+    assert page.count('type="radio" name="pose"') == page.count('class="body body-medium"') + 1
+    sent = changed_form(Exercise.objects.get(key="heel-press"), name="Slow rolls", pose="forced-arch")
+    as_owner.post(reverse("progress:add-exercise"), sent)
+    made = ExerciseVersion.objects.get(name="Slow rolls")
+    assert made.pose == "forced-arch"
+    page = as_owner.get(reverse("progress:exercise", args=[made.exercise.key])).content.decode()
+    assert f'aria-label="{POSES["forced-arch"].says}"' in page
+
+
+def test_a_pose_that_nobody_drew_is_refused(as_owner):
+    sent = changed_form(Exercise.objects.get(key="heel-press"), name="Slow rolls", pose="fault-rolls-in")
+    assert as_owner.post(reverse("progress:add-exercise"), sent).status_code == 422
 
 
 def test_a_new_exercise_stands_in_the_catalogue(as_owner):

@@ -11,8 +11,8 @@ from studio.models import User
 
 # Everything of a version that the owner may change.
 WORDS = (
-    "name", "purpose", "muscles", "how", "sets", "reps", "hold_seconds", "each_foot", "tempo", "clean_look", "faults",
-    "cautions", "stop_rule", "serves", "equipment", "dose_source", "loads_foot", "counts_as",
+    "name", "purpose", "muscles", "how", "pose", "sets", "reps", "hold_seconds", "each_foot", "tempo", "clean_look",
+    "faults", "cautions", "stop_rule", "serves", "equipment", "dose_source", "loads_foot", "counts_as",
 )
 
 
