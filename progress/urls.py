@@ -124,6 +124,7 @@ urlpatterns = [
     path("office/return-steps/", returning.ladder, name="return-ladder"),
     path("office/pain-rules/", pain_rules.pain_rules, name="pain-rules"),
     path("office/roster-import/<int:draft_id>/confirm/", imports.confirm_roster, name="confirm-roster"),
+    path("office/imports/<int:import_id>/take-back/", imports.take_back, name="take-import-back"),
     path("office/results-import/", imports.bring_results, name="bring-results"),
     path("office/results-import/<int:draft_id>/", imports.check_results, name="check-results"),
     path("office/results-import/<int:draft_id>/confirm/", imports.confirm_results, name="confirm-results"),

@@ -253,13 +253,13 @@ def save_battery(*, battery: Battery, measures: list[Measure], by: User) -> None
     Deed.note(battery, Deed.CHANGED, by)
 
 
-def import_results(*, plan, by: User | None) -> set[int]:
+def import_results(*, plan, by: User | None) -> list[Result]:
     """Writes a checked plan's additions and changes into imported screenings, one a class and day.
 
-    Gives the ids of the students concerned. All or nothing: called within the transaction of the judgement.
+    Gives the results that were made. All or nothing: called within the transaction of the judgement.
     """
     screenings: dict[tuple[int, dt.date], Screening] = {}
-    students = set()
+    made = []
     terms = list(Term.objects.all())
     for row in plan:
         if row.outcome not in ("add", "change"):
@@ -271,14 +271,13 @@ def import_results(*, plan, by: User | None) -> set[int]:
                 class_group=row.class_group, held_on=row.on, is_imported=True,
                 defaults={"term": term, "opened_by": by, "closed_by": by, "closed_at": timezone.now()},
             )
-        _store(
+        made.append(_store(
             key=uuids.uuid4(), screening=row.before.screening if row.before else screenings[where],
             student=row.student, measure=row.measure, protocol=_protocol_of_file(row, by), side=row.side,
             attempt=row.attempt, taken_on=row.on, entry=row.entry, by=row.assessor or by, supersedes=row.before,
             assessor_name="" if row.assessor else row.assessor_name,
-        )
-        students.add(row.student.pk)
-    return students
+        ))
+    return made
 
 
 def _protocol_of_file(row, by: User | None) -> Protocol:

@@ -2,6 +2,7 @@
 import datetime as dt
 import secrets
 from collections.abc import Sequence
+from typing import Any
 
 from axes.utils import reset
 from django.db import transaction
@@ -81,11 +82,12 @@ def add_student(*, student: Student, class_group: ClassGroup, term: Term, joined
     return enrol(student=student, class_group=class_group, term=term, joined_on=joined_on, by=by)
 
 
-def note_stage(*, student: Student, on: dt.date, by: User | None) -> None:
-    """Appends the stage she is on now, where it is not the one noted last."""
+def note_stage(*, student: Student, on: dt.date, by: User | None) -> StageChange | None:
+    """Appends the stage a student is on now, where it is not the one noted last; gives the row that was made."""
     last = student.stage_changes.last()
     if student.stage_id is not None and (last is None or last.stage_id != student.stage_id):
-        StageChange.objects.create(student=student, stage_id=student.stage_id, on=on, by=by)
+        return StageChange.objects.create(student=student, stage_id=student.stage_id, on=on, by=by)
+    return None
 
 
 @transaction.atomic
@@ -177,10 +179,15 @@ def keep_draft(*, kind: str, filename: str, content: bytes, answers: dict, by: U
 
 
 @transaction.atomic
-def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None) -> None:
-    """Writes a plan's additions and changes, all or nothing; refused rows are left out."""
+def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None) -> dict[str, Any]:
+    """Writes a plan's additions and changes, all or nothing; refused rows are left out.
+
+    Gives what was written, for `KeptImport.written`: "students", "enrolments", "stages" and "guardians" that were made,
+    "joined" (guardian, student), and "changed" as (table, key, field, value before, value now).
+    """
     classes = {group.name: group for group in ClassGroup.objects.all()}
     stages = {stage.key: stage for stage in Stage.objects.all()}
+    written: dict[str, Any] = {name: [] for name in WRITTEN}
     for planned in plan:
         if planned.outcome not in ("add", "change"):
             continue
@@ -188,51 +195,76 @@ def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None) ->
             student = Student(name=planned.row.name, added_by=by)
         else:
             student = Student.objects.select_for_update(no_key=True).get(pk=planned.student_pk)
-        _write_row(student, planned, stages)
-        note_stage(student=student, on=timezone.localdate(), by=by)
+        _write_row(student, planned, stages, written)
+        note = note_stage(student=student, on=timezone.localdate(), by=by)
+        written["stages"] += [note.pk] if note else []
         for guardian in planned.guardians:
-            _write_guardian(student, guardian)
-        enrol(student=student, class_group=classes[planned.class_name], term=term, joined_on=term.starts_on, by=by)
+            _write_guardian(student, guardian, written)
+        there = set(student.enrolments.values_list("pk", flat=True))
+        made = enrol(
+            student=student, class_group=classes[planned.class_name], term=term, joined_on=term.starts_on, by=by)
+        written["enrolments"] += [made.pk] if made.pk not in there else []
+    return written
 
 
-def _write_row(student: Student, planned: PlannedRow, stages: dict[str, Stage]) -> None:
+WRITTEN = ("students", "enrolments", "stages", "guardians", "joined", "changed")
+
+
+def plain(value: object) -> object:
+    """A field's value as JSON keeps it."""
+    return value.isoformat() if isinstance(value, dt.date) else value
+
+
+def _write_row(student: Student, planned: PlannedRow, stages: dict[str, Stage], written: dict[str, Any]) -> None:
+    names = [f"{field}_id" if field == "stage" else field for field in FIELDS]
+    before = {name: plain(getattr(student, name)) for name in names}
     for field in FIELDS:
         value = getattr(planned.row, field)
         if value not in (None, ""):
             setattr(student, field, stages[value] if field == "stage" else value)
+    is_new = student.pk is None
     student.save()
+    if is_new:
+        written["students"].append(student.pk)
+        return
+    now = {name: plain(getattr(student, name)) for name in names}
+    written["changed"] += [["student", student.pk, n, before[n], now[n]] for n in names if before[n] != now[n]]
 
 
-def _write_guardian(student: Student, wanted: KnownGuardian) -> None:
+def _write_guardian(student: Student, wanted: KnownGuardian, written: dict[str, Any]) -> None:
     """Writes a guardian; a new one whom another child has under the same name and address is that very one."""
+    new = {"name": wanted.name, "email": wanted.email, "phone": wanted.phone}
     if wanted.pk:
-        Guardian.objects.filter(pk=wanted.pk).update(name=wanted.name, email=wanted.email, phone=wanted.phone)
-        return
-    shared = Guardian.objects.filter(name__iexact=wanted.name, email__iexact=wanted.email).first()
-    if shared is not None and wanted.email:
-        if wanted.phone and not shared.phone:
-            shared.phone = wanted.phone
-            shared.save(update_fields=["phone"])
-        shared.students.add(student)
-        return
-    made = Guardian.objects.create(name=wanted.name, email=wanted.email, phone=wanted.phone)
-    made.students.add(student)
+        there = Guardian.objects.get(pk=wanted.pk)
+    else:
+        there = Guardian.objects.filter(name__iexact=wanted.name, email__iexact=wanted.email).first()
+        if there is None or not wanted.email:
+            there = Guardian.objects.create(**new)
+            written["guardians"].append(there.pk)
+        if not there.students.filter(pk=student.pk).exists():
+            there.students.add(student)
+            written["joined"].append([there.pk, student.pk])
+        new = {"phone": there.phone or wanted.phone}
+    changed = [["guardian", there.pk, n, getattr(there, n), new[n]] for n in new if getattr(there, n) != new[n]]
+    Guardian.objects.filter(pk=there.pk).update(**new)
+    written["changed"] += changed
 
 
 @transaction.atomic
 def keep_import(
-    *, kind: str, filename: str, check: FileCheck, class_group: ClassGroup, term: Term | None, by: User | None
+    *, kind: str, filename: str, check: FileCheck, class_group: ClassGroup, term: Term | None, by: User | None,
+    written: dict[str, Any],
 ) -> KeptImport:
-    """Keeps what became of a file: the counts, and each row that was not taken with the reason.
+    """Keeps what became of a file: the counts, what was written, and each row that was not taken with the reason.
 
     The rows themselves are kept for a year; then they have been mended or are no longer wanted.
     """
-    old = KeptImport.objects.filter(at__lt=timezone.now() - LEFT_OUT_KEPT).exclude(left_out=[])
-    old.update(headings=[], left_out=[])
+    old = KeptImport.objects.filter(at__lt=timezone.now() - LEFT_OUT_KEPT).exclude(left_out=[], written={})
+    old.update(headings=[], left_out=[], written={})
     cells = {row.number: list(row.cells) for row in check.sheet.rows}
     return KeptImport.objects.create(
         kind=kind, filename=filename[:200], class_group=class_group, term=term, by=by, counts=check.counts,
-        headings=list(check.sheet.headings),
+        headings=list(check.sheet.headings), written=written,
         left_out=[
             {"row": row.number, "cells": cells.get(row.number, []), "why": " ".join(row.reasons)}
             for row in check.left_out

@@ -46,7 +46,7 @@ def erase_student(*, student: Student, by: User) -> Erasure:
     kept = _keep_figures(student)
     removed = _remove_hanging(student)
     ImportDraft.objects.all().delete()
-    KeptImport.objects.update(headings=[], left_out=[])
+    KeptImport.objects.update(headings=[], left_out=[], written={})
     _forget_messages()
     removed["mentions"] = _take_out_name(name)
     refresh_standings(class_ids=classes | judging_classes([kept[0].pk] if kept[0] else []))

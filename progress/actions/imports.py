@@ -19,7 +19,7 @@ def import_roster(
     draft: ImportDraft | None = None,
 ) -> KeptImport:
     """The roster's additions and changes; a changed stage changes targets, so those classes are judged anew."""
-    studio_actions.import_roster(plan=check.plan, term=term, by=by)
+    written = studio_actions.import_roster(plan=check.plan, term=term, by=by)
     restaged = [
         row.student_pk for row in check.plan
         if row.student_pk and any(difference.field == "stage" for difference in row.differences)
@@ -28,7 +28,7 @@ def import_roster(
     if draft is not None:
         draft.delete()
     return studio_actions.keep_import(
-        kind="roster", filename=filename, check=check, class_group=class_group, term=term, by=by)
+        kind="roster", filename=filename, check=check, class_group=class_group, term=term, by=by, written=written)
 
 
 @transaction.atomic
@@ -42,10 +42,11 @@ def import_results(
     # Students first, by key, then classes: the order of lock_judgement.
     list(Student.objects.filter(pk__in=touched).order_by("pk").select_for_update(no_key=True))
     before = judging_classes(touched)
-    students = screening_actions.import_results(plan=plan, by=by)
-    refresh_standings(class_ids=before | judging_classes(students))
+    made = screening_actions.import_results(plan=plan, by=by)
+    refresh_standings(class_ids=before | judging_classes({result.student_id for result in made}))
     learn_values(learned_on=learned_on)
     if draft is not None:
         draft.delete()
     return studio_actions.keep_import(
-        kind="results", filename=filename, check=check, class_group=class_group, term=None, by=by)
+        kind="results", filename=filename, check=check, class_group=class_group, term=None, by=by,
+        written={"results": [result.pk for result in made]})

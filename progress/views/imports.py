@@ -2,19 +2,20 @@
 from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse, QueryDict
-from django.shortcuts import redirect
+from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST
 
 from progress.actions import imports as actions
+from progress.actions.undoing import undo_import
 from progress.forms import ResultsFileForm
 from screening.models import Measure
 from screening.results_check import AT_CAP, BESIDE, guessed_columns, open_results
 from screening.results_check import check_results as read_results
 from screening.results_file import FIELDS
-from studio.actions import keep_draft
-from studio.models import ClassGroup, ImportDraft, Studio
+from studio.actions import Refused, keep_draft
+from studio.models import ClassGroup, ImportDraft, KeptImport, Studio
 from studio.pages import show
 from studio.permissions import only
 from studio.roster_check import UnreadableFile, check_draft
@@ -154,3 +155,17 @@ def confirm_results(request: HttpRequest, draft_id: int) -> HttpResponse:
     messages.success(request, _("The results are in: %(add)s new, %(change)s changed.") % check.counts)
     tell_left_out(request, kept)
     return redirect("progress:class-sheet", class_id=class_group.pk)
+
+
+@require_POST
+@only("import_files")
+def take_back(request: HttpRequest, import_id: int) -> HttpResponse:
+    """Takes a whole file back, or says on whom something hangs."""
+    kept = get_object_or_404(KeptImport, pk=import_id)
+    try:
+        undo_import(kept=kept, by=request.user)
+    except Refused as reason:
+        messages.warning(request, str(reason))
+    else:
+        messages.success(request, _("%(file)s is taken back, as if it had never come.") % {"file": kept.filename})
+    return redirect("studio:kept-imports")

@@ -117,6 +117,8 @@ class KeptImport(models.Model):
 
     left_out: a list of {"row", "cells", "why"} in the columns of `headings`, so that they can be mended and brought
     again. Thrown away after a year, and all of them when a student is erased: nobody can tell whose a cell is.
+    written: the keys of the rows that were made, and what stood in those that were changed, so that all of it can be
+    taken back (`progress/actions/undoing.py`); empty where it can be no more.
     """
 
     kind = models.CharField(max_length=10, choices=[("roster", _("roster")), ("results", _("results"))])
@@ -128,6 +130,9 @@ class KeptImport(models.Model):
     counts = models.JSONField(default=dict)
     headings = models.JSONField(default=list)
     left_out = models.JSONField(default=list)
+    written = models.JSONField(default=dict)
+    undone_at = models.DateTimeField(null=True)
+    undone_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
 
     class Meta:
         ordering = ["-pk"]

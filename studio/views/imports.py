@@ -181,7 +181,7 @@ def tell_left_out(request: HttpRequest, kept: KeptImport) -> None:
 @only("import_files")
 def kept_imports(request: HttpRequest) -> HttpResponse:
     """Every file that was brought in: who, when, how many rows, and those that were not taken."""
-    rows = KeptImport.objects.select_related("by", "class_group", "term")[:200]
+    rows = KeptImport.objects.select_related("by", "undone_by", "class_group", "term")[:200]
     return show(request, "studio/kept_imports.html", {"room": "office", "rows": rows})
 
 
