@@ -1,9 +1,11 @@
-"""Lets templates draw a body at work, by the key of its pose; knows no exercise and no student."""
+"""Lets templates draw a body at work, by the key of its pose, and a dose; knows no exercise and no student."""
 from django import template
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
+from progress.drawing import dose_dots
 from progress.drawing.body.poses import POSES, drawing, pose_of_fault
+from progress.rules.dose import Dose
 
 register = template.Library()
 
@@ -16,6 +18,14 @@ def body(key: str, size: str = "large", *, is_quiet: bool = False) -> SafeString
     """
     pose = POSES.get(key)
     return mark_safe(drawing(key, size, "" if is_quiet or pose is None else _(pose.says)))
+
+
+@register.simple_tag
+def counted(dose: Dose | str, each_foot: bool = False) -> SafeString:
+    """The dose as dots to be counted; its words stand beside it. Nothing for "", a row that only some do."""
+    if not dose:
+        return mark_safe("")
+    return mark_safe(dose_dots.dose_dots(dose.sets, dose.reps, dose.hold_seconds, each_foot=each_foot))
 
 
 @register.filter
