@@ -15,7 +15,9 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 from django.utils.translation.template import templatize
 
+from progress.drawing.body.poses import POSES
 from progress.rules.pain import FEELS, SIGNS, SINCE, STOPPED, WORD_SIGNS
+from progress.words.family import AT_HOME
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 PO = CHECKOUT / "locale" / "de" / "LC_MESSAGES" / "django.po"
@@ -59,7 +61,8 @@ def wanted() -> set[tuple[str | None, str | tuple[str, str]]]:
         for _line, message, _comments, context in extract("python", io.BytesIO(code.encode()), CALLS):
             found.add((context, message))
     pain = {(None, words) for _key, words in (*FEELS, *SIGNS, *WORD_SIGNS, *SINCE, *STOPPED)}
-    return found | {(None, word) for word in (*_of_the_catalogue(), *OF_CHOICES)} | pain
+    drawn = {(None, POSES[key].says) for key in AT_HOME if key}
+    return found | {(None, word) for word in (*_of_the_catalogue(), *OF_CHOICES)} | pain | drawn
 
 
 def _as_calls(template: str) -> str:

@@ -23,6 +23,8 @@ NEARLY_OVER = timedelta(days=14)
 FEWEST_DAYS_APART = 14
 # Right first, as in the table of the page.
 SIDES = ("R", "L", "")
+# The drawings beside the steps at home (progress/drawing/body), "" where none shows it.
+AT_HOME = ("rise-at-home", "stand-on-one-foot", "")
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ class Part:
 @dataclass(frozen=True)
 class FamilyWords:
     """The whole of it, top to bottom. then_words, now_words, about: over and in the table; hurt: None if nothing;
-    shows_rise: rises are among the steps, so a drawing of one may stand beside them."""
+    poses: beside each step the key of its drawing, as in `AT_HOME`, none where nothing may be practised."""
 
     title: str
     subtitle: str
@@ -90,11 +92,16 @@ class FamilyWords:
     next: Part
     help: Part
     steps: tuple[str, ...]
-    shows_rise: bool
+    poses: tuple[str, ...]
     stop: Part
     only_her: str
     write: str
     ask: str
+
+    @property
+    def drawn_steps(self) -> tuple[tuple[str, str], ...]:
+        """(step, key of its drawing or "") in their order."""
+        return tuple(zip(self.steps, self.poses or ("",) * len(self.steps), strict=True))
 
 
 def family_words(facts: FamilyFacts, *, voice: Voice = PLAIN) -> FamilyWords:
@@ -126,7 +133,7 @@ def family_words(facts: FamilyFacts, *, voice: Voice = PLAIN) -> FamilyWords:
         hurt=_hurt(facts, voice),
         next=Part(say("What comes next"), _next(facts, voice)),
         help=Part(say("How to help at home"), _help(facts, voice)),
-        steps=_steps(facts, voice), shows_rise=_may_practise(facts),
+        steps=_steps(facts, voice), poses=AT_HOME if _may_practise(facts) else (),
         stop=Part(say("When to stop"), (
             say("Stop, and tell us, if anything hurts sharply or in one spot."),
             say("See a doctor the same day if your child limps or cannot stand on the foot, or if it swells, goes "

@@ -109,7 +109,7 @@ def test_whoever_hurts_is_told_so_and_offered_no_rises(demo):
     assert [told.split(":")[0] for told in words.hurt.sentences[:2]] == ["17 March", "24 March"]
     assert words.hurt.sentences[0] == (
         "17 March: sharp, pin-point, left Achilles, 6 of 10. The exercise was stopped.")
-    assert not words.shows_rise
+    assert not words.poses
     assert not [step for step in words.steps if "Slow rises" in step]
     assert "Mother told" not in str(words)
 

@@ -142,7 +142,7 @@ def test_how_much_one_result_may_be_off_is_said(kind, error, words):
 def test_whoever_rests_is_offered_no_rises_at_home():
     pain = Pain((Hurt(AS_OF, "Sharp, pin-point, left heel"),), "stop", allows="seated")
     resting = told(rises(line("gaining", "R")), pain=pain, may_exercise=False)
-    assert not resting.shows_rise
+    assert not resting.poses
     assert not [step for step in resting.steps if "Slow rises" in step or "Stand on one foot" in step]
     assert resting.next.sentences[0].startswith("First of all rest.")
     assert "24 March: sharp, pin-point, left heel." in resting.hurt.sentences

@@ -15,10 +15,13 @@ every_pose = pytest.mark.parametrize("key", POSES)
 # What rises in them is risen in full. A forced arch is on its way, a heel too low is the fault.
 RISES = (
     "rise-two-feet", "rise-first", "rise-small-second", "releve-from-plie", "up-two-down-one", "rise-one-foot",
-    "rise-one-foot-front", "heel-press", "balance-two-feet", "balance-passe", "push-off", "forced-arch", "rise-height",
+    "rise-one-foot-front", "rise-at-home", "heel-press", "balance-two-feet", "balance-passe",
+    "push-off", "forced-arch", "rise-height",
     "fault-wobble", "fault-bent-knee", "fault-heel-low", "fault-rolls-out", "fault-rolls-in",
 )
-BALANCES = ("balance-two-feet", "balance-passe", "balance-flat", "rise-one-foot", "rise-one-foot-front")
+BALANCES = (
+    "balance-two-feet", "balance-passe", "balance-flat", "stand-on-one-foot", "rise-one-foot", "rise-one-foot-front",
+)
 # Limbs that the frame cuts.
 CUT = ("band-big-toe", "band-outer-ankle", "band-inner-ankle")
 

@@ -45,6 +45,14 @@ def balance_eyes_closed() -> Plate:
     return plate
 
 
+def stand_on_one_foot() -> Plate:
+    plate = Plate()
+    plate.floor(90, 236)
+    on_one_leg(plate, 166, 0)
+    plate.axis((166, FLOOR - 2), (166, 16))
+    return plate
+
+
 def knee_over_toes() -> Plate:
     plate = Plate()
     plate.floor(90, 234)

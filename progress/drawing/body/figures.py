@@ -49,6 +49,12 @@ def at_the_barre(
               palm_at=98)
 
 
+def at_a_counter(plate: Plate, edge: float, leg: Leg, far: Leg) -> None:
+    """A figure that faces a worktop, its fingers on it."""
+    plate.counter(edge, edge + 40, BARRE_Y)
+    from_side(plate, leg, far, wrist=(edge - HAND * 0.3, BARRE_Y - PALM), palm_at=98)
+
+
 def beside_the_barre(
     plate: Plate, leg: Leg, far: Leg | None = None, *, lean: float = 0.0, free: Leg | None = None,
     lifted: float = 0.0, reach: float = 22.0,

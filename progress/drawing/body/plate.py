@@ -96,6 +96,12 @@ class Plate:
             self.post(x, y + 3)
         self.add("rod", line((left, y - 3), (right, y - 3), (right, y + 3), (left, y + 3)) + "z")
 
+    def counter(self, left: float, right: float, y: float) -> None:
+        """A worktop at home, as high as a barre, on its cupboard."""
+        self.barres.append(Barre(left, right, y))
+        self.add("rod", line((left, y - 3), (right, y - 3), (right, y + 3), (left, y + 3)) + "z")
+        self.add("prop", line((left + 6, y + 3), (left + 6, FLOOR)))
+
     def dot(self, at: Point, radius: float) -> None:
         self.add("ball", circle(at, radius))
 

@@ -48,6 +48,10 @@ POSES = {
              "line over the toes.", balances.balance_passe),
         Pose("balance-flat", "From the front: flat on one foot with the arms crossed, the other foot at the ankle.",
              balances.balance_eyes_closed),
+        Pose("rise-at-home", "From the side, fingertips on a worktop: both heels high, and one foot shown large, its "
+             "ankle over the toes.", rises.rises_at_home, True),
+        Pose("stand-on-one-foot", "From the front: flat on one foot, the other foot at the ankle, the arms easy.",
+             balances.stand_on_one_foot),
         Pose("tendu", "From the side, a hand on the barre: one leg long in front; beside it the foot peels off heel, "
              "ball, toes.", rises.tendus, True),
         Pose("push-off", "From the side: the foot brushes off the floor while the standing heel goes high, the hand "

@@ -8,6 +8,7 @@ from progress.drawing.body.figures import (
     BY_THE_ANKLE,
     HALF_HIPS,
     across_the_barre,
+    at_a_counter,
     at_the_barre,
     beside_the_barre,
     large_foot,
@@ -28,6 +29,16 @@ def rises_parallel() -> Plate:
     at_the_barre(plate, 108, stand(58, FULL), stand(64, FULL))
     large_foot(plate, 222, 3.1)
     plate.movement((176, 200), (170, 180), (176, 150))
+    return plate
+
+
+def rises_at_home() -> Plate:
+    plate = Plate()
+    plate.floor(14, 142)
+    plate.floor(160, 312)
+    at_a_counter(plate, 100, stand(58, FULL), stand(64, FULL))
+    large_foot(plate, 230, 3.1)
+    plate.movement((184, 200), (178, 180), (184, 150))
     return plate
 
 
