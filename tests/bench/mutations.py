@@ -38,14 +38,16 @@ PARTS = {
     "pain": Part(
         ("progress/rules/pain.py", "progress/rules/pain_returns.py", "progress/actions/pain.py",
          "progress/actions/answering.py"),
-        ("progress/rules", "tests/progress/test_pain_table.py", "tests/progress/test_pain_reports.py",
+        ("progress/rules", "tests/progress/test_resting.py", "tests/progress/test_pain_table.py",
+         "tests/progress/test_pain_reports.py",
          "tests/progress/test_answering.py", "tests/progress/test_pain_never_hides.py",
          "tests/progress/test_returning.py"),
     ),
     "resting": Part(
         ("progress/rules/resting.py", "progress/queries/resting.py"),
-        ("progress/rules/resting.py", "tests/progress/test_pain_table.py", "tests/progress/test_answering.py",
-         "tests/progress/test_returning.py", "tests/progress/test_run.py", "tests/progress/test_class_log.py"),
+        ("progress/rules/resting.py", "tests/progress/test_resting.py", "tests/progress/test_pain_table.py",
+         "tests/progress/test_answering.py", "tests/progress/test_returning.py", "tests/progress/test_run.py",
+         "tests/progress/test_class_log.py"),
     ),
     "permissions": Part(
         ("studio/permissions.py",),

@@ -15,6 +15,7 @@ from studio.actions import Refused
 from studio.family import actions
 from studio.family.device import FOLLOWED, KNOWN
 from studio.family.log import LinklessFormatter
+from studio.family.queries import links_of
 from studio.models import GuardianKey, KeyTry
 from tests.conftest import TODAY
 from tests.family.conftest import family_of, open_page
@@ -114,6 +115,13 @@ def test_a_link_is_valid_until_thirty_days_after_the_term(cast, amas, time_machi
     assert amas.client.get(page(cast.ama)).status_code == 200
     time_machine.move_to(dt.datetime.combine(cast.term.ends_on + dt.timedelta(days=31), dt.time(12), dt.UTC))
     assert amas.client.get(page(cast.ama)).status_code == 404
+
+
+@pytest.mark.parametrize(("later", "stands"), [(-1, True), (0, True), (1, False)])
+def test_the_office_shows_a_link_until_the_last_day_on_which_it_opens(cast, amas, later, stands):
+    day = GuardianKey.objects.get().valid_until + dt.timedelta(days=later)
+    [link] = links_of(cast.ama, today=day)
+    assert (link.guardian, link.key is not None, link.devices) == (amas.guardian, stands, 1 if stands else 0)
 
 
 def test_an_old_link_is_dead_when_a_new_card_is_made_and_so_is_every_device(cast, amas):
