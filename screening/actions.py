@@ -2,6 +2,7 @@
 import datetime as dt
 import json
 import uuid as uuids
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -13,13 +14,12 @@ from django.utils.translation import gettext as _
 
 from screening import scoring
 from screening.models import Battery, BatteryMeasure, Measure, Protocol, Result, Screening, Target
+from screening.queries import cells_of
+from studio import ledger
 from studio.actions import Refused
 from studio.family.queries import consented
+from studio.ledger import Conflict
 from studio.models import ClassGroup, Consent, Deed, Enrolment, Stage, Student, Term, User
-
-
-class Conflict(Exception):
-    """The same key came twice with different contents; the first stays."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +30,7 @@ class Entry:
     is_first_side: this foot went before the other one; None where nobody knows, and a correction keeps what was known.
     protocol: the version that was measured by; None where nobody says, and a correction keeps its result's own.
     despite_rest: why it was recorded although the student should have rested; a correction keeps what was said.
+    tapped_at: when, where a tablet kept it for a while; None is now.
     """
 
     value: Decimal | None = None
@@ -40,6 +41,7 @@ class Entry:
     is_first_side: bool | None = None
     protocol: Protocol | None = None
     despite_rest: str = ""
+    tapped_at: dt.datetime | None = None
 
 
 @transaction.atomic
@@ -73,18 +75,20 @@ def reopen_screening(*, screening: Screening, by: User) -> None:
 
 @transaction.atomic
 def record_result(
-    *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, side: str, entry: Entry, by: User
+    *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, side: str, entry: Entry, by: User,
+    origin: uuids.UUID | None = None,
 ) -> Result:
     """Stores one attempt as the next of its child, measure and side.
 
     The same key twice gives the row that is there; the same key with other contents raises Conflict. Nothing
-    already stored is ever overwritten: two tablets measuring one child make two attempts.
+    already stored is ever overwritten: two tablets measuring one child make two attempts. origin: the tap that says
+    it, where one tap says it of several.
     """
-    there = Result.objects.filter(uuid=key).first()
+    there = Result.objects.filter(key=key).first()
     if there is not None:
         return _same_or_conflict(there, screening, student, measure, side, entry)
-    if not Screening.objects.filter(pk=screening.pk, closed_at__isnull=True).exists():
-        raise Refused(_("This screening is closed. Open it again to enter more."))
+    if not Screening.objects.open_for(entry.tapped_at).filter(pk=screening.pk).exists():
+        raise closed()
     if side not in measure.sides:
         raise Refused(_("This measure has no such side."))
     if not Enrolment.objects.filter(student=student, class_group=screening.class_group).exists():
@@ -100,42 +104,56 @@ def record_result(
         with transaction.atomic():
             return _store(
                 key=key, screening=screening, student=student, measure=measure, protocol=protocol, side=side,
-                attempt=last + 1, taken_on=screening.held_on, entry=entry, by=by,
+                attempt=last + 1, taken_on=screening.held_on, entry=entry, by=by, origin=origin,
             )
     except IntegrityError:
         # The same key came from elsewhere at this very moment.
-        there = Result.objects.filter(uuid=key).first()
+        there = Result.objects.filter(key=key).first()
         if there is None:
             raise
         return _same_or_conflict(there, screening, student, measure, side, entry)
 
 
+def closed() -> Refused:
+    return Refused(_("This screening is closed. Open it again to enter more."))
+
+
+def leave_out(
+    *, key: uuids.UUID, screening: Screening, student: Student, measures: Sequence[Measure], entry: Entry, by: User,
+    origin: uuids.UUID | None = None,
+) -> list[Result]:
+    """Why there is no result, in every cell of these measures that has nothing yet. All rows have the tap for their
+    origin and the first its key, the others keys made from it: sent twice, they are stored once."""
+    cells = cells_of(screening, measures, [student], now=timezone.now()).values()
+    return [
+        record_result(
+            key=uuids.uuid5(key, f"{screening.pk} {cell.measure.key} {cell.side}") if at else key, screening=screening,
+            student=student, measure=cell.measure, side=cell.side, entry=entry, by=by, origin=origin or key,
+        )
+        for at, cell in enumerate(cell for cell in cells if cell.is_empty)
+    ]
+
+
 @transaction.atomic
 def correct_result(*, key: uuids.UUID, result: Result, entry: Entry, by: User) -> Result:
-    """Puts a new row in the place of an old one, which stays; correcting what is already corrected is refused."""
-    there = Result.objects.filter(uuid=key).first()
+    """Puts a new row in the place of what this one said, which stays; refused where something else stands there."""
+    there = Result.objects.filter(key=key).first()
     if there is not None:
         return _same_or_conflict(there, result.screening, result.student, result.measure, result.side, entry)
-    locked = Result.objects.select_for_update().get(pk=result.pk)
-    if Result.objects.filter(supersedes=locked).exists():
-        raise Refused(_("This result was corrected meanwhile. Look at it again before you change it."))
-    return _store(
-        key=key, screening=locked.screening, student=locked.student, measure=locked.measure,
-        protocol=locked.protocol, side=locked.side, attempt=locked.attempt, taken_on=locked.taken_on,
-        entry=entry, by=by, supersedes=locked,
-    )
+    before = ledger.stands_for(result)
+    return _store(key=key, measure=before.measure, protocol=before.protocol, entry=entry, by=by, before=before)
 
 
-def _store(*, key, measure, protocol, entry: Entry, by, supersedes=None, **where) -> Result:
+def _store(*, measure, protocol, entry: Entry, **where) -> Result:
     value, reached_cap = _capped(entry, measure, protocol)
-    is_first_side = entry.is_first_side
-    if is_first_side is None and supersedes is not None:
-        is_first_side = supersedes.is_first_side
-    despite = entry.despite_rest or (supersedes.despite_rest if supersedes is not None else "")
-    return Result.objects.create(
-        uuid=key, measure=measure, protocol=protocol, value=value, reached_cap=reached_cap,
-        reason_missing=entry.reason_missing, fault=entry.fault, is_confirmed=entry.is_confirmed,
-        is_first_side=is_first_side, despite_rest=despite, recorded_by=by, supersedes=supersedes, **where,
+    kept = {"assessor_name": ""} | where
+    if entry.is_first_side is not None:
+        kept["is_first_side"] = entry.is_first_side
+    if entry.despite_rest:
+        kept["despite_rest"] = entry.despite_rest
+    return ledger.append(
+        Result, measure=measure, protocol=protocol, value=value, reached_cap=reached_cap, fault=entry.fault,
+        reason_missing=entry.reason_missing, is_confirmed=entry.is_confirmed, tapped_at=entry.tapped_at, **kept,
     )
 
 
@@ -274,7 +292,7 @@ def import_results(*, plan, by: User | None) -> list[Result]:
         made.append(_store(
             key=uuids.uuid4(), screening=row.before.screening if row.before else screenings[where],
             student=row.student, measure=row.measure, protocol=_protocol_of_file(row, by), side=row.side,
-            attempt=row.attempt, taken_on=row.on, entry=row.entry, by=row.assessor or by, supersedes=row.before,
+            attempt=row.attempt, taken_on=row.on, entry=row.entry, by=row.assessor or by, before=row.before,
             assessor_name="" if row.assessor else row.assessor_name,
         ))
     return made

@@ -1,4 +1,5 @@
 """The measuring day: the catalogue of measures with their protocols, screenings and results; knows no judgement."""
+import datetime as dt
 import uuid
 
 from django.conf import settings
@@ -7,7 +8,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
-from studio.models import ClassGroup, Stage, Student, Term
+from studio.models import ClassGroup, Stage, Student, Tap, Term
 
 
 class Measure(models.Model):
@@ -162,6 +163,13 @@ class Target(models.Model):
         return f"{self.measure}, {self.stage}: {self.value}"
 
 
+class ScreeningQuerySet(models.QuerySet):
+    def open_for(self, tapped_at: dt.datetime | None) -> "ScreeningQuerySet":
+        """Those that take a tap of this moment (None: now): open, or closed only after it was tapped."""
+        late = Q() if tapped_at is None else Q(closed_at__gt=tapped_at)
+        return self.filter(Q(closed_at=None) | late)
+
+
 class Screening(models.Model):
     """One measuring day of a class. While it is open, results are entered and corrected."""
 
@@ -175,6 +183,8 @@ class Screening(models.Model):
     closed_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     closed_at = models.DateTimeField(null=True)
     is_imported = models.BooleanField(default=False)
+
+    objects = ScreeningQuerySet.as_manager()
 
     class Meta:
         ordering = ["-held_on", "-pk"]
@@ -192,13 +202,7 @@ class Screening(models.Model):
         return self.closed_at is None
 
 
-class ResultQuerySet(models.QuerySet):
-    def standing(self) -> "ResultQuerySet":
-        """Those that no later row replaces."""
-        return self.filter(superseded_by__isnull=True)
-
-
-class Result(models.Model):
+class Result(Tap):
     """One attempt as it was seen, or the reason why there is none. Never changed: a correction is a new row."""
 
     SIDES = [("L", pgettext_lazy("foot", "left")), ("R", pgettext_lazy("foot", "right")), ("", "")]
@@ -212,7 +216,16 @@ class Result(models.Model):
     CLEARED, BEFORE = "cleared", "before"
     DESPITE = [(CLEARED, _("a clinician allowed it")), (BEFORE, _("it was before the pain was told"))]
 
-    uuid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    PLACE = ("screening", "student", "measure", "protocol", "side", "attempt", "taken_on")
+    SAYS = (
+        "value", "reached_cap", "is_confirmed", "reason_missing", "fault", "despite_rest", "is_first_side",
+        "assessor_name",
+    )
+    NOTHING = {
+        "value": None, "reached_cap": False, "is_confirmed": False, "reason_missing": WITHDRAWN, "fault": "",
+    }
+
+    key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     screening = models.ForeignKey(Screening, models.PROTECT, related_name="results")
     student = models.ForeignKey(Student, models.PROTECT, related_name="results")
     measure = models.ForeignKey(Measure, models.PROTECT, related_name="results")
@@ -229,13 +242,10 @@ class Result(models.Model):
     # The foot that was tested first is the fresher one; unknown for what was typed or brought in.
     is_first_side = models.BooleanField(null=True)
     taken_on = models.DateField()
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    # Nobody, where a file of past results brought it in.
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     # Who measured, as a file of past results says it, where that is nobody with a login here.
     assessor_name = models.CharField(max_length=120, blank=True)
-    recorded_at = models.DateTimeField(auto_now_add=True)
-    supersedes = models.OneToOneField("self", models.PROTECT, null=True, related_name="superseded_by")
-
-    objects = ResultQuerySet.as_manager()
 
     class Meta:
         ordering = ["taken_on", "pk"]
@@ -261,4 +271,4 @@ class Result(models.Model):
     @property
     def measured_by(self) -> str:
         """Who measured: as the file said it, else whoever recorded it."""
-        return self.assessor_name or (self.recorded_by.name if self.recorded_by else "")
+        return self.assessor_name or (self.by.name if self.by else "")

@@ -50,6 +50,7 @@ class Cell:
     """One child, one side, one measure, one day, as the sheet shows it."""
 
     student: Student
+    measure: Measure
     side: str
     results: list[Result] = field(default_factory=list)
     reason_missing: str = ""
@@ -107,12 +108,12 @@ def cells_of(
     """(student, measure, side) to its cell, one query for all."""
     measures, students = list(measures), list(students)
     cells = {
-        (s.pk, m.pk, side): Cell(student=s, side=side, attempts_wanted=m.attempts)
+        (s.pk, m.pk, side): Cell(student=s, measure=m, side=side, attempts_wanted=m.attempts)
         for s in students for m in measures for side in m.sides
     }
     rules = {m.pk: m.score_rule for m in measures}
-    rows = agreed_results(screening.results.standing(), now=now).exclude(reason_missing=Result.WITHDRAWN)
-    for result in rows.select_related("recorded_by").order_by("attempt", "pk"):
+    rows = agreed_results(screening.results.saying(), now=now)
+    for result in rows.select_related("by").order_by("attempt", "pk"):
         cell = cells.get((result.student_id, result.measure_id, result.side))
         if cell is None:
             continue
@@ -166,7 +167,7 @@ def scores(results: QuerySet[Result], *, measures: Iterable[Measure] | None = No
         .order_by("taken_on", "attempt", "pk")
         .values_list(
             "pk", "student_id", "measure_id", "side", "taken_on", "value", "reached_cap", "protocol_id",
-            "protocol__version", "recorded_by_id", "is_confirmed", "screening_id",
+            "protocol__version", "by_id", "is_confirmed", "screening_id",
             "assessor_name",
         )
     )
@@ -189,6 +190,6 @@ def _score_of(rows: list[tuple], rule: str) -> Score:
 def results_of_student(student: Student, measure: Measure | None = None) -> QuerySet[Result]:
     """Every row about her, newest first, corrections and their originals included."""
     rows = student.results.select_related(
-        "measure", "protocol", "screening", "recorded_by", "superseded_by", "superseded_by__recorded_by"
+        "measure", "protocol", "screening", "by", "superseded_by", "superseded_by__by"
     ).order_by("-taken_on", "measure__position", "side", "-attempt", "-pk")
     return rows.filter(measure=measure) if measure else rows

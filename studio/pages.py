@@ -1,5 +1,6 @@
 """How a page or its htmx part is answered; knows no model but the studio's row."""
 import datetime as dt
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -41,12 +42,13 @@ def is_from_outbox(request: HttpRequest) -> bool:
 
 # A tablet keeps what was tapped for longer than this only if nobody opened it for a week.
 LONGEST_KEPT = dt.timedelta(days=7)
+_AGE = re.compile(r"\d{1,7}(\.\d{1,9})?")
 
 
 def moment_of_tap(request: HttpRequest) -> dt.datetime:
     """When it was tapped: now, or earlier where a tablet kept it and says for how long."""
     seconds = request.headers.get("X-Outbox-Age", "") if is_from_outbox(request) else ""
-    age = dt.timedelta(seconds=int(seconds)) if seconds.isdecimal() and len(seconds) < 8 else dt.timedelta()
+    age = dt.timedelta(seconds=float(seconds)) if _AGE.fullmatch(seconds) else dt.timedelta()
     return timezone.now() - min(age, LONGEST_KEPT)
 
 

@@ -228,7 +228,7 @@ def test_a_reason_cannot_be_recorded_for_a_student_out_of_reach(cast, keys):
 
 def test_a_correction_cannot_reach_a_result_of_another_class(cast, keys):
     strange = Result.objects.get(student=cast.out_of_reach)
-    entry = {"key": uuid.uuid4(), "student": cast.ama.pk, "side": "L", "value": "9", "corrects_key": strange.uuid}
+    entry = {"key": uuid.uuid4(), "student": cast.ama.pk, "side": "L", "value": "9", "corrects_key": strange.key}
     answer = sent(cast, "progress:record-result", entry, screening_id=cast.screening.pk, measure_key="rises")
     assert answer.status_code == 404
     assert not Result.objects.filter(supersedes=strange).exists()
@@ -236,7 +236,7 @@ def test_a_correction_cannot_reach_a_result_of_another_class(cast, keys):
 
 def test_a_correction_cannot_hit_the_result_of_another_student(cast, keys):
     strange = record(cast, 12, student=cast.bettina)
-    entry = {"key": uuid.uuid4(), "student": cast.ama.pk, "side": "L", "value": "9", "corrects_key": strange.uuid}
+    entry = {"key": uuid.uuid4(), "student": cast.ama.pk, "side": "L", "value": "9", "corrects_key": strange.key}
     answer = sent(cast, "progress:record-result", entry, screening_id=cast.screening.pk, measure_key="rises")
     assert answer.status_code == 404
     assert not Result.objects.filter(supersedes=strange).exists()

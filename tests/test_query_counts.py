@@ -53,7 +53,7 @@ def fill(cast, children: list[Student], screenings: list[Screening]) -> None:
     Result.objects.bulk_create(
         Result(
             screening=screening, student=child, measure=measure, protocol=protocol, side=side,
-            value=Decimal(9 + (number + week) % 4), taken_on=screening.held_on, recorded_by=cast.teacher,
+            value=Decimal(9 + (number + week) % 4), taken_on=screening.held_on, by=cast.teacher,
         )
         for number, child in enumerate(children) for week, screening in enumerate(screenings)
         for measure, protocol in measures for side in "LR"

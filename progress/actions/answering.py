@@ -1,5 +1,6 @@
 """Pain on the follow-up list: what a report opens, who may answer it, and an answer that did not stand."""
 import datetime as dt
+import uuid as uuids
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -26,6 +27,7 @@ from progress.queries.pain import (
 )
 from progress.queries.resting import ladder_in_force
 from progress.rules import pain
+from studio import ledger
 from studio.actions import Refused
 from studio.models import ClassGroup, Student, User
 from studio.permissions import may
@@ -190,8 +192,9 @@ def _refuse_too_soon(follow_up: FollowUp, answer: Answer, closed_on: dt.date) ->
 
 def _write_answer(report: PainReport, answer: Answer, by: User) -> PainAnswer:
     is_clearance = answer.kind == PainAnswer.CLINICIAN
-    return PainAnswer.objects.create(
-        report=report, kind=answer.kind, note=answer.note.strip(), answered_by=by,
+    return ledger.append(
+        PainAnswer, key=uuids.uuid4(), before=report.answers.standing().last(), report=report, by=by,
+        kind=answer.kind, note=answer.note.strip(),
         said_by=answer.said_by.strip() if is_clearance else "", said_on=answer.said_on if is_clearance else None,
         allowed=answer.allowed.strip() if is_clearance else "", allows=answer.allows if is_clearance else "",
         until_on=answer.until_on if is_clearance else None, see_again_on=answer.see_again_on if is_clearance else None,
@@ -240,6 +243,7 @@ def reopen_pain(*, follow_up: FollowUp, why: str, on: dt.date, by: User) -> Foll
         return locked
     for report in locked.pain_reports.prefetch_related("answers"):
         if report.answer is not None:
-            PainAnswer.objects.create(report=report, kind=PainAnswer.REOPENED, note=why.strip(), answered_by=by)
+            gone = PainAnswer.NOTHING | {"note": why.strip()}
+            ledger.append(PainAnswer, key=uuids.uuid4(), before=report.answer, by=by, **gone)
             judge_without(report)
     return same.get()

@@ -70,9 +70,11 @@ def _keep_figures(student: Student) -> tuple[Student | None, int]:
     nameless = Student.objects.create(name=_("Former student"), is_nameless=True, stage=student.stage)
     spoken = _assessors_unsaid(student, rows, nameless)
     for row in rows:
-        row.student, row.supersedes, row.fault, row.uuid = nameless, None, "", uuid.uuid4()
+        row.student, row.supersedes, row.fault, row.key = nameless, None, "", uuid.uuid4()
+        row.origin = row.key
         row.assessor_name = spoken.get(row.assessor_name, row.assessor_name)
-    Result.objects.bulk_update(rows, ["student", "supersedes", "fault", "uuid", "assessor_name"], batch_size=500)
+    changed = ["student", "supersedes", "fault", "key", "origin", "assessor_name"]
+    Result.objects.bulk_update(rows, changed, batch_size=500)
     return nameless, len(rows)
 
 

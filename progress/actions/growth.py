@@ -1,11 +1,13 @@
 """Writes heights: a fact, or a row that puts one right; nothing is changed and nothing goes."""
 import datetime as dt
+import uuid as uuids
 from decimal import Decimal
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
 from progress.models import Height
+from studio import ledger
 from studio.actions import Refused
 from studio.models import Student, User
 
@@ -14,20 +16,20 @@ from studio.models import Student, User
 def record_height(*, student: Student, height_cm: Decimal, measured_on: dt.date, by: User) -> Height:
     """One height of a day; the same one sent twice is one, another of the same day is refused."""
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
-    there = student.heights.standing().filter(measured_on=measured_on).first()
+    there = student.heights.saying().filter(measured_on=measured_on).first()
     if there is not None and there.height_cm == height_cm:
         return there
     if there is not None:
         raise Refused(_("There is a height of this day already. Correct that one."))
-    return Height.objects.create(student=student, height_cm=height_cm, measured_on=measured_on, measured_by=by)
+    return ledger.append(
+        Height, key=uuids.uuid4(), by=by, student=student, height_cm=height_cm, measured_on=measured_on
+    )
 
 
 @transaction.atomic
 def correct_height(*, height: Height, height_cm: Decimal | None, measured_on: dt.date, by: User) -> Height:
     """Another height or day in the place of this one; without a height it is taken back."""
     Student.objects.select_for_update(no_key=True).get(pk=height.student_id)
-    if Height.objects.filter(supersedes=height).exists():
-        raise Refused(_("It was corrected meanwhile. Look at it again."))
-    return Height.objects.create(
-        student_id=height.student_id, height_cm=height_cm, measured_on=measured_on, supersedes=height, measured_by=by
+    return ledger.append(
+        Height, key=uuids.uuid4(), by=by, before=ledger.stands_for(height), height_cm=height_cm, measured_on=measured_on
     )

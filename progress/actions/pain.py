@@ -7,15 +7,16 @@ from dataclasses import replace
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from progress.actions import measuring
 from progress.actions.answering import close_mistaken, judge_without, open_pain_follow_up
+from progress.actions.day import ClassDay, take_back
 from progress.actions.returning import step_back, step_was_mistake
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries.pain import as_report, stricter_rule, told_before
 from progress.rules import pain, pain_returns
-from screening.actions import Conflict
 from screening.models import Measure, Result, Screening
+from studio import ledger
 from studio.actions import Refused
+from studio.ledger import Conflict
 from studio.models import ClassGroup, Student, User
 
 
@@ -89,14 +90,17 @@ def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
         raise Refused(_("Only today’s report can be taken back. Answer it on the follow-ups."))
     if locked.reported_by_id != by.pk:
         raise Refused(_("Only who reported it can take it back. Answer it on the follow-ups."))
-    PainAnswer.objects.create(report=locked, kind=PainAnswer.MISTAKE, note=_("Tapped by mistake."), answered_by=by)
+    mistaken = {"kind": PainAnswer.MISTAKE, "note": _("Tapped by mistake.")}
+    ledger.append(
+        PainAnswer, key=uuids.uuid4(), before=locked.answers.standing().last(), report=locked, by=by, **mistaken
+    )
     close_mistaken(report=locked, on=on, by=by)
     judge_without(locked)
     others = report.student.pain_reports.meant().filter(reported_on=on)
     if all(pain.is_expected_ache(as_report(row)) for row in others):
         step_was_mistake(student=report.student, on=on, by=by)
     stopped = Result.objects.filter(
-        uuid=stop_key(report.uuid), student=report.student_id, reason_missing=Result.PAIN, screening__closed_at=None
+        key=stop_key(report.uuid), student=report.student_id, reason_missing=Result.PAIN, screening__closed_at=None
     )
-    if row := stopped.select_related("student", "screening", "measure", "protocol").first():
-        measuring.take_back(key=uuids.uuid4(), result=row, by=by)
+    if row := stopped.select_related("screening__class_group", "screening__term").first():
+        take_back(key=uuids.uuid4(), of=row.origin, day=ClassDay.of(row.screening), by=by)

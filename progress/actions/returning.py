@@ -1,5 +1,6 @@
 """The way back into class in steps, each a row: begun by an answer, up after a pain-free class, back on pain."""
 import datetime as dt
+import uuid as uuids
 from collections.abc import Sequence
 
 from django.db import transaction
@@ -13,6 +14,7 @@ from progress.queries.resting import ladder_in_force, steps_of
 from progress.queries.way_back import is_on_pointe, loads_of
 from progress.rules import way_back
 from progress.rules.pain import STOP_SIGNS, is_expected_ache
+from studio import ledger
 from studio.actions import Refused
 from studio.models import Student, User
 from studio.templatetags.wording import day as write_day
@@ -121,10 +123,11 @@ def renew_clearance(
         raise Refused(_("In full class already."))
     if not (said_by.strip() and allowed.strip() and allows) or said_on > on:
         raise Refused(_("Say which clinician, on which day, and what is allowed now."))
-    answer = PainAnswer.objects.create(
-        report=report, kind=PainAnswer.CLINICIAN, note=note.strip() or _("Seen again on the way back."),
+    answer = ledger.append(
+        PainAnswer, key=uuids.uuid4(), before=report.answers.standing().last(), report=report, by=by,
+        kind=PainAnswer.CLINICIAN, note=note.strip() or _("Seen again on the way back."),
         said_by=said_by.strip(), said_on=said_on, allowed=allowed.strip(), allows=allows, until_on=until_on,
-        see_again_on=see_again_on, answered_by=by,
+        see_again_on=see_again_on,
     )
     asked = FollowUp.objects.filter(pain_reports=report).order_by("pk").last()
     keep_see_again(clearance=answer, class_group=asked.class_group if asked else None, on=on, by=by)

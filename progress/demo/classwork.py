@@ -71,7 +71,7 @@ def _log_weeks(house: House, class_row: dict[str, Any]) -> None:
                 continue
             tap = _tap(house, student, log.held_on, "came")
             came.append(
-                Attendance(log=log, student=student, is_present=is_present, tap=tap, origin=tap, by=by)
+                Attendance(log=log, student=student, is_present=is_present, key=tap, origin=tap, by=by)
             )
             if is_present:
                 done += [_entry(house, log, student, each, by) for each in planned if each.entry_of(student.pk)]
@@ -104,7 +104,7 @@ def _entry(house: House, log: ClassLog, student: Student, planned: Planned, by) 
     return LogEntry(
         log=log, student=student, exercise=version.exercise, version=version, step_id=entry.step_id, sets=sets,
         reps=entry.reps, hold_seconds=entry.hold_seconds, planned_sets=entry.sets, planned_reps=entry.reps,
-        planned_hold_seconds=entry.hold_seconds, control=control, faults=faults, tap=tap, origin=tap, by=by,
+        planned_hold_seconds=entry.hold_seconds, control=control, faults=faults, key=tap, origin=tap, by=by,
         change="as_planned" if control == "clean" else f"control:{control}",
     )
 
@@ -131,5 +131,5 @@ def _write(rows: list) -> None:
     for model in (Attendance, LogEntry):
         of_model = model.objects.bulk_create(row for row in rows if isinstance(row, model))
         for row in of_model:
-            row.at = timezone.make_aware(dt.datetime.combine(row.log.held_on, dt.time(18)))
-        model.objects.bulk_update(of_model, ["at"], batch_size=2000)
+            row.received_at = row.tapped_at = timezone.make_aware(dt.datetime.combine(row.log.held_on, dt.time(18)))
+        model.objects.bulk_update(of_model, ["received_at", "tapped_at"], batch_size=2000)

@@ -53,7 +53,7 @@ def _measure_heights(house: House, row: dict[str, Any]) -> None:
         height = growth.record_height(
             student=house.students[row["student"]], height_cm=Decimal(str(cm)), measured_on=on, by=house.owner
         )
-        _backdate(height, "recorded_at", on)
+        _backdate(height, "received_at", on)
 
 
 def _hurt(house: House, row: dict[str, Any]) -> None:
@@ -89,7 +89,7 @@ def _answer(house: House, report: PainReport, row: dict[str, Any]) -> None:
             allowed=told["allowed"], allows=told["allows"],
         )
         answering.answer_pain(follow_up=follow_up, answer=answer, closed_on=on, by=house.owner)
-        _backdate(report.answers.get(), "answered_at", on)
+        _backdate(report.answers.get(), "received_at", on)
         for step in report.student.return_steps.all():
             _backdate(step, "at", on)
         for closing in follow_up.notes.all():

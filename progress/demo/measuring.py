@@ -152,10 +152,10 @@ def _attempts(house, screening, name, key, side, term_at: int, week: int, level:
     for attempt, value in enumerate(values, start=1):
         capped = protocol.cap is not None and value >= protocol.cap
         made.append(Result(
-            uuid=uuid.UUID(bytes=chance.bytes(16), version=4), screening=screening, student=house.students[name],
+            key=uuid.UUID(bytes=chance.bytes(16), version=4), screening=screening, student=house.students[name],
             measure=house.measures[key], protocol=protocol, side=side, attempt=attempt,
             value=protocol.cap if capped else round(value, 1), reached_cap=capped, taken_on=screening.held_on,
-            recorded_by=screening.opened_by, fault=_fault(house, name, protocol, side, week, term_at),
+            by=screening.opened_by, fault=_fault(house, name, protocol, side, week, term_at),
         ))
         if capped:
             break

@@ -6,7 +6,7 @@ from django.utils.translation import gettext_lazy as _
 
 from progress.models.exercises import DoseFields, Exercise, ExerciseVersion, LadderStep
 from progress.rules.dose import CLEAN, CORRECTED, LOST, Dose, Practice
-from studio.models import ClassGroup, Student, Term
+from studio.models import ClassGroup, Student, Tap, Term
 
 
 class ClassLog(models.Model):
@@ -26,32 +26,10 @@ class ClassLog(models.Model):
         return f"{self.class_group}, {self.held_on}"
 
 
-class AppendedQuerySet(models.QuerySet):
-    def standing(self) -> "AppendedQuerySet":
-        """Those that no later row replaces."""
-        return self.filter(superseded_by__isnull=True)
-
-
-class Appended(models.Model):
-    """A row that is never changed: the tap it came from, who and when, and what it replaces.
-
-    origin: the tap whose words it carries; another one than `tap` where an undoing brought them back.
-    """
-
-    tap = models.UUIDField(db_index=True)
-    origin = models.UUIDField(db_index=True)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
-    at = models.DateTimeField(auto_now_add=True)
-    supersedes = models.OneToOneField("self", models.PROTECT, null=True, related_name="superseded_by")
-
-    objects = AppendedQuerySet.as_manager()
-
-    class Meta:
-        abstract = True
-
-
-class Attendance(Appended):
+class Attendance(Tap):
     """Whether a student came; nothing again where the tap was taken back."""
+
+    PLACE, SAYS, NOTHING = ("log", "student"), ("is_present",), {"is_present": None}
 
     log = models.ForeignKey(ClassLog, models.PROTECT, related_name="attendance")
     student = models.ForeignKey(Student, models.PROTECT, related_name="attendance")
@@ -59,7 +37,7 @@ class Attendance(Appended):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["tap", "student"], name="one_attendance_a_tap"),
+            models.UniqueConstraint(fields=["key", "student"], name="one_attendance_a_tap"),
             models.UniqueConstraint(
                 fields=["log", "student"], condition=Q(supersedes__isnull=True), name="one_first_attendance"
             ),
@@ -69,11 +47,18 @@ class Attendance(Appended):
         return f"{self.student} {self.is_present}"
 
 
-class LogEntry(Appended, DoseFields):
+class LogEntry(Tap, DoseFields):
     """What one student did of one exercise in one class, beside what was planned for her then.
 
     Nothing at all is sets 0 ("left out"); a tap that was taken back is a row that says so.
     """
+
+    PLACE = ("log", "student", "exercise")
+    SAYS = (
+        "version", "step", "sets", "reps", "hold_seconds", "planned_sets", "planned_reps", "planned_hold_seconds",
+        "control", "faults", "change", "is_withdrawn",
+    )
+    NOTHING = {"is_withdrawn": True}
 
     CONTROLS = [(LOST, _("lost")), (CORRECTED, _("corrected")), (CLEAN, _("clean"))]
     log = models.ForeignKey(ClassLog, models.PROTECT, related_name="entries")
@@ -92,7 +77,7 @@ class LogEntry(Appended, DoseFields):
     class Meta:
         indexes = [models.Index(fields=["student", "exercise"], name="log_of_a_student")]
         constraints = [
-            models.UniqueConstraint(fields=["tap", "student", "exercise"], name="one_log_entry_a_tap"),
+            models.UniqueConstraint(fields=["key", "student", "exercise"], name="one_log_entry_a_tap"),
             models.UniqueConstraint(
                 fields=["log", "student", "exercise"], condition=Q(supersedes__isnull=True),
                 name="one_first_log_entry",

@@ -10,7 +10,7 @@ from progress.models.class_log import ClassLog
 from progress.rules.pain import BY_CLINICIAN, BY_MISTAKE, BY_OWNER, BY_TEACHER, SEVERE_FROM
 from progress.rules.resting import ALLOWANCES, STEP_ALLOWS, may_do, rank
 from screening.models import Measure, Result, Screening
-from studio.models import Guardian, Student
+from studio.models import Guardian, Student, Tap
 
 
 class PainReportQuerySet(models.QuerySet):
@@ -76,7 +76,7 @@ class PainReport(models.Model):
         return given[-1] if given and given[-1].kind != PainAnswer.REOPENED else None
 
 
-class PainAnswer(models.Model):
+class PainAnswer(Tap):
     """What became of a report. The last row stands; one that was wrong is followed by another, never changed."""
 
     TEACHER, CLINICIAN, OWNER, MISTAKE, REOPENED = BY_TEACHER, BY_CLINICIAN, BY_OWNER, BY_MISTAKE, "reopened"
@@ -84,6 +84,13 @@ class PainAnswer(models.Model):
         (CLINICIAN, _("seen and cleared by a clinician")), (TEACHER, _("settled, by the teacher")),
         (OWNER, _("decided by the owner")), (MISTAKE, _("reported by mistake")),
     ]
+    PLACE = ("report",)
+    SAYS = ("kind", "note", "said_by", "said_on", "allowed", "allows", "until_on", "see_again_on")
+    NOTHING = {
+        "kind": REOPENED, "said_by": "", "said_on": None, "allowed": "", "allows": "", "until_on": None,
+        "see_again_on": None,
+    }
+
     report = models.ForeignKey(PainReport, models.PROTECT, related_name="answers")
     kind = models.CharField(max_length=10, choices=[*ANSWERS, (REOPENED, _("opened again"))])
     note = models.TextField()
@@ -96,8 +103,6 @@ class PainAnswer(models.Model):
     )
     until_on = models.DateField(_("until when"), null=True)
     see_again_on = models.DateField(_("to be seen again on"), null=True)
-    answered_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
-    answered_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
         ordering = ["pk"]

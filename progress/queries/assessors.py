@@ -47,10 +47,10 @@ def _paired(measure: Measure) -> dict[tuple[int, int], tuple[list[float], list[f
     """(person, person) to their scores of the same child, side and screening; each one's first attempt there."""
     cells: dict[tuple, dict[int, float]] = defaultdict(dict)
     rows = counted(Result.objects.standing()).filter(
-        measure=measure, value__isnull=False, reached_cap=False, recorded_by__isnull=False, assessor_name=""
+        measure=measure, value__isnull=False, reached_cap=False, by__isnull=False, assessor_name=""
     )
     for row in rows.order_by("attempt", "pk"):
-        cells[row.screening_id, row.student_id, row.side].setdefault(row.recorded_by_id, float(row.value))
+        cells[row.screening_id, row.student_id, row.side].setdefault(row.by_id, float(row.value))
     names = dict(User.objects.values_list("pk", "name"))
     pairs: dict[tuple[int, int], tuple[list[float], list[float]]] = defaultdict(lambda: ([], []))
     for scored in cells.values():

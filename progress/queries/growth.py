@@ -16,7 +16,7 @@ def readings(heights: Iterable[Height]) -> list[growth.Reading]:
 
 
 def growth_of(student: Student, *, as_of: dt.date) -> growth.Growth | None:
-    return growth.latest_growth(readings(student.heights.standing()), as_of=as_of)
+    return growth.latest_growth(readings(student.heights.saying()), as_of=as_of)
 
 
 def pace_words(grown: growth.Growth, term: Term | None = None) -> str:

@@ -35,8 +35,8 @@ def cut_short(
     if screening is None or measure is None:
         return None
     standing = Result.objects.standing().filter(student=student, screening=screening, measure=measure)
-    lately = standing.filter(value__isnull=False, recorded_at__gte=at - CUT_SHORT)
-    return lately.order_by("recorded_at", "pk").last()
+    lately = standing.filter(value__isnull=False, tapped_at__gte=at - CUT_SHORT)
+    return lately.order_by("tapped_at", "pk").last()
 
 
 def stricter_rule() -> pain.Stricter:
@@ -90,7 +90,7 @@ def referral_of_follow_up(follow_up: FollowUp) -> str:
 
 
 def _answered_on(row: PainReport) -> dt.date | None:
-    return timezone.localdate(row.answer.answered_at) if row.answer else None
+    return timezone.localdate(row.answer.received_at) if row.answer else None
 
 
 def settles_from(follow_up: FollowUp) -> dt.date | None:

@@ -97,7 +97,7 @@ def _measured(student: Student) -> Iterable[Told]:
 
 
 def _pain(student: Student) -> Iterable[Told]:
-    answers = Prefetch("answers", PainAnswer.objects.select_related("answered_by"))
+    answers = Prefetch("answers", PainAnswer.objects.select_related("by"))
     for row in student.pain_reports.select_related("reported_by").prefetch_related(answers):
         address = reverse("progress:pain-next-step", args=[row.pk])
         words = "; ".join(part for part in (report_words(row), effect_words(row), row.note) if part)
@@ -105,8 +105,8 @@ def _pain(student: Student) -> Iterable[Told]:
                    row.reported_by.name, address, hurts=True)
         for answer in row.answers.all():
             words = answer_words(answer)
-            yield Told(timezone.localdate(answer.answered_at), answer.answered_at, PAIN, capfirst(words),
-                       answer.answered_by.name, address)
+            yield Told(timezone.localdate(answer.received_at), answer.received_at, PAIN, capfirst(words),
+                       answer.by.name, address)
     for step in student.return_steps.select_related("ladder", "by"):
         kind = step.get_kind_display()
         words = _("Way back, %(kind)s: %(step)s") % {"kind": kind, "step": f"{step.step}, {_(step.words)}"}
@@ -147,14 +147,14 @@ def _classes(student: Student) -> Iterable[Told]:
 
 def _growth(student: Student) -> Iterable[Told]:
     address = reverse("progress:heights", args=[student.pk])
-    rows = list(student.heights.standing().select_related("measured_by"))
+    rows = list(student.heights.saying().select_related("by"))
     before = None
     for row, now in zip(rows, readings(rows), strict=True):
         words = _("Height %(cm)s cm") % {"cm": write_number(now.height_cm, 1)}
         if before is not None:
             words += ", " + since_words(before, now, None)
         before = now
-        yield Told(row.measured_on, row.recorded_at, GROWTH, words, row.measured_by.name, address)
+        yield Told(row.measured_on, row.received_at, GROWTH, words, row.by.name, address)
 
 
 def _work(student: Student) -> Iterable[Told]:
@@ -167,6 +167,6 @@ def _work(student: Student) -> Iterable[Told]:
     for row in came.select_related("log__class_group", "by"):
         words = day_words(entries[row.log_id]) if row.is_present else _("away")
         yield Told(
-            row.log.held_on, row.at, WORK, f"{row.log.class_group.name}: {words}", row.by.name,
+            row.log.held_on, row.received_at, WORK, f"{row.log.class_group.name}: {words}", row.by.name,
             reverse("progress:student-work", args=[student.pk]),
         )

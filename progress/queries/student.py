@@ -108,7 +108,7 @@ def strand_facts(student: Student, standings: list[Standing], agreed: frozenset[
     if Consent.MEASUREMENTS not in agreed:
         return []
     reports = list(student.pain_reports.meant().select_related("measure")) if Consent.PAIN in agreed else []
-    known = _all_facts(student, standings, reports, readings(student.heights.standing()))
+    known = _all_facts(student, standings, reports, readings(student.heights.saying()))
     return [facts for facts in known if facts.measure.is_judged]
 
 
@@ -153,7 +153,7 @@ def student_view(
     standings = student_standings(student, term, now=now) if may_show else []
     has_ended = is_over(term, now=now) and bool(standings) and standings[0].as_of <= term.ends_on
     reports = _reports(student) if Consent.PAIN in agreed else []
-    heights = readings(student.heights.standing()) if may_show else []
+    heights = readings(student.heights.saying()) if may_show else []
     meant = [report for report in reports if not was_mistake(report)]
     known = _all_facts(student, standings, meant, heights) if may_show else []
     told = {student.pk} if Consent.PAIN in agreed else set()
@@ -196,7 +196,7 @@ def _enrolment(student: Student, term: Term | None, classes: QuerySet[ClassGroup
 
 
 def _reports(student: Student) -> list[PainReport]:
-    answers = Prefetch("answers", PainAnswer.objects.select_related("answered_by"))
+    answers = Prefetch("answers", PainAnswer.objects.select_related("by"))
     return list(
         student.pain_reports.select_related("measure", "reported_by").prefetch_related("follow_ups", answers)
     )

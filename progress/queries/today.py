@@ -2,6 +2,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from django.db.models import Q
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -9,7 +10,7 @@ from django.utils.translation import ngettext
 from progress.drawing.term_ruler import Ruler, term_ruler
 from progress.models import ClassLog, Standing
 from progress.queries.resting import from_rising, rests
-from progress.queries.to_go import to_go
+from progress.queries.to_go import anything_left, to_go, to_go_words
 from progress.words.speech import names_in_a_row
 from screening.models import Screening
 from studio.family.queries import consented
@@ -65,7 +66,8 @@ def today_rows(user: User, term: Term | None, today: dt.date, *, now: dt.datetim
     away = from_rising(found)
     resting = {pk for pk in away if found[pk].is_told}
     again = {key: [pk for pk in called if pk not in away] for key, called in _again(ids, agreed).items()}
-    logged = set(ClassLog.objects.filter(class_group__in=ids, held_on=today).values_list("class_group", flat=True))
+    begun = ClassLog.objects.filter(Q(entries__isnull=False) | Q(attendance__is_present=True))
+    logged = set(begun.filter(class_group__in=ids, held_on=today).values_list("class_group", flat=True))
     made = []
     for row in rows:
         key = row.class_group.pk
@@ -104,10 +106,10 @@ def _words(row, students, screening, left, away, again, last_on, today) -> tuple
     if not students:
         return _("No family has agreed to measurements yet."), "roster"
     if screening is not None:
-        open_ones = left[screening.pk]
+        open_ones = anything_left(left[screening.pk])
         done = [s for s in students if s.pk not in open_ones and s.pk not in away]
-        return _("%(name)s: %(done)s done, %(left)s to go.") % {
-            "name": screening, "done": len(done), "left": len(open_ones),
+        return _("%(name)s: %(done)s done, %(left)s.") % {
+            "name": screening, "done": len(done), "left": to_go_words(len(open_ones)),
         }, "screening"
     names = barre_names(students)
     called = [names[pk] for pk in again if pk in names]

@@ -21,7 +21,7 @@ def heights(request: HttpRequest, student_id: int) -> HttpResponse:
     """Every height with its corrections, what they say of her growth, and the next one."""
     student = load_agreed_student(request, student_id, Consent.MEASUREMENTS)
     form = HeightForm(
-        request.POST or None, today=request.today, others=readings(student.heights.standing()),
+        request.POST or None, today=request.today, others=readings(student.heights.saying()),
         initial={"measured_on": request.today},
     )
     if request.method == "POST" and form.is_valid():
@@ -41,7 +41,7 @@ def _kept(request: HttpRequest, student: Student, form: HeightForm, keep) -> Htt
 
 
 def _page(request: HttpRequest, student: Student, form: HeightForm, *, height: Height | None = None) -> HttpResponse:
-    rows = student.heights.select_related("measured_by", "superseded_by", "supersedes").order_by("-measured_on", "-pk")
+    rows = student.heights.select_related("by", "superseded_by", "supersedes").order_by("-measured_on", "-pk")
     grown = growth_of(student, as_of=request.today)
     context = {
         "room": "classes", "student": student, "form": form, "rows": rows, "height": height,
@@ -61,7 +61,7 @@ def correct_height(request: HttpRequest, height_id: int) -> HttpResponse:
         form.cleaned_data = {}
         return _kept(request, student, form, lambda typed: actions.correct_height(
             height=height, height_cm=None, measured_on=height.measured_on, by=request.user))
-    others = readings(student.heights.standing().exclude(pk=height.pk))
+    others = readings(student.heights.saying().exclude(pk=height.pk))
     form = HeightForm(
         request.POST or None, today=request.today, others=others,
         initial={"height_cm": height.height_cm, "measured_on": height.measured_on},

@@ -27,12 +27,12 @@ from progress.rules import feet, pain, red_words
 from progress.views.barre.sheet import load_screening
 from progress.views.ring_home import home_context
 from progress.words.speech import voice_for
-from screening.actions import Conflict
 from screening.forms import new_key
 from screening.models import Measure, Result, Screening
 from screening.queries import students_of
 from studio.actions import Refused
 from studio.family.queries import consented
+from studio.ledger import Conflict
 from studio.models import ClassGroup, Consent, Student
 from studio.pages import day_of_tap, is_from_outbox, kept, key_from, moment_of_tap, refused, show
 from studio.permissions import (
@@ -102,7 +102,7 @@ def _stopped_result(
         key = uuid.UUID(request.GET.get("of", ""))
     except ValueError:
         return cut_short(student, screening, measure, moment_of_tap(request)) if stopped in pain.NOT_THIS else None
-    return Result.objects.filter(uuid=key, student=student, screening=screening, value__isnull=False).first()
+    return Result.objects.filter(key=key, student=student, screening=screening, value__isnull=False).first()
 
 
 def _choices(form: PainForm) -> dict:

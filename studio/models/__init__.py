@@ -6,10 +6,11 @@ from studio.family.models import Consent, GuardianKey, KeyTry
 from studio.models.classes import ClassGroup, ClassMeeting, Holiday, Term
 from studio.models.deeds import Deed
 from studio.models.house import ImportDraft, KeptImport, Studio, User, validate_time_zone
+from studio.models.ledger import Tap, TapQuerySet
 from studio.models.students import Enrolment, Guardian, Stage, StageChange, Student
 
 __all__ = [
     "ClassGroup", "ClassMeeting", "Consent", "Deed", "Enrolment", "Guardian", "GuardianKey", "Holiday", "ImportDraft",
-    "KeptImport", "KeyTry", "Stage", "StageChange", "Student", "Studio", "Term", "User", "audit", "keys",
-    "validate_time_zone",
+    "KeptImport", "KeyTry", "Stage", "StageChange", "Student", "Studio", "Tap", "TapQuerySet", "Term", "User",
+    "audit", "keys", "validate_time_zone",
 ]

@@ -38,7 +38,7 @@ def _again(row, number: int, made: dict[tuple[str, int], int]):
         if field.is_relation and (kept := made.get((field.related_model._meta.label, getattr(row, field.attname)))):
             setattr(new, field.attname, kept)
         elif field.name == "uuid":
-            new.uuid = uuid.uuid4()
+            new.key = uuid.uuid4()
         elif field.name == "name":
             new.name = f"{row.name} {number}"
     return new

@@ -135,10 +135,10 @@ def _score_again(group: ClassGroup, by: User) -> None:
     """Six children of an earlier day, scored by a second pair of eyes; the lines stay as they were."""
     rows = Result.objects.filter(screening__class_group=group, measure__key="rises", side="L", taken_on__lt=DAY)
     day = rows.latest("taken_on").taken_on
-    for at, row in enumerate(rows.filter(taken_on=day).exclude(recorded_by=by).order_by("-student__name")[:6]):
+    for at, row in enumerate(rows.filter(taken_on=day).exclude(by=by).order_by("-student__name")[:6]):
         Result.objects.create(
             screening=row.screening, student=row.student, measure=row.measure, protocol=row.protocol, side="L",
-            attempt=row.attempt + 1, value=row.value + at % 3, taken_on=day, recorded_by=by,
+            attempt=row.attempt + 1, value=row.value + at % 3, taken_on=day, by=by,
         )
 
 

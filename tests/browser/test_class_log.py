@@ -6,8 +6,9 @@ import uuid
 import pytest
 from playwright.sync_api import Page, expect
 
-from progress.actions.classwork.class_log import ClassDay, log_change, state_attendance
+from progress.actions.classwork.class_log import log_change
 from progress.actions.classwork.programme import plan_exercise
+from progress.actions.day import ClassDay, state_attendance
 from progress.demo import factories
 from progress.models import Attendance, Exercise, LogEntry, PainReport
 from progress.rules.dose import Dose

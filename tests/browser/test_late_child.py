@@ -121,7 +121,7 @@ def test_rest_and_a_closed_day_are_not_tapped_away(run: Run, cast: Cast):
 def test_a_result_in_the_place_of_absent_is_her_result_in_the_run(run: Run, cast: Cast):
     is_absent(cast)
     told = Result.objects.get(measure=cast.rises, side="L")
-    measuring.correct_entry(key=uuid.uuid4(), result=told, entry=Entry(value=12), by=cast.other_teacher)
+    measuring.correct_result(key=uuid.uuid4(), result=told, entry=Entry(value=12), by=cast.other_teacher)
     opened_again(run)
     run.says("Ama", "12")
     run.start("Right foot" if "Right foot" in run.page.locator("[data-deed]").inner_text() else "Start")

@@ -265,7 +265,7 @@ def test_what_one_person_tapped_waits_for_her_and_never_goes_out_as_anothers(
     expect(tablet.locator(".who")).to_contain_text("Davit Meskhi")
     tablet.goto(sheet)
     expect(tablet.get_by_text("All sent.")).to_be_visible()
-    assert Result.objects.get().recorded_by == cast.teacher
+    assert Result.objects.get().by == cast.teacher
 
 
 # --- without the network ---------------------------------------------------------------------------

@@ -41,7 +41,7 @@ def much_to_tell(cast: Cast) -> Cast:
         for measure in Measure.objects.filter(key__in=["rises", "passe-balance", "landing-control"]):
             ResultFactory(
                 screening=day, student=cast.ama, measure=measure, protocol=measure.protocols.get(), value=week % 3,
-                recorded_by=cast.teacher,
+                by=cast.teacher,
             )
     return cast
 

@@ -257,7 +257,7 @@ def test_an_entry_that_waits_outlives_logging_out_and_in_and_is_nobody_elses(
     hub.get_by_role("button", name="Log in").tap()
     expect(hub.get_by_role("heading", name="At the barre")).to_be_visible()
     all_sent(hub)
-    assert Result.objects.get().recorded_by == cast.teacher
+    assert Result.objects.get().by == cast.teacher
 
 
 @either_way

@@ -5,8 +5,8 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import Browser, Page, expect
 
-from progress.actions.classwork.class_log import ClassDay, state_attendance
 from progress.actions.classwork.programme import plan_exercise
+from progress.actions.day import ClassDay, state_attendance
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import LadderStep, LogEntry, PainReport
 from screening.models import Result

@@ -1,12 +1,14 @@
 """Taps on a sheet: written at once, put right, taken back in any order, and beside those of another tablet."""
+import datetime as dt
 import re
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 
 from progress.actions import measuring
 from screening.actions import save_protocol
-from screening.models import Result
+from screening.models import Result, Screening
 from tests.browser.conftest import a_moment_later, all_sent, drawn, either_way, let_in
 from tests.conftest import Cast
 from tests.progress.test_measuring import record
@@ -142,7 +144,7 @@ def test_both_attempts_of_two_tablets_are_kept_and_who_measured(
         for tablet in tablets:
             attempts = cell(tablet, cast.ama, "L").locator(".attempts").filter(visible=True)
             expect(attempts).to_have_text(re.compile("12.5 · 9|9 · 12.5"))
-    found = {(row.recorded_by.username, row.value) for row in Result.objects.all()}
+    found = {(row.by.username, row.value) for row in Result.objects.all()}
     assert found == {("davit", 12.5), ("ottoline", 9)}
 
 
@@ -176,6 +178,8 @@ def test_a_closed_day_is_opened_again_from_the_line_and_everything_goes_out(land
     for tap in ("Ama, left: clean", "Ama, right: lost"):
         grade(landing, tap)
     measuring.close_screening(screening=cast.screening, closed_on=cast.screening.held_on, by=cast.owner)
+    # Both were tapped after the closing: what was tapped before it is taken.
+    Screening.objects.update(closed_at=timezone.now() - dt.timedelta(hours=1))
     # The page hears that the day is closed, and comes anew.
     with landing.expect_navigation():
         landing.context.set_offline(False)

@@ -35,7 +35,7 @@ def past(cast: Cast) -> None:
         )
         factories.ResultFactory(
             screening=screening, student=cast.ama, measure=cast.rises, protocol=protocol, side="L",
-            value=value, taken_on=day, recorded_by=cast.teacher,
+            value=value, taken_on=day, by=cast.teacher,
         )
 
 

@@ -10,7 +10,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from progress.actions.classwork.class_log import ClassDay, state_attendance
+from progress.actions.day import ClassDay, state_attendance
 from progress.demo import factories
 from progress.models import FollowUp, LogEntry, PainAnswer, PainReport, ReturnStep, Standing
 from progress.queries import resting_students
@@ -140,7 +140,7 @@ def measure_between(cast: Cast) -> None:
         for side, value in zip("LR", values, strict=True):
             Result.objects.create(
                 screening=day, student=cast.ama, measure=cast.rises, protocol=cast.rises.protocols.get(), side=side,
-                value=value, taken_on=on, recorded_by=cast.teacher,
+                value=value, taken_on=on, by=cast.teacher,
             )
 
 

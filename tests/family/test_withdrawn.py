@@ -50,7 +50,7 @@ def keys(cast):
         for side in "LR":
             Result.objects.create(
                 screening=screening, student=cast.ama, measure=cast.rises, protocol=protocol, side=side, value=67,
-                attempt=2, taken_on=held_on, recorded_by=cast.owner, is_confirmed=True,
+                attempt=2, taken_on=held_on, by=cast.owner, is_confirmed=True,
             )
     rebuild_standings()
     pain.report_pain(

@@ -1,13 +1,18 @@
 """Absent is said once for the day: told, taken back, by two at once, and put right by a result."""
+import json
 import uuid
 from decimal import Decimal
 
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from progress.actions import measuring
+from progress.actions.day import ClassDay, open_screening, state_attendance
+from progress.actions.day import take_back as back
+from progress.models import Attendance
 from screening.actions import Entry
-from screening.models import Result
+from screening.models import Result, Screening
 from tests.progress.test_measuring import record, take_back
 
 
@@ -47,7 +52,7 @@ def test_two_who_take_the_same_absence_back_are_both_right(cast):
 
 def test_who_was_absent_and_is_measured_is_here_until_that_is_undone(cast):
     told = leave_out(cast)[0]
-    measured = measuring.correct_entry(
+    measured = measuring.correct_result(
         key=uuid.uuid4(), result=told, entry=Entry(value=Decimal(12)), by=cast.other_teacher
     )
     assert absences(cast) == []
@@ -71,3 +76,58 @@ def test_taking_an_absence_back_asks_the_judge_no_more_often_than_not_today(cast
 def test_not_today_is_about_one_measure(cast):
     leave_out(cast, Result.NOT_TODAY)
     assert {row.measure for row in Result.objects.all()} == {cast.rises}
+
+
+def test_absent_in_the_class_log_is_absent_in_a_screening_of_the_day_open_or_opened_later(cast):
+    tap = uuid.uuid4()
+    today = ClassDay.of(cast.screening)
+    state_attendance(key=tap, day=today, present=[], absent=[cast.ama], by=cast.teacher)
+    assert len(absences(cast)) == 6
+    Screening.objects.update(closed_at=timezone.now())
+    later = open_screening(
+        class_group=cast.class_group, term=cast.term, battery=cast.battery, held_on=cast.screening.held_on, name="",
+        by=cast.other_teacher,
+    )
+    assert Result.objects.saying().filter(screening=later, student=cast.ama, reason_missing=Result.ABSENT).count() == 6
+    assert {*measuring.missing_from(later)} == {cast.bettina}
+    back(key=uuid.uuid4(), of=tap, day=today, by=cast.teacher)
+    assert absences(cast) == [] and {*measuring.missing_from(later)} == {cast.ama, cast.bettina}
+
+
+def test_absent_in_a_screening_is_absent_in_the_class_log_until_she_is_measured(cast):
+    told = leave_out(cast)[0]
+    assert Attendance.objects.saying().get().is_present is False
+    measured = measuring.record_result(
+        key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.balance, side="L",
+        entry=Entry(value=Decimal(12)), by=cast.teacher,
+    )
+    assert Attendance.objects.saying().get().is_present is True and absences(cast) == []
+    take_back(cast, measured)
+    assert Attendance.objects.saying().get().origin == told.key and len(absences(cast)) == 6
+
+
+def test_here_after_all_in_the_class_log_frees_every_measure_and_her_log(cast):
+    leave_out(cast)
+    key = uuid.uuid4()
+    today = ClassDay.of(cast.screening)
+    state_attendance(key=key, day=today, present=[cast.ama], absent=[], by=cast.teacher)
+    assert absences(cast) == []
+    back(key=uuid.uuid4(), of=key, day=today, by=cast.teacher)
+    assert len(absences(cast)) == 6
+
+
+def test_a_run_of_another_measure_knows_who_is_absent_before_its_first_beat(cast, as_teacher):
+    leave_out(cast)
+    run = as_teacher.get(f"/barre/screenings/{cast.screening.pk}/passe-balance/run/")
+    assert run.context["out"]["absent"] == [cast.ama.pk]
+    rows = json.loads(run.context["view"].plan)["rows"]
+    assert {(row["student"], row["reason"]) for row in rows} == {(cast.ama.pk, "absent")}
+
+
+def test_what_waited_on_a_tablet_says_again_that_she_was_measured_and_not_that_she_is_here(cast):
+    key = uuid.uuid4()
+    about = {"key": key, "screening": cast.screening, "student": cast.ama, "measure": cast.rises, "side": "L"}
+    measuring.record_result(**about, entry=Entry(value=Decimal(12)), by=cast.teacher)
+    leave_out(cast, measure=cast.balance)
+    measuring.record_result(**about, entry=Entry(value=Decimal(12)), by=cast.teacher)
+    assert Attendance.objects.saying().get().is_present is False

@@ -67,7 +67,7 @@ def test_a_clinicians_clearance_closes_it_whoever_records_it(cast, reports):
 def test_the_owner_closes_it_with_a_reason_and_the_reason_is_kept(cast):
     row = report(cast, feels=["numb"])
     answer(cast, PainAnswer.OWNER, cast.owner)
-    assert (row.answer.kind, row.answer.note, row.answer.answered_by) == ("owner", "Looked at it.", cast.owner)
+    assert (row.answer.kind, row.answer.note, row.answer.by) == ("owner", "Looked at it.", cast.owner)
 
 
 def test_the_page_refuses_a_teacher_with_a_sentence_and_keeps_what_she_typed(as_teacher, cast):
@@ -96,7 +96,7 @@ def test_a_clearance_says_who_when_and_what(cast, lacking):
 def test_the_database_keeps_no_clearance_without_a_name(cast):
     row = report(cast)
     with pytest.raises(IntegrityError), transaction.atomic():
-        PainAnswer.objects.create(report=row, kind=PainAnswer.CLINICIAN, note="Fine.", answered_by=cast.teacher)
+        PainAnswer.objects.create(report=row, kind=PainAnswer.CLINICIAN, note="Fine.", by=cast.teacher)
 
 
 def test_a_clearance_of_tomorrow_is_refused(cast):

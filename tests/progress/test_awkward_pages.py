@@ -42,7 +42,7 @@ def results(cast, per_week: int, weeks: int, *, capped: bool = False, grows: boo
                 value = most if capped and protocol.cap else low + (week * low / weeks if grows else number % 2)
                 rows += [Result(
                     screening=held, student=cast.ama, measure=measure, protocol=protocol, side=side, value=round(value),
-                    reached_cap=capped and bool(protocol.cap), taken_on=day, recorded_by=cast.teacher,
+                    reached_cap=capped and bool(protocol.cap), taken_on=day, by=cast.teacher,
                 ) for side in measure.sides]
     Result.objects.bulk_create(rows)
 

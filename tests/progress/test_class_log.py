@@ -4,13 +4,14 @@ import uuid
 import pytest
 from django.urls import reverse
 
+from progress.actions import day
 from progress.actions.classwork import class_log as actions
-from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.programme import plan_exercise
+from progress.actions.day import ClassDay
 from progress.models import Attendance, ClassLog, Exercise, LadderStep, LogEntry, PainReport
 from progress.rules.dose import Dose
-from screening.actions import Conflict
 from studio.actions import Refused
+from studio.ledger import Conflict
 
 RISES, FOOT = "rises-one-foot", "short-foot"
 
@@ -49,13 +50,13 @@ def change(cast, what, student=None, key=RISES, tap=None):
 
 
 def attend(cast, *, present=(), absent=(), tap=None):
-    return actions.state_attendance(
+    return day.state_attendance(
         key=tap or uuid.uuid4(), day=day_of(cast), present=present, absent=absent, by=cast.teacher
     )
 
 
 def undo(cast, of):
-    return actions.take_back(key=uuid.uuid4(), of=of, day=day_of(cast), by=cast.teacher)
+    return day.take_back(key=uuid.uuid4(), of=of, day=day_of(cast), by=cast.teacher)
 
 
 def standing(cast, student=None) -> list[tuple]:

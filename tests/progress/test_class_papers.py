@@ -11,8 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from progress.actions.classwork import class_log
-from progress.actions.classwork.class_log import ClassDay
+from progress.actions.day import ClassDay, state_attendance
 from progress.actions.follow_ups import close_follow_up, open_follow_up
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
@@ -36,7 +35,7 @@ def measure(cast, child, group, measure, weeks: int = 10) -> None:
         for side, value in (("L", 9 + week), ("R", 12)):
             factories.ResultFactory(
                 screening=held, student=child, measure=measure, protocol=Protocol.objects.get(measure=measure),
-                side=side, value=value, taken_on=day, recorded_by=cast.teacher,
+                side=side, value=value, taken_on=day, by=cast.teacher,
             )
 
 
@@ -95,7 +94,7 @@ def test_nobody_who_did_not_agree_is_counted_or_named(as_owner, measured, tmp_pa
 
 def test_attendance_and_days_to_the_answer_are_counted(measured):
     for back, here in ((7, [measured.ama, measured.bettina]), (0, [measured.ama])):
-        class_log.state_attendance(
+        state_attendance(
             key=uuid.uuid4(), day=ClassDay(measured.class_group, measured.term, TODAY - dt.timedelta(days=back)),
             present=here, absent=[s for s in (measured.ama, measured.bettina) if s not in here], by=measured.teacher,
         )

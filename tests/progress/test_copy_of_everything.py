@@ -37,7 +37,7 @@ def test_the_json_has_every_row_that_hangs_on_her(files, cast):
     assert told["student"][0]["birth_on"] == "2014-05-01"
     assert told["guardian"][0]["name"] == "Guardian of Ama Owiredu"
     assert told["painreport"][0]["note"] == "since Monday"
-    assert told["result"][0]["value"] == "14.00" and told["result"][0]["recorded_by"] == "Ottoline Brack"
+    assert told["result"][0]["value"] == "14.00" and told["result"][0]["by"] == "Ottoline Brack"
 
 
 def test_the_copy_names_no_other_child_and_holds_no_key(files, cast):

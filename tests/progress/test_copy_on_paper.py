@@ -30,7 +30,7 @@ from tests.reading import words_of
 
 # Kept for the program only: by which it finds a row again, or what another column says in words. In the JSON.
 TECHNICAL = {
-    "number", "uuid", "tap", "origin", "supersedes", "replaces", "report", "follow_up", "change", "exercise",
+    "number", "uuid", "key", "origin", "supersedes", "replaces", "report", "follow_up", "change", "exercise",
     "position", "page", "line", "is_nameless", "attempt", "person_key", "student_key", "class_key", "tablet_key",
     "ladder", "log", "run", "stopped_result", "clearance", "class_log",
 }
@@ -76,7 +76,7 @@ def kept(cast, as_teacher):
     PainAnswer.objects.create(report=report, kind="clinician", note="No swelling.", said_by="Dr Vane",
                               said_on=TODAY - dt.timedelta(days=1), allowed="full class", allows="small_jumps",
                               until_on=TODAY + dt.timedelta(days=9), see_again_on=TODAY + dt.timedelta(days=8),
-                              answered_by=owner)
+                              by=owner)
     # A report that says all that one can say.
     PainReport.objects.filter(pk=report.pk).update(
         feels=["sharp", "limps"], signs=["night", "twisted", "rest"], not_meant=["numb", "collapse"], since="week",

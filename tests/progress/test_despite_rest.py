@@ -27,7 +27,7 @@ def hurts(cast, *, student=None, feels=("sharp",), key=None, **more):
 def despite(cast, value, why, *, corrects=None):
     entry = Entry(value=Decimal(value), despite_rest=why)
     if corrects is not None:
-        return measuring.correct_entry(key=uuid.uuid4(), result=corrects, entry=entry, by=cast.teacher)
+        return measuring.correct_result(key=uuid.uuid4(), result=corrects, entry=entry, by=cast.teacher)
     return measuring.record_result(
         key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side="L", entry=entry,
         by=cast.teacher,
@@ -71,9 +71,9 @@ def test_what_was_measured_before_the_report_stays_and_is_put_right_with_a_reaso
     before = record(cast, 12)
     hurts(cast)
     with pytest.raises(measuring.ShouldRest):
-        measuring.correct_entry(key=uuid.uuid4(), result=before, entry=Entry(value=Decimal(13)), by=cast.teacher)
+        measuring.correct_result(key=uuid.uuid4(), result=before, entry=Entry(value=Decimal(13)), by=cast.teacher)
     assert [row.pk for row in counted(Result.objects.standing())] == [before.pk]
-    with_fault = measuring.correct_entry(
+    with_fault = measuring.correct_result(
         key=uuid.uuid4(), result=before, entry=Entry(value=Decimal(12), fault="wobble"), by=cast.teacher
     )
     assert with_fault.despite_rest == ""
@@ -81,7 +81,7 @@ def test_what_was_measured_before_the_report_stays_and_is_put_right_with_a_reaso
 
 def test_undo_needs_no_reason_and_brings_back_what_stood(cast):
     first = record(cast, 12)
-    second = measuring.correct_entry(
+    second = measuring.correct_result(
         key=uuid.uuid4(), result=first, entry=Entry(value=Decimal(14)), by=cast.teacher
     )
     hurts(cast)
@@ -95,7 +95,7 @@ def test_a_result_despite_rest_is_kept_through_corrections_and_never_judged(cast
     before = judged()
     hurts(cast)
     first = despite(cast, 40, Result.BEFORE)
-    again = measuring.correct_entry(key=uuid.uuid4(), result=first, entry=Entry(value=Decimal(39)), by=cast.teacher)
+    again = measuring.correct_result(key=uuid.uuid4(), result=first, entry=Entry(value=Decimal(39)), by=cast.teacher)
     assert again.despite_rest == Result.BEFORE and judged() == before
     rebuild_standings()
     assert judged() == before
@@ -171,7 +171,7 @@ def test_a_count_counts_again_where_the_pain_was_a_mistake(cast, way):
 def test_the_pain_page_names_the_count_that_it_stopped_by_its_tablets_key(cast, as_teacher):
     stopped, theirs = record(cast, 5), record(cast, 7, student=cast.bettina)
     address = reverse("progress:report-pain", args=[cast.screening.pk, cast.ama.pk]) + "?measure=rises&run&at=5&of="
-    for of, found in ((str(stopped.uuid), stopped), (str(theirs.uuid), None), ("nothing", None)):
+    for of, found in ((str(stopped.key), stopped), (str(theirs.key), None), ("nothing", None)):
         key = str(uuid.uuid4())
         as_teacher.post(address + of, {"key": key, "region": ["L-achilles"], "feels": "sharp"})
         assert PainReport.objects.get(uuid=key).stopped_result == found

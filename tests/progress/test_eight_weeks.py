@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from progress.actions import answering, returning
-from progress.actions.classwork.class_log import ClassDay, state_attendance
+from progress.actions.day import ClassDay, state_attendance
 from progress.actions.pain import report_pain
 from progress.demo import factories
 from progress.models import ClassLog, FollowUp, HomeTold, PainAnswer, ReturnStep

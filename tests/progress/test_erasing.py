@@ -89,7 +89,7 @@ def full(cast, settings, tmp_path):
     _measure(cast, [cast.ama, cast.bettina, *newcomers(cast, 6)])
     note_stage(student=cast.ama, on=cast.screening.held_on, by=cast.owner)
     start_return(student=cast.ama, step=0, on=cast.screening.held_on, note="easy", by=cast.owner)
-    cast.ama.pain_reports.get().answers.create(kind="teacher", note="rests", answered_by=cast.teacher)
+    cast.ama.pain_reports.get().answers.create(kind="teacher", note="rests", by=cast.teacher)
     add_note(follow_up=cast.ama.follow_ups.first(), text="seen", by=cast.teacher)
     order_reports(
         term=cast.term, kind="record", size="A4", students=[cast.ama, cast.bettina], asked_on=cast.screening.held_on,
@@ -103,7 +103,7 @@ def _measure(cast, children) -> None:
     protocol, screenings = Protocol.objects.get(measure=cast.rises), weekly_screenings(cast)
     Result.objects.bulk_create(
         Result(screening=screening, student=child, measure=cast.rises, protocol=protocol, side=side, fault="wobble",
-               value=Decimal(8 + (3 * number + week) % 6), taken_on=screening.held_on, recorded_by=cast.teacher)
+               value=Decimal(8 + (3 * number + week) % 6), taken_on=screening.held_on, by=cast.teacher)
         for number, child in enumerate(children) for week, screening in enumerate(screenings)
         for side in "LR" if (child, screening) != (cast.ama, cast.screening)
     )
@@ -246,7 +246,7 @@ def test_in_a_small_group_no_figure_stays(cast):
     erasure = erase_student(student=cast.ama, by=cast.owner)
     assert erasure.results_kept == 0
     assert not Student.objects.filter(is_nameless=True).exists()
-    assert not Result.objects.filter(uuid=uuid.UUID(int=2)).exists()
+    assert not Result.objects.filter(key=uuid.UUID(int=2)).exists()
 
 
 @pytest.mark.django_db(transaction=True)

@@ -35,7 +35,7 @@ def measure(cast, term, start, rows):
         for child, side, values in rows:
             factories.ResultFactory(
                 screening=held, student=child, measure=cast.rises, protocol=protocol, side=side, value=values[week],
-                taken_on=day, recorded_by=cast.teacher,
+                taken_on=day, by=cast.teacher,
             )
     refresh_standings(class_ids=[cast.class_group.pk])
 

@@ -76,7 +76,7 @@ def measured(cast, cm, days_ago):
 def test_a_correction_is_a_new_row_and_the_old_one_stays(cast):
     first = measured(cast, "184.1", 0)
     correct_height(height=first, height_cm=Decimal("148.1"), measured_on=first.measured_on, by=cast.owner)
-    assert [row.height_cm for row in Height.objects.standing()] == [Decimal("148.1")]
+    assert [row.height_cm for row in Height.objects.saying()] == [Decimal("148.1")]
     assert Height.objects.count() == 2
     with pytest.raises(Refused):
         correct_height(height=first, height_cm=None, measured_on=first.measured_on, by=cast.owner)

@@ -38,7 +38,7 @@ def measure_a_class(cast, weeks=11):
                     Result(
                         screening=screening, student=child, measure=measure, side=side, value=value,
                         protocol=protocols[measure.pk], reached_cap=measure == cast.balance and value == 30,
-                        taken_on=screening.held_on, recorded_by=cast.teacher,
+                        taken_on=screening.held_on, by=cast.teacher,
                     )
                     for side in "LR"
                 ]
@@ -53,10 +53,10 @@ def write_file(path):
         sheet.writerow([
             "class", "student", "measure", "side", "date", "value", "assessor", "protocol", "cap", "target",
         ])
-        for row in Result.objects.select_related("student", "measure", "protocol", "recorded_by"):
+        for row in Result.objects.select_related("student", "measure", "protocol", "by"):
             value = f"at least {row.value}" if row.reached_cap else row.value
             sheet.writerow([
-                "A", row.student.name, row.measure.name, row.side, row.taken_on, value, row.recorded_by.name,
+                "A", row.student.name, row.measure.name, row.side, row.taken_on, value, row.by.name,
                 row.protocol.version, row.protocol.cap or "", targets[row.measure.key],
             ])
 

@@ -26,7 +26,7 @@ def fill(cast, *, wobble, students=6, weeks=12, start=dt.date(2026, 1, 6)):
         rows += [
             Result(screening=screening, student=child, measure=cast.rises, protocol=protocol, side="L",
                    value=Decimal(max(0, round(12 + 0.5 * week + rng.normal(0, wobble)))),
-                   taken_on=screening.held_on, recorded_by=cast.teacher)
+                   taken_on=screening.held_on, by=cast.teacher)
             for child in children
         ]
     Result.objects.bulk_create(rows)
@@ -82,7 +82,7 @@ def test_two_people_on_one_child_make_a_pair_and_five_pairs_a_figure(cast):
         for attempt, (by, value) in enumerate(((cast.teacher, 10 + at), (cast.owner, 12 + at + at % 2)), start=1):
             factories.ResultFactory(
                 screening=cast.screening, student=child, measure=cast.rises, protocol=protocol, value=value,
-                attempt=attempt, recorded_by=by,
+                attempt=attempt, by=by,
             )
     pair = assessor_pairs()[0]
     assert (pair.first, pair.second, pair.pairs) == ("Davit Meskhi", "Ottoline Brack", 6)

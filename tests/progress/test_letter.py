@@ -45,7 +45,7 @@ def measured(cast):
             for side, value in (("L", left), ("R", right)):
                 factories.ResultFactory(
                     screening=held, student=cast.ama, measure=measure, protocol=Protocol.objects.get(measure=measure),
-                    side=side, value=value, taken_on=day, recorded_by=cast.teacher,
+                    side=side, value=value, taken_on=day, by=cast.teacher,
                 )
     rebuild_standings()
     agree(cast, cast.ama)

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from progress.actions.classwork import class_log
-from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.exercises import set_load_rule
 from progress.actions.classwork.programme import plan_exercise
+from progress.actions.day import ClassDay, state_attendance
 from progress.models import Exercise
 from progress.queries.classwork.load import came_to_classes, student_load
 from progress.queries.student import student_view
@@ -80,7 +80,7 @@ def logged(cast):
     )
     for back, who in ((28, [cast.ama]), (21, []), (14, [cast.ama]), (7, [cast.ama]), (0, [cast.ama])):
         day = ClassDay(cast.class_group, cast.term, cast.screening.held_on - dt.timedelta(days=back))
-        class_log.state_attendance(
+        state_attendance(
             key=uuid.uuid4(), day=day, present=[cast.bettina, *who], absent=[] if who else [cast.ama], by=cast.teacher
         )
         class_log.log_as_planned(

@@ -55,7 +55,7 @@ def told(cast, time_machine):
         held = factories.ScreeningFactory(class_group=cast.class_group, term=cast.term, held_on=on)
         factories.ResultFactory(
             screening=held, student=cast.ama, measure=cast.rises, side="L", value=left, taken_on=on,
-            protocol=Protocol.objects.get(measure=cast.rises), recorded_by=cast.teacher, is_confirmed=True,
+            protocol=Protocol.objects.get(measure=cast.rises), by=cast.teacher, is_confirmed=True,
         )
     rebuild_standings()
     time_machine.move_to(dt.datetime(2026, 2, 3, 18, tzinfo=dt.UTC), tick=False)

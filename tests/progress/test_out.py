@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from progress.actions import measuring
-from progress.actions.classwork.class_log import ClassDay, state_attendance
+from progress.actions.day import ClassDay, state_attendance
 from progress.actions.follow_ups import open_follow_up
 from progress.actions.pain import take_back_report
 from progress.actions.returning import start_return

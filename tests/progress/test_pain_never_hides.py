@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
 from progress.actions import answering, follow_ups, returning
-from progress.actions.classwork.class_log import ClassDay, state_attendance
+from progress.actions.day import ClassDay, state_attendance
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students

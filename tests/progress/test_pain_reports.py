@@ -14,9 +14,9 @@ from progress.demo.factories import ResultFactory
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students
 from progress.queries.resting import rest_words, rests
-from screening.actions import Conflict
 from screening.models import Result
 from studio.actions import Refused
+from studio.ledger import Conflict
 from tests.progress.test_absent import leave_out
 
 
@@ -152,7 +152,7 @@ def test_the_rest_is_said_beside_the_name_where_todays_results_fill_the_boxes(as
     for side in "LR":
         ResultFactory(
             screening=cast.screening, student=cast.ama, measure=cast.rises, side=side,
-            protocol=cast.rises.protocols.get(), recorded_by=cast.teacher,
+            protocol=cast.rises.protocols.get(), by=cast.teacher,
         )
     report(cast)
     page = as_teacher.get(f"/barre/screenings/{cast.screening.pk}/rises/").content.decode()
@@ -215,9 +215,9 @@ def test_a_count_kept_just_before_is_the_one_that_the_pain_cut_short(
     """That ten minutes is just before: the studio's own rule."""
     result = ResultFactory(
         screening=cast.screening, student=cast.ama, measure=cast.rises, side="L",
-        protocol=cast.rises.protocols.get(), recorded_by=cast.teacher,
+        protocol=cast.rises.protocols.get(), by=cast.teacher,
     )
-    Result.objects.filter(pk=result.pk).update(recorded_at=timezone.now() - dt.timedelta(seconds=seconds_ago))
+    Result.objects.filter(pk=result.pk).update(tapped_at=timezone.now() - dt.timedelta(seconds=seconds_ago))
     send(as_teacher, cast, feels="dull", stopped=stopped, at_count="5")
     row = PainReport.objects.get()
     assert (row.stopped_result, row.at_count) == (result if is_cut_short else None, 5)

@@ -6,8 +6,8 @@ import pytest
 from django.utils import timezone
 
 from progress.actions.classwork import class_log
-from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.programme import plan_exercise
+from progress.actions.day import ClassDay, state_attendance
 from progress.models import Exercise
 from progress.queries.classwork.load import Cell, LoadView, load_lines
 from progress.queries.classwork.practised import practised_lines
@@ -27,7 +27,7 @@ def logged(cast):
         )
     for back in (21, 14, 7, 0):
         day, she_came = ClassDay(cast.class_group, cast.term, TODAY - dt.timedelta(days=back)), back != 14
-        class_log.state_attendance(
+        state_attendance(
             key=uuid.uuid4(), day=day, present=[cast.ama, cast.bettina][not she_came:],
             absent=[] if she_came else [cast.ama], by=cast.teacher,
         )

@@ -8,8 +8,8 @@ from django.utils import timezone
 
 from progress.actions.answering import open_pain_follow_up
 from progress.actions.classwork import class_log
-from progress.actions.classwork.class_log import ClassDay
 from progress.actions.classwork.programme import move_to_step, plan_exercise
+from progress.actions.day import ClassDay
 from progress.demo import factories
 from progress.models import Exercise, FollowUp, LadderStep, PainReport, ProgrammeEntry
 from progress.queries.classwork.exercises import versions_by_exercise
@@ -242,7 +242,7 @@ def test_a_fault_of_many_is_suggested_to_the_class_with_its_reason(cast):
             Result.objects.create(
                 screening=cast.screening, student=child, measure=cast.rises, fault="gripped", value=9, side="L",
                 protocol=Protocol.objects.get(measure=cast.rises), attempt=days_ago // 7,
-                taken_on=cast.screening.held_on - dt.timedelta(days=days_ago), recorded_by=cast.teacher,
+                taken_on=cast.screening.held_on - dt.timedelta(days=days_ago), by=cast.teacher,
             )
     needs = ClassNeeds(cast.class_group, cast.term, barre_names(children), today=TODAY, now=timezone.now())
     for_class, _for_students = suggested(needs, children, [], versions_by_exercise())
@@ -301,7 +301,7 @@ def test_the_barre_card_hangs_in_the_room_and_names_nobody_beside_a_fault(as_tea
         for attempt, days_ago in enumerate((7, 14), start=1):
             Result.objects.create(
                 screening=cast.screening, student=child, measure=cast.rises, fault="gripped", value=9, side="L",
-                protocol=Protocol.objects.get(measure=cast.rises), attempt=attempt, recorded_by=cast.teacher,
+                protocol=Protocol.objects.get(measure=cast.rises), attempt=attempt, by=cast.teacher,
                 taken_on=TODAY - dt.timedelta(days=days_ago),
             )
     plan(cast, "heel-press")

@@ -36,7 +36,7 @@ def measure(cast, child, group, value=12):
     held = factories.ScreeningFactory(class_group=group, term=cast.term, held_on=TODAY)
     return factories.ResultFactory(
         screening=held, student=child, measure=cast.rises, protocol=Protocol.objects.get(measure=cast.rises), side="L",
-        value=value, taken_on=TODAY, recorded_by=cast.teacher,
+        value=value, taken_on=TODAY, by=cast.teacher,
     )
 
 

@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from progress.actions import answering, returning
-from progress.actions.classwork.class_log import ClassDay, state_attendance
+from progress.actions.day import ClassDay, state_attendance
 from progress.actions.pain import report_pain, take_back_report
 from progress.models import ClassLog, FollowUp, PainAnswer, ReturnLadder, ReturnStep
 from progress.queries.resting import ladder_in_force, resting_students, rests

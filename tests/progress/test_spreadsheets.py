@@ -58,7 +58,7 @@ def test_what_was_taken_back_is_in_neither(as_owner, measured):
     factories.ResultFactory(
         screening=first.screening, student=first.student, measure=first.measure, protocol=first.protocol, side="L",
         value=None, reason_missing=Result.WITHDRAWN, taken_on=first.taken_on, supersedes=first,
-        recorded_by=measured.teacher,
+        by=measured.teacher,
     )
     text = as_owner.get(f"/office/terms/{measured.term.pk}/results/").content.decode("utf-8-sig")
     assert len(text.splitlines()) == 10

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from progress.actions import answering, measuring, returning
 from progress.actions.classwork import class_log
+from progress.actions.day import ClassDay, state_attendance
 from progress.actions.follow_ups import add_note
 from progress.actions.growth import record_height
 from progress.actions.pain import report_pain
@@ -40,15 +41,15 @@ def full_story(cast):
             allows="all",
         ),
     )
-    day = class_log.ClassDay(cast.class_group, cast.term, on + dt.timedelta(days=1))
-    class_log.state_attendance(key=uuid.uuid4(), day=day, present=[cast.ama], absent=[], by=cast.teacher)
+    day = ClassDay(cast.class_group, cast.term, on + dt.timedelta(days=1))
+    state_attendance(key=uuid.uuid4(), day=day, present=[cast.ama], absent=[], by=cast.teacher)
     log = ClassLog.objects.get()
     returning.move_up(student=cast.ama, class_log=log, today=log.held_on, note="", by=cast.teacher)
     record_height(student=cast.ama, height_cm=Decimal("148.2"), measured_on=on, by=cast.teacher)
     cast.ama.stage = Stage.objects.get(key="first-year")
     measuring.save_particulars(student=cast.ama, by=cast.owner)
     class_log.log_change(
-        key=uuid.uuid4(), day=class_log.ClassDay(cast.class_group, cast.term, on), student=cast.ama,
+        key=uuid.uuid4(), day=ClassDay(cast.class_group, cast.term, on), student=cast.ama,
         exercise=Exercise.objects.get(key="short-foot"), change="left_out", by=cast.teacher,
     )
     return cast
@@ -115,7 +116,7 @@ def test_a_mistaken_report_is_on_the_story_and_not_in_the_note(as_teacher, cast)
         places=["R-heel"], feels=["sharp"], intensity=None, stopped="", note="", by=cast.teacher,
         reported_on=cast.screening.held_on,
     )
-    PainAnswer.objects.create(report=row, kind=PainAnswer.MISTAKE, note="Tapped.", answered_by=cast.teacher)
+    PainAnswer.objects.create(report=row, kind=PainAnswer.MISTAKE, note="Tapped.", by=cast.teacher)
     assert any("right heel" in entry.words for entry in story(cast.ama, now=timezone.now()))
     note = " ".join(as_teacher.get(f"/students/{cast.ama.pk}/referral-note/").content.decode().split())
     assert "Nothing reported in the last 13 weeks." in note and 'value="R-heel" checked' not in note

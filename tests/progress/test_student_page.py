@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from progress.actions.classwork import class_log
+from progress.actions.day import ClassDay, state_attendance
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.models import Standing, TermStanding
@@ -23,7 +23,7 @@ def weekly(cast, values, *, start, term):
         )
         factories.ResultFactory(
             screening=screening, student=cast.ama, measure=cast.rises, protocol=protocol, side="L", value=value,
-            taken_on=day, recorded_by=cast.teacher,
+            taken_on=day, by=cast.teacher,
         )
 
 
@@ -79,7 +79,7 @@ def test_what_is_described_shows_the_score_and_not_the_last_attempt(as_teacher, 
     for attempt, value in enumerate((10, 12, 9), start=1):
         factories.ResultFactory(
             screening=cast.screening, student=cast.ama, measure=measure, protocol=protocol, side="L",
-            value=Decimal(value), attempt=attempt, recorded_by=cast.teacher,
+            value=Decimal(value), attempt=attempt, by=cast.teacher,
         )
     assert "12 cm" in as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
 
@@ -92,7 +92,7 @@ def test_seldom_measured_is_part_of_the_reason(as_teacher, cast):
             class_group=cast.class_group, term=cast.term, battery=cast.battery, held_on=day
         )
         factories.ResultFactory(
-            screening=screening, student=cast.bettina, measure=cast.rises, taken_on=day, recorded_by=cast.teacher,
+            screening=screening, student=cast.bettina, measure=cast.rises, taken_on=day, by=cast.teacher,
             protocol=Protocol.objects.get(measure=cast.rises), side="L", value=12,
         )
     rebuild_standings()
@@ -104,9 +104,9 @@ def test_how_seldom_she_came_is_part_of_the_reason_where_she_does_not_gain(as_te
     weekly(cast, [10, 13, 9, 12, 10, 12, 10], start=dt.date(2026, 1, 13), term=cast.term)
     rebuild_standings()
     for week in range(9):
-        day = class_log.ClassDay(cast.class_group, cast.term, dt.date(2026, 1, 8) + dt.timedelta(days=5 * week))
+        day = ClassDay(cast.class_group, cast.term, dt.date(2026, 1, 8) + dt.timedelta(days=5 * week))
         here, away = ([cast.ama], []) if week < came else ([], [cast.ama])
-        class_log.state_attendance(key=uuid.uuid4(), day=day, present=here, absent=away, by=cast.teacher)
+        state_attendance(key=uuid.uuid4(), day=day, present=here, absent=away, by=cast.teacher)
     page = as_teacher.get(f"/students/{cast.ama.pk}/").content.decode()
     assert ("Came to 3 of 9 classes." in page) is is_said and "Not clear yet" in page
 

@@ -1,10 +1,12 @@
 """Past results brought in, by the pages and by the command: what is asked, previewed, written and judged."""
+import uuid
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import CommandError, call_command
 from django.urls import reverse
 
-from progress.actions import measuring
+from progress.actions.day import ClassDay, take_back
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.models import Standing
@@ -106,7 +108,8 @@ def test_a_result_from_the_barre_is_met_and_not_doubled(as_owner, cast):
 
 def test_a_result_that_was_taken_back_can_come_in_again(as_owner, cast):
     confirm(as_owner, bring(as_owner, cast, table(AMA)))
-    measuring.take_back(key="0" * 32, result=Result.objects.get(), by=cast.owner)
+    there = Result.objects.get()
+    take_back(key=uuid.uuid4(), of=there.origin, day=ClassDay.of(there.screening), by=cast.owner)
     preview = bring(as_owner, cast, table(AMA))
     assert outcomes(preview) == ["change"]
     assert "taken back" in preview.content.decode()
@@ -158,8 +161,8 @@ def test_a_result_is_measured_by_whom_the_file_says_login_or_not(as_owner, cast)
     assert "Nobody with a login is called “Kim Who”" in preview.content.decode()
     confirm(as_owner, preview)
     by_ama, by_bettina = (Result.objects.get(student=child) for child in (cast.ama, cast.bettina))
-    assert (by_ama.recorded_by, by_ama.measured_by) == (cast.teacher, "Davit Meskhi")
-    assert (by_bettina.recorded_by, by_bettina.measured_by) == (cast.owner, "Kim Who")
+    assert (by_ama.by, by_ama.measured_by) == (cast.teacher, "Davit Meskhi")
+    assert (by_bettina.by, by_bettina.measured_by) == (cast.owner, "Kim Who")
     page = as_owner.get(reverse("progress:results", args=[cast.bettina.pk])).content.decode()
     assert "Kim Who" in page and "brought in by Ottoline Brack" in page
 

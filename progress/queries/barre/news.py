@@ -9,6 +9,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from progress.queries.barre.out import Out
+from progress.queries.barre.taps import told_tap
 from screening.models import Measure, Result, Screening
 from screening.queries import agreed_results
 from screening.wording import write_result
@@ -40,18 +41,16 @@ def stamp(screening: Screening, measure: Measure, out: Out) -> str:
 
 
 def _whole(rows):
-    return rows.select_related("measure", "protocol", "recorded_by", "supersedes")
+    return rows.select_related("measure", "protocol", "by", "supersedes")
 
 
 def _told(row: Result, *, is_gone: bool) -> dict[str, Any]:
-    return {
-        "key": str(row.uuid), "student": row.student_id, "measure": row.measure.key, "side": row.side,
+    return told_tap(row) | {
+        "student": row.student_id, "measure": row.measure.key, "side": row.side,
         "attempt": row.attempt, "written": "" if row.value is None else write_result(row),
         "value": None if row.value is None else f"{row.value.normalize():f}",
         "reached_cap": row.reached_cap, "fault": row.fault, "reason_missing": row.reason_missing,
-        "reason": row.get_reason_missing_display(), "corrects": str(row.supersedes.uuid) if row.supersedes else None,
-        "superseded": is_gone, "by": row.recorded_by.name if row.recorded_by else "", "by_id": row.recorded_by_id,
-        "at": row.recorded_at.isoformat(),
+        "reason": row.get_reason_missing_display(), "superseded": is_gone,
     }
 
 

@@ -11,7 +11,6 @@ from django.utils.translation import gettext as _
 from progress.models import Attendance, PainReport
 from progress.queries.resting import left_out, rest_words
 from progress.rules.resting import PERMITS, UNLOADED, Rest
-from screening.models import Result
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student
 from studio.queries import line, term_on
@@ -88,22 +87,13 @@ def _told(rest: Rest, is_withdrawn: bool) -> dict[str, Any]:
 
 
 def _absent(days: Collection[tuple[int, dt.date]]) -> dict[tuple[int, dt.date], set[int]]:
-    """Who is absent in a class of a day: said in its log, or in any of its screenings and not put right since."""
+    """Who is absent in a class of a day, as its one attendance says."""
     found: dict[tuple[int, dt.date], set[int]] = {}
-    where = {"class_group__in": {pk for pk, _on in days}, "held_on__in": {on for _pk, on in days}}
-    rows = Result.objects.standing().filter(
-        reason_missing=Result.ABSENT, **{f"screening__{name}": value for name, value in where.items()}
+    rows = Attendance.objects.standing().filter(
+        is_present=False, log__class_group__in={pk for pk, _on in days}, log__held_on__in={on for _pk, on in days}
     )
-    for group, on, student in rows.values_list("screening__class_group", "screening__held_on", "student"):
+    for group, on, student in rows.values_list("log__class_group", "log__held_on", "student"):
         found.setdefault((group, on), set()).add(student)
-    said = Attendance.objects.standing().filter(**{f"log__{name}": value for name, value in where.items()})
-    for group, on, student, is_present in said.values_list(
-        "log__class_group", "log__held_on", "student", "is_present"
-    ):
-        if is_present is False:
-            found.setdefault((group, on), set()).add(student)
-        elif is_present:
-            found.get((group, on), set()).discard(student)
     return found
 
 

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from progress.queries.barre.news import stamp
 from progress.queries.barre.out import Out, out_of
+from progress.queries.barre.taps import told_tap
 from progress.queries.resting import excused, left_out, measure_work, rest_words
 from progress.words.run import run_words
 from screening.models import Measure, Protocol, Result, Screening
@@ -152,15 +153,12 @@ def _paths(screening: Screening, measure: Measure, *, is_one: bool) -> dict[str,
 
 def _rows(screening: Screening, measure: Measure, by: User, *, now: dt.datetime) -> list[dict]:
     """Every row of the day in its order, corrections and what they replace included: the page goes through them."""
-    rows = agreed_results(screening.results.filter(measure=measure), now=now).order_by("pk").values_list(
-        "uuid", "student_id", "side", "attempt", "value", "reached_cap", "fault", "reason_missing",
-        "supersedes__uuid", "recorded_by_id",
-    )
+    rows = agreed_results(screening.results.filter(measure=measure), now=now).select_related("supersedes", "by")
     return [
-        {
-            "key": str(key), "student": student, "side": side, "attempt": attempt,
-            "value": None if value is None else float(value), "least": least, "fault": fault, "reason": reason,
-            "corrects": str(corrects) if corrects else "", "mine": who == by.pk,
+        told_tap(row) | {
+            "student": row.student_id, "side": row.side, "attempt": row.attempt,
+            "value": None if row.value is None else float(row.value), "least": row.reached_cap, "fault": row.fault,
+            "reason": row.reason_missing, "mine": row.by_id == by.pk,
         }
-        for key, student, side, attempt, value, least, fault, reason, corrects, who in rows
+        for row in rows.order_by("pk")
     ]

@@ -1,15 +1,16 @@
 """Reads what the barre shows: names and today's entries only, no verdict, no target, no history."""
 import datetime as dt
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from django.db.models import F
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from progress.models import Standing
 from progress.queries.barre.out import out_of
 from progress.queries.barre.sheet_words import sheet_words
 from progress.queries.resting import excused, from_rising, left_out, rest_words
+from progress.queries.to_go import to_go, to_go_words
 from progress.rules.resting import Rest
 from progress.words.speech import names_in_a_row, side_word
 from screening import queries as screening_queries
@@ -27,6 +28,7 @@ class MeasureRow:
     protocol: Protocol
     is_asked: bool
     left: int
+    left_words: str
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,7 @@ class MeasuringDay:
     resting: tuple[str, ...]
     not_asked: tuple[str, ...]
     again: str
+    late_words: str = ""
     names: tuple[tuple[int, str], ...] = ()
 
     @property
@@ -49,21 +52,18 @@ class MeasuringDay:
         return any(row.is_asked for row in self.rows)
 
 
-def measuring_day(
-    screening: Screening, students: list[Student], *, absent: Collection[int] = (), now: dt.datetime
-) -> MeasuringDay:
+def measuring_day(screening: Screening, students: list[Student], *, now: dt.datetime) -> MeasuringDay:
     measures = screening_queries.battery_measures(screening.battery)
     cells = screening_queries.cells_of(screening, measures, students, now=now)
     protocols = screening_queries.current_protocols()
     names = barre_names(students)
     rows, missing = [], {}
     off = left_out((s.pk for s in students), now=now)
+    left = to_go([screening], {screening.class_group_id: students}, off, now=now)[screening.pk]
     for measure in measures:
-        empty = [s for s in students if any(cells[s.pk, measure.pk, side].is_empty for side in measure.sides)]
-        away = excused(off, measure)
-        lacking = [s for s in empty if s.pk not in away and s.pk not in absent]
-        is_asked = bool(lacking) or len(empty) < len(students)
-        rows.append(MeasureRow(measure, protocols[measure.pk], is_asked, len(lacking)))
+        lacking = [s for s in students if s.pk in left[measure.pk]]
+        is_asked = bool(lacking) or any(cell.measure == measure and not cell.is_empty for cell in cells.values())
+        rows.append(MeasureRow(measure, protocols[measure.pk], is_asked, len(lacking), to_go_words(len(lacking))))
         for student in lacking:
             missing.setdefault(student, []).append(_(measure.short_name))
     asked = Standing.objects.filter(student__in=students, measure_again=True)
@@ -77,8 +77,20 @@ def measuring_day(
         missing=tuple((student, ", ".join(missing[student])) for student in students if student in missing),
         resting=tuple(names[s.pk] for s in students if s.pk in from_rising(off) and off[s.pk].is_told),
         not_asked=tuple(names[s.pk] for s in students if s.pk in off and not off[s.pk].is_told),
-        again=names_in_a_row(called), names=tuple((s.pk, names[s.pk]) for s in students),
+        again=names_in_a_row(called), late_words=_late_words(screening, now),
+        names=tuple((s.pk, names[s.pk]) for s in students),
     )
+
+
+def _late_words(screening: Screening, now: dt.datetime) -> str:
+    """What came after the closing although it was tapped before it."""
+    if screening.is_open:
+        return ""
+    at = screening.closed_at
+    rows = screening.results.saying().filter(tapped_at__lt=at, received_at__gt=at, value__isnull=False)
+    count = screening_queries.agreed_results(rows, now=now).count()
+    words = ngettext("%(n)s result arrived after closing.", "%(n)s results arrived after closing.", count)
+    return words % {"n": count} if count else ""
 
 
 @dataclass
@@ -220,20 +232,14 @@ def _cell(cell, name, measure, protocol, screening_is_open, rest, form, reopen) 
         view.question = form.question if form.errors.keys() == {"value"} else ""
         view.despite = form.despite
         corrects = form.data.get("corrects_key")
-        view.corrects = next((r for r in cell.results if str(r.uuid) == corrects), None)
+        view.corrects = next((r for r in cell.results if str(r.key) == corrects), None)
     return view
 
 
 def last_entry(screening: Screening, measure: Measure, by: User, *, now: dt.datetime) -> Result | None:
-    """What Undo would take back: this person's latest entry that still counts."""
-    # A row that undid a correction is not offered again: it equals the row before the one it replaced.
-    rows = screening_queries.agreed_results(
-        screening.results.standing().filter(measure=measure, recorded_by=by), now=now
-    )
-    return (
-        rows.exclude(reason_missing=Result.WITHDRAWN).exclude(supersedes__supersedes__value=F("value"))
-        .select_related("student", "protocol", "measure").order_by("-recorded_at", "-pk").first()
-    )
+    """What Undo would take back: this person's latest tap whose words stand."""
+    rows = screening_queries.agreed_results(screening.results.filter(measure=measure), now=now)
+    return rows.select_related("student", "protocol", "measure").last_of(by)
 
 
 def _undo_words(result: Result, names: dict[int, str]) -> str:

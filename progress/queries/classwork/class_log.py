@@ -8,6 +8,7 @@ from django.utils.translation import ngettext
 
 from progress.models import Attendance, ClassLog, Exercise, ExerciseVersion, LogEntry
 from progress.queries.barre.out import Out
+from progress.queries.barre.taps import told_tap
 from progress.queries.classwork.exercises import dose_words, versions_by_exercise
 from progress.queries.classwork.programme import Planned, planned_exercises
 from progress.queries.resting import left_out
@@ -105,7 +106,7 @@ def log_view(
     log = ClassLog.objects.filter(class_group=class_group, held_on=held_on).first()
     attended = {row.student_id: row for row in log.attendance.standing()} if log else {}
     agreed = consented([s.pk for s in students], Consent.MEASUREMENTS, now)
-    rows = list(log.entries.standing().filter(student__in=agreed).select_related("version")) if log else []
+    rows = list(log.entries.saying().filter(student__in=agreed).select_related("version")) if log else []
     entries = {(row.student_id, row.exercise_id): row for row in rows if not row.is_withdrawn}
     planned = planned_exercises(class_group, term, students, versions)
     known = {each.version.exercise_id for each in planned}
@@ -192,20 +193,18 @@ def came_words(came: tuple[Came, ...]) -> str:
 
 
 def _undo(log: ClassLog | None, names: dict[int, str], versions, by: User) -> tuple[str, str]:
-    """(key, words) of this person's latest tap that still stands as it was tapped."""
+    """(key, words) of this person's latest tap whose words stand."""
     if log is None:
         return "", ""
-    mine = {"by": by, "superseded_by__isnull": True}
-    entry = log.entries.filter(**mine).exclude(is_withdrawn=True).order_by("-at", "-pk").first()
-    came = log.attendance.filter(**mine).exclude(is_present=None).order_by("-at", "-pk").first()
-    last = max((row for row in (entry, came) if row is not None), key=lambda row: row.at, default=None)
-    if last is None or last.tap != last.origin:
+    found = [rows.last_of(by) for rows in (log.entries.all(), log.attendance.all())]
+    last = max((row for row in found if row is not None), key=lambda row: row.received_at, default=None)
+    if last is None:
         return "", ""
     if isinstance(last, Attendance):
         words = _("%(name)s absent") % {"name": names.get(last.student_id, "")}
-        return str(last.tap), words if last.is_present is False else _("who is here")
+        return str(last.key), words if last.is_present is False else _("who is here")
     name = _("all") if last.change == "as_planned" else names.get(last.student_id, "")
-    return str(last.tap), f"{versions[last.exercise_id]}, {name}"
+    return str(last.key), f"{versions[last.exercise_id]}, {name}"
 
 
 def stamp(class_group: ClassGroup, held_on: dt.date, out: Out) -> str:
@@ -237,7 +236,7 @@ def told_tiles(view: LogView) -> list[dict]:
 def told(rows: list[LogEntry]) -> list[dict]:
     """Entries as a tablet reads them."""
     return [
-        {
+        told_tap(row) | {
             "student": row.student_id, "exercise": row.exercise.key, "is_withdrawn": row.is_withdrawn,
             "written": "" if row.is_withdrawn else entry_words(row), "control": row.control, "faults": row.faults,
             "sets": row.sets, "reps": row.reps, "seconds": row.hold_seconds,
@@ -255,4 +254,4 @@ def told_resting(exercise: Exercise, students: list[Student], *, now: dt.datetim
 
 
 def told_attendance(rows: list[Attendance]) -> list[dict]:
-    return [{"student": row.student_id, "is_present": row.is_present} for row in rows]
+    return [told_tap(row) | {"student": row.student_id, "is_present": row.is_present} for row in rows]

@@ -18,7 +18,7 @@ def attendance(rows: list[Attendance]) -> Iterator[Entry]:
     for row in rows:
         came = {True: _("came"), False: _("was away"), None: _("taken back")}[row.is_present]
         words = f"{row.log.class_group}: {came}"
-        yield dated(row.log.held_on, replaced(words, row.pk in old), key=0, soft=stamp(row.by, row.at))
+        yield dated(row.log.held_on, replaced(words, row.pk in old), key=0, soft=stamp(row.by, row.received_at))
 
 
 def log_entries(rows: list[LogEntry]) -> Iterator[Entry]:
@@ -26,7 +26,7 @@ def log_entries(rows: list[LogEntry]) -> Iterator[Entry]:
     old = {row.supersedes_id for row in rows}
 
     def together(row: LogEntry) -> tuple:
-        return row.log.held_on, row.log_id, stamp(row.by, row.at)
+        return row.log.held_on, row.log_id, stamp(row.by, row.received_at)
 
     for (on, _log, kept), found in groupby(sorted(rows, key=lambda row: (*together(row), row.pk)), together):
         group = list(found)

@@ -65,4 +65,4 @@ def heights(rows: list[Height]) -> Iterator[Entry]:
     for row in rows:
         words = _("Height %(cm)s cm") % {"cm": write_number(row.height_cm, 1)}
         yield dated(row.measured_on, replaced(words, row.pk in old), key=row.pk,
-                    soft=stamp(row.measured_by, row.recorded_at))
+                    soft=stamp(row.by, row.received_at))

@@ -34,7 +34,7 @@ def results(rows: list[Result]) -> Iterator[Entry]:
     for (on, _screening), found in groupby(rows, day):
         group = list(found)
         lines = tuple(_measured(list(same), old) for _key, same in groupby(group, measured))
-        kept = dict.fromkeys(stamp(row.recorded_by, row.recorded_at) for row in group)
+        kept = dict.fromkeys(stamp(row.by, row.received_at) for row in group)
         yield dated(on, str(group[0].screening), key=group[0].pk, lines=lines, soft="; ".join(kept))
 
 
@@ -102,8 +102,8 @@ def pain_answers(rows: list[PainAnswer]) -> Iterator[Entry]:
         most = _("at most: %(what)s") % {"what": _(row.get_allows_display())} if row.allows else ""
         until = _("until %(day)s") % {"day": full_day(row.until_on)} if row.until_on else ""
         again = _("to be seen again on %(day)s") % {"day": full_day(row.see_again_on)} if row.see_again_on else ""
-        yield dated(timezone.localdate(row.answered_at), capfirst(answer_words(row)), key=row.pk,
-                    lines=(seen, most, until, again, about), soft=stamp(row.answered_by, row.answered_at))
+        yield dated(timezone.localdate(row.received_at), capfirst(answer_words(row)), key=row.pk,
+                    lines=(seen, most, until, again, about), soft=stamp(row.by, row.received_at))
 
 
 def return_steps(rows: list[ReturnStep]) -> Iterator[Entry]:

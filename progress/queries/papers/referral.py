@@ -119,7 +119,7 @@ def asked_words() -> tuple[str, ...]:
 
 def _reports_of(student: Student) -> list[PainReport]:
     """All that were meant, the newest first."""
-    answers = Prefetch("answers", PainAnswer.objects.select_related("answered_by"))
+    answers = Prefetch("answers", PainAnswer.objects.select_related("by"))
     rows = student.pain_reports.meant().select_related(
         "measure", "screening__class_group", "reported_by", "stopped_result"
     )
@@ -162,7 +162,7 @@ def _ended(row: PainReport) -> str:
     if answer.kind == PainAnswer.CLINICIAN:
         return _("%(how)s, %(name)s, on %(day)s; allowed: %(what)s.") % {
             "how": how, "name": answer.said_by, "day": day(answer.said_on), "what": answer.allowed}
-    return _("%(how)s on %(day)s.") % {"how": how, "day": day(timezone.localdate(answer.answered_at))}
+    return _("%(how)s on %(day)s.") % {"how": how, "day": day(timezone.localdate(answer.received_at))}
 
 
 def _told(row: PainReport) -> ToldReport:
@@ -226,7 +226,7 @@ def _done(student: Student, rows: list[PainReport], today: dt.date) -> list[tupl
     """Answers, notes of the follow-ups, what came back, who was told at home, and steps, each once."""
     recent = [row for row in rows if row.reported_on >= today - TOLD]
     found = {
-        (answer.answered_at, capfirst(answer_words(answer)), answer.answered_by.name)
+        (answer.received_at, capfirst(answer_words(answer)), answer.by.name)
         for row in recent for answer in row.answers.all()
     }
     kinds = (FollowUpNote.NOTE, FollowUpNote.CAME_BACK)

@@ -97,7 +97,7 @@ def grown_words(student: Student, today: dt.date) -> str:
     grown = growth_of(student, as_of=today)
     if grown is not None:
         return pace_words(grown)
-    last = student.heights.standing().order_by("measured_on", "pk").last()
+    last = student.heights.saying().order_by("measured_on", "pk").last()
     if last is None or last.height_cm is None:
         return ""
     return _("Height %(cm)s cm on %(day)s.") % {"cm": write_number(last.height_cm, 1), "day": day(last.measured_on)}

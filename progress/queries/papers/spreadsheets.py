@@ -22,7 +22,7 @@ def term_rows(term: Term, *, now: dt.datetime) -> Iterator[dict[str, object]]:
         agreed_results(Result.objects.standing(), now=now)
         .filter(taken_on__gte=term.starts_on, taken_on__lte=term.ends_on)
         .exclude(reason_missing=Result.WITHDRAWN)
-        .select_related("student", "measure", "protocol", "screening__class_group", "recorded_by")
+        .select_related("student", "measure", "protocol", "screening__class_group", "by")
         .order_by("screening__class_group__name", "student__name", "student", "measure__position", "taken_on", "side",
                   "attempt", "pk")
     )
@@ -33,7 +33,7 @@ def term_rows(term: Term, *, now: dt.datetime) -> Iterator[dict[str, object]]:
 def student_rows(student: Student) -> Iterator[dict[str, object]]:
     """Every result of one student that stands, whatever the term."""
     rows = student.results.standing().exclude(reason_missing=Result.WITHDRAWN)
-    for result in rows.select_related("student", "measure", "protocol", "screening__class_group", "recorded_by"):
+    for result in rows.select_related("student", "measure", "protocol", "screening__class_group", "by"):
         yield _in_columns(result, None)
 
 

@@ -118,7 +118,7 @@ def _pain(view: StudentView, term: Term) -> tuple[str, ...]:
             answer = line.answer
             words = f"{day(on)}: {line.words}."
             if answer is not None:
-                words += f" {answer.get_kind_display().capitalize()}, {day(answer.answered_at)}: {answer.note}"
+                words += f" {answer.get_kind_display().capitalize()}, {day(answer.received_at)}: {answer.note}"
             elif line.needs_answer:
                 words += " " + _("Not answered yet.")
             said.append(words)

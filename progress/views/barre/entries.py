@@ -1,7 +1,9 @@
 """Entries of a sheet: recorded, missing, taken back; answered with the page, or in JSON to a tablet's outbox."""
 import uuid as uuids
+from dataclasses import replace
 
 from django.contrib import messages
+from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -9,15 +11,18 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_POST
 
 from progress.actions import measuring
+from progress.actions.day import ClassDay
+from progress.actions.day import take_back as take_back_tap
 from progress.queries.barre import news as queries
 from progress.queries.barre.out import out_of
 from progress.views.barre.sheet import load_measure, load_screening, sheet_page, students_in_reach
-from screening.actions import Conflict, Entry
+from screening.actions import Entry
 from screening.forms import MissingForm, ResultForm, TakeBackForm
 from screening.models import Measure, Protocol, Result, Screening
 from studio.actions import Refused
+from studio.ledger import Conflict
 from studio.models import Student
-from studio.pages import is_from_outbox, kept, key_from, refused
+from studio.pages import is_from_outbox, kept, key_from, moment_of_tap, refused
 from studio.permissions import load_student, only
 
 
@@ -72,21 +77,21 @@ def _protocol_seen(request: HttpRequest, measure: Measure) -> Protocol | None:
 
 
 def _keep(request: HttpRequest, form: ResultForm, opened: Screening, student: Student, measure: Measure) -> Result:
-    cleaned = form.cleaned_data
+    cleaned, entry = form.cleaned_data, replace(form.entry, tapped_at=moment_of_tap(request))
     if cleaned["corrects_key"]:
         before = _entry(request, opened, measure, cleaned["corrects_key"])
         if (before.student_id, before.side) != (student.pk, cleaned["side"]):
             raise Http404
-        return measuring.correct_entry(key=cleaned["key"], result=before, entry=form.entry, by=request.user)
+        return measuring.correct_result(key=cleaned["key"], result=before, entry=entry, by=request.user)
     return measuring.record_result(
         key=cleaned["key"], screening=opened, student=student, measure=measure, side=cleaned["side"],
-        entry=form.entry, by=request.user,
+        entry=entry, by=request.user,
     )
 
 
 def _entry(request: HttpRequest, opened: Screening, measure: Measure, key: uuids.UUID) -> Result:
     """An entry of this sheet by its tablet's key; 404 where it is another sheet's or out of reach."""
-    entry = Result.objects.filter(uuid=key).select_related("student", "screening", "measure", "protocol").first()
+    entry = Result.objects.filter(key=key).select_related("student", "screening", "measure", "protocol").first()
     if entry is None:
         raise Unknown(_("The entry that this one changes is not here."))
     load_student(request, entry.student_id)
@@ -105,7 +110,7 @@ def record_missing(request: HttpRequest, screening_id: int, measure_key: str) ->
     if not form.is_valid():
         return _unreadable(request, opened, measure)
     student = load_student(request, form.cleaned_data["student"])
-    entry = Entry(reason_missing=form.cleaned_data["reason"])
+    entry = Entry(reason_missing=form.cleaned_data["reason"], tapped_at=moment_of_tap(request))
     answer = _try(request, opened, measure, lambda: measuring.record_missing(
         key=form.cleaned_data["key"], screening=opened, student=student, measure=measure, entry=entry, by=request.user,
     ))
@@ -129,9 +134,16 @@ def take_back(request: HttpRequest, screening_id: int, measure_key: str) -> Http
 
 
 def _take_back(request: HttpRequest, opened: Screening, measure: Measure, *, key, of) -> list[Result]:
-    """The undoing first, then every row of the child's: a reason is taken back from both feet."""
-    undone = measuring.take_back(key=key, result=_entry(request, opened, measure, of), by=request.user)
-    return [undone, *opened.results.filter(measure=measure, student=undone.student_id).exclude(pk=undone.pk)]
+    """What stands since, the undoing first, then every row of the child's: a reason is taken back from both feet."""
+    day, told = ClassDay.of(opened), Result.objects.filter(Q(key=of) | Q(origin=of)).select_related("screening").first()
+    if told is None:
+        raise Unknown(_("The entry that this one changes is not here."))
+    student = load_student(request, told.student_id)
+    if ClassDay.of(told.screening) != day:
+        raise Http404
+    taken = take_back_tap(key=key, of=of, day=day, by=request.user, tapped_at=moment_of_tap(request))
+    here = [row for row in taken if isinstance(row, Result) and (row.screening, row.measure) == (opened, measure)]
+    return here + list(opened.results.filter(measure=measure, student=student).exclude(pk__in=[row.pk for row in here]))
 
 
 def _try(request: HttpRequest, opened: Screening, measure: Measure, act) -> HttpResponse:
@@ -165,7 +177,7 @@ def _unreadable(request: HttpRequest, opened: Screening, measure: Measure) -> Ht
 def _refused(form: ResultForm, opened: Screening, measure: Measure, status: int) -> JsonResponse:
     why = " ".join(error for errors in form.errors.values() for error in errors)
     if status == 409:
-        there = queries.told(Result.objects.filter(uuid=form.cleaned_data["key"]))
+        there = queries.told(Result.objects.filter(key=form.cleaned_data["key"]))
         return refused(why, status=status, result=there[0] if there else None)
     is_first = not form.cleaned_data.get("corrects_key")
     return refused(why, asks_back=bool(form.question), **_ways_out(opened, measure, is_movable=is_first))

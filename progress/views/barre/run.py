@@ -3,9 +3,9 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.views.decorators.http import require_GET, require_POST
 
+from progress.actions.day import open_screening
 from progress.queries.barre.run import run_view, runnable
 from progress.views.barre.sheet import load_measure, load_screening, students_in_reach
-from screening import actions as screening_actions
 from screening.models import Battery
 from screening.queries import open_screening_of
 from studio.pages import show
@@ -20,7 +20,7 @@ def start_run(request: HttpRequest, class_id: int) -> HttpResponse:
     group, battery = load_class(request, class_id), Battery.objects.first()
     if battery is None:
         return redirect("progress:open-screening", class_id=group.pk)
-    opened = open_screening_of(group) or screening_actions.open_screening(
+    opened = open_screening_of(group) or open_screening(
         class_group=group, term=term_on(request.today), battery=battery, held_on=request.today, name="", by=request.user
     )
     for measure in runnable(opened):

@@ -7,6 +7,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from progress.actions import measuring
+from progress.actions.day import open_screening as open_day
 from progress.queries.barre import sheet as queries
 from progress.queries.barre.out import out_of
 from screening import actions as screening_actions
@@ -59,7 +60,7 @@ def open_screening(request: HttpRequest, class_id: int) -> HttpResponse:
     form = OpenScreeningForm(request.POST or None, today=request.today, initial=initial)
     if request.method == "POST" and form.is_valid():
         cleaned = form.cleaned_data
-        opened = screening_actions.open_screening(
+        opened = open_day(
             class_group=group, term=term_on(cleaned["held_on"]), battery=cleaned["battery"],
             held_on=cleaned["held_on"], name=cleaned["name"], by=request.user,
         )
@@ -79,7 +80,7 @@ def screening(request: HttpRequest, screening_id: int) -> HttpResponse:
     out = out_of(opened.class_group, students, opened.held_on, now=request.now)
     return show(request, "progress/barre/screening.html", {
         "room": "classes", "screening": opened,
-        "day": queries.measuring_day(opened, students, absent=out.absent, now=request.now),
+        "day": queries.measuring_day(opened, students, now=request.now),
         "out": out.told | {"news": reverse("progress:barre-out")},
     })
 

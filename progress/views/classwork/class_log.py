@@ -13,18 +13,19 @@ from django.views.decorators.http import require_GET, require_POST
 
 from progress.actions.classwork import class_log as actions
 from progress.actions.classwork.asking import said_fine
-from progress.actions.classwork.class_log import ClassDay
+from progress.actions.day import ClassDay, state_attendance
+from progress.actions.day import take_back as take_back_tap
 from progress.forms.classwork import LogAskedForm, LogAsPlannedForm, LogChangeForm, LogTakeBackForm, TapForm
-from progress.models import Exercise, FollowUp
+from progress.models import Attendance, Exercise, FollowUp, LogEntry
 from progress.queries import agreed_follow_ups
 from progress.queries.barre.out import Out, out_of
 from progress.queries.classwork import class_log as queries
 from progress.queries.classwork.asking import asked_in_class
-from screening.actions import Conflict
 from screening.forms import new_key
 from studio.actions import Refused
+from studio.ledger import Conflict
 from studio.models import ClassGroup, Student
-from studio.pages import is_from_outbox, kept, key_from, refused, show
+from studio.pages import is_from_outbox, kept, key_from, moment_of_tap, refused, show
 from studio.permissions import load_class, only, reachable_students
 from studio.queries import line, term_on
 
@@ -112,8 +113,9 @@ def _chosen(request: HttpRequest, day: ClassDay, name: str) -> list[Student]:
 def attendance(request: HttpRequest, class_id: int) -> HttpResponse:
     def act(form, day):
         present, absent = (_chosen(request, day, name) for name in ("present", "absent"))
-        rows = actions.state_attendance(
-            key=form.cleaned_data["key"], day=day, present=present, absent=absent, by=request.user
+        rows = state_attendance(
+            key=form.cleaned_data["key"], day=day, present=present, absent=absent, by=request.user,
+            tapped_at=moment_of_tap(request),
         )
         return {"attendance": queries.told_attendance(rows)}
 
@@ -127,7 +129,8 @@ def as_planned(request: HttpRequest, class_id: int) -> HttpResponse:
         exercise = get_object_or_404(Exercise, key=form.cleaned_data["exercise"])
         students = _chosen(request, day, "students")
         rows = actions.log_as_planned(
-            key=form.cleaned_data["key"], day=day, exercise=exercise, students=students, by=request.user
+            key=form.cleaned_data["key"], day=day, exercise=exercise, students=students, by=request.user,
+            tapped_at=moment_of_tap(request),
         )
         return {"results": queries.told(rows), "resting": queries.told_resting(exercise, students, now=request.now)}
 
@@ -143,7 +146,7 @@ def change(request: HttpRequest, class_id: int) -> HttpResponse:
         [student] = _chosen(request, day, "student")
         row = actions.log_change(
             key=cleaned["key"], day=day, exercise=get_object_or_404(Exercise, key=cleaned["exercise"]),
-            student=student, change=cleaned["change"], by=request.user,
+            student=student, change=cleaned["change"], by=request.user, tapped_at=moment_of_tap(request),
         )
         return {"results": queries.told([row])}
 
@@ -154,9 +157,11 @@ def change(request: HttpRequest, class_id: int) -> HttpResponse:
 @only("teach")
 def take_back(request: HttpRequest, class_id: int) -> HttpResponse:
     def act(form, day):
-        came, did = actions.take_back(
-            key=form.cleaned_data["key"], of=form.cleaned_data["of"], day=day, by=request.user
+        taken = take_back_tap(
+            key=form.cleaned_data["key"], of=form.cleaned_data["of"], day=day, by=request.user,
+            tapped_at=moment_of_tap(request),
         )
+        came, did = ([row for row in taken if isinstance(row, model)] for model in (Attendance, LogEntry))
         return {"attendance": queries.told_attendance(came), "results": queries.told(did)}
 
     return _tap(request, load_class(request, class_id), LogTakeBackForm, act)
