@@ -17,7 +17,7 @@ from progress.views import (
     telling,
     today,
 )
-from progress.views.barre import entries, hub, run
+from progress.views.barre import entries, hub, run, taps
 from progress.views.barre import sheet as barre
 from progress.views.classwork import class_log, exercises, programme
 from progress.views.papers import class_papers, copies, letters, reports, spreadsheets
@@ -34,6 +34,7 @@ urlpatterns = [
     path("barre/", hub.hub, name="barre"),
     path("barre/help/", hub.help_page, name="barre-help"),
     path("barre/out/", hub.out, name="barre-out"),
+    path("barre/taps/", taps.taps, name="taps"),
     path("barre/worker.js", hub.worker, name="worker"),
     path("barre/screenings/<int:screening_id>/", include([
         path("", barre.screening, name="screening"),

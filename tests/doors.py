@@ -42,6 +42,7 @@ OPEN = {
     "progress:open-screening": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:barre": {"GET": SEEN_BY_ALL},
     "progress:barre-out": {"GET": SEEN_BY_ALL},
+    "progress:taps": {"POST": WRONG_BY_ALL},
     "progress:worker": {"GET": SEEN_BY_ALL},
     "progress:screening": {"GET": SEEN_IN_REACH},
     "progress:close-screening": {"POST": DONE_IN_REACH},

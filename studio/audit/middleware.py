@@ -17,7 +17,7 @@ log = logging.getLogger(__name__)
 # Answers about nobody that a page or a browser asks for by itself; a refusal of them is written all the same.
 SILENT = {
     "studio:still-here", "studio:fresh-token", "studio:trust", "studio:authority-file", "progress:worker",
-    "progress:news", "progress:log-news",
+    "progress:taps", "progress:news", "progress:log-news",
 }
 # The same person on the same page about the same students is written once in so many seconds.
 SAME_LOOK = 180
