@@ -50,18 +50,27 @@ def line(class_group: ClassGroup, term: Term | None, day: dt.date) -> list[Enrol
 
 
 def barre_names(students: Iterable[Student]) -> dict[int, str]:
-    """Student id to the short name the barre uses, with as much of the surname as tells two of one name apart."""
+    """Student id to the short name the barre uses. What two of one name are told apart by is added to both: the first
+    letter of the surname, then the year of birth, then the whole surname in its place."""
     students = list(students)
-    short = Counter(student.first_name for student in students)
-    names = {}
-    for student in students:
-        name = student.first_name
-        rest = student.name.removeprefix(student.name.split(" ")[0]).strip()
-        if short[name] > 1 and rest:
-            name = f"{name} {rest[0]}."
-        names[student.pk] = name
-    twice = Counter(names.values())
-    return {s.pk: s.name if twice[names[s.pk]] > 1 else names[s.pk] for s in students}
+    names = {student.pk: student.first_name for student in students}
+    for more in (_with_letter, _with_year, _in_full):
+        twice = Counter(names.values())
+        names |= {s.pk: more(s, names[s.pk]) for s in students if twice[names[s.pk]] > 1}
+    return names
+
+
+def _with_letter(student: Student, name: str) -> str:
+    rest = student.name.removeprefix(student.name.split(" ")[0]).strip()
+    return f"{name} {rest[0]}." if rest else name
+
+
+def _with_year(student: Student, name: str) -> str:
+    return f"{name} {student.birth_on.year}" if student.birth_on else name
+
+
+def _in_full(student: Student, name: str) -> str:
+    return f"{student.name} {student.birth_on.year}" if student.birth_on else student.name
 
 
 @dataclass(frozen=True)

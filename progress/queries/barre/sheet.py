@@ -1,5 +1,6 @@
 """Reads what the barre shows: names and today's entries only, no verdict, no target, no history."""
 import datetime as dt
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -35,7 +36,8 @@ class MeasureRow:
 class MeasuringDay:
     """The screening's page. `missing`: (student, names of measures) of everyone with something left.
 
-    `not_asked`: whom the sheets leave out without saying why; `asks_anybody`: somebody has something to do, or did.
+    `twins`: whose name is another one's, too; `not_asked`: whom the sheets leave out without saying why;
+    `asks_anybody`: somebody has something to do, or did.
     """
 
     rows: tuple[MeasureRow, ...]
@@ -45,6 +47,7 @@ class MeasuringDay:
     not_asked: tuple[str, ...]
     again: str
     late_words: str = ""
+    twins: frozenset[int] = frozenset()
     names: tuple[tuple[int, str], ...] = ()
 
     @property
@@ -78,8 +81,14 @@ def measuring_day(screening: Screening, students: list[Student], *, now: dt.date
         resting=tuple(names[s.pk] for s in students if s.pk in from_rising(off) and off[s.pk].is_told),
         not_asked=tuple(names[s.pk] for s in students if s.pk in off and not off[s.pk].is_told),
         again=names_in_a_row(called), late_words=_late_words(screening, now),
-        names=tuple((s.pk, names[s.pk]) for s in students),
+        names=tuple((s.pk, names[s.pk]) for s in students), twins=_twins(students),
     )
+
+
+def _twins(students: list[Student]) -> frozenset[int]:
+    """Who has the whole name of another one here, and a year of birth that tells them apart."""
+    same = Counter(student.name for student in students)
+    return frozenset(s.pk for s in students if same[s.name] > 1 and s.birth_on)
 
 
 def _late_words(screening: Screening, now: dt.datetime) -> str:
