@@ -11,6 +11,7 @@ from progress.models import ClassStanding, Standing
 from progress.queries.class_strips import Drawn, TermScores, rail
 from progress.queries.look_first import MOST_NAMED, WANTS_A_LOOK, LookAt, look_first
 from progress.queries.resting import from_rising, measure_work, rests
+from progress.queries.to_go import anything_left, to_go, to_go_words
 from progress.rules.resting import Rest
 from progress.words import verdict
 from progress.words.speech import names_in_a_row, side_word, verdict_word, voice_for, write_level
@@ -108,6 +109,7 @@ class ClassSheet:
     checks: tuple[Check, ...]
     as_of: dt.date | None
     screening: Screening | None
+    left_words: str
     shown: Measure | None
     withheld: int
 
@@ -168,6 +170,16 @@ class _Sheet:
         self.first = look_first(self.students, self.standings, self.measures, self.resting, now=now)
         self.checks = self._checks()
 
+        self.now = now
+
+    def _left_words(self) -> str:
+        """How many of the class have something left in the open screening."""
+        if self.open is None:
+            return ""
+        here = [student for student in self.students if student.pk in self.agreed]
+        left = to_go([self.open], {self.class_group.pk: here}, self.resting, now=self.now)
+        return to_go_words(len(anything_left(left[self.open.pk])))
+
     def made(self, only_measure: str) -> ClassSheet:
         shown = next((m for m in self.measures if m.key == only_measure), None)
         columns = [m for m in self.measures if shown is None or m == shown]
@@ -186,6 +198,7 @@ class _Sheet:
             checks=self.checks,
             as_of=standing.as_of if standing else None,
             screening=self.open,
+            left_words=self._left_words(),
             shown=shown,
             withheld=len(self.students) - len(self.agreed),
         )
