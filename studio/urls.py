@@ -56,6 +56,7 @@ studio_urls = (
         path("family/leave/", family_entrance.leave, name="family-leave"),
         path("office/", office.office, name="office"),
         path("office/network/", network.network, name="network"),
+        path("office/cards/", families.all_cards, name="all-cards"),
         path("office/leavers/", families.leavers, name="leavers"),
         path("office/assessment/", families.assessment, name="assessment"),
         path("office/students/", office.all_students, name="students"),

@@ -190,6 +190,7 @@ OPEN = {
     "studio:bring-roster": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:check-roster": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
     "studio:kept-imports": {"GET": SEEN_BY_OWNER},
+    "studio:all-cards": {"GET": SEEN_BY_OWNER, "POST": SEEN_BY_OWNER},
     "studio:rows-not-taken": {"GET": SEEN_BY_OWNER},
 }
 # The entrance is the door for people whom nobody knows, and what a tablet may trust; everywhere else they are sent to

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.db.models import BooleanField, Count, Exists, F, Max, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from studio.family.models import Consent, GuardianKey
 from studio.models import ClassGroup, Enrolment, Guardian, Student, Studio, Term
@@ -89,6 +90,15 @@ class FamilyRow:
 def class_families(class_group: ClassGroup, term: Term | None, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:
     """The families of a class in a fixed number of queries, by the student's name."""
     enrolled = Enrolment.objects.on(today).filter(class_group=class_group, term=term)
+    return _family_rows(enrolled, at=at, today=today)
+
+
+def all_families(term: Term | None, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:
+    """The families of everybody who dances today, as `class_families`."""
+    return _family_rows(Enrolment.objects.on(today).filter(term=term), at=at, today=today)
+
+
+def _family_rows(enrolled: QuerySet, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:
     students = Student.objects.filter(pk__in=enrolled.values("student"))
     for scope, _words in Consent.SCOPES:
         students = students.annotate(**{f"agreed_{scope}": _agreement(scope, at)})
@@ -99,6 +109,39 @@ def class_families(class_group: ClassGroup, term: Term | None, *, at: dt.datetim
         answered = frozenset(fact.scope for fact in student.consents.all() if fact.at <= at)
         rows.append(FamilyRow(student, agreed, answered, tuple(guardian_link(g) for g in student.guardians.all())))
     return rows
+
+
+@dataclass(frozen=True)
+class NoCard:
+    """Somebody without a card that opens, and why; `guardian` None where nobody is on record."""
+
+    student: Student
+    guardian: Guardian | None
+    why: str
+    can_be_made: bool = False
+
+
+def without_card(rows: Iterable[FamilyRow]) -> list[NoCard]:
+    """Whoever has no card that opens, each with the reason, in the order of the students."""
+    rows = list(rows)
+    dated = {link.guardian.pk for row in rows if row.student.birth_on for link in row.links}
+    shared = {link.guardian.pk for row in rows if row.agreed[Consent.FAMILY] for link in row.links}
+    found: list[NoCard] = []
+    for row in rows:
+        if not row.links:
+            found.append(NoCard(row.student, None, _("no guardian is on record")))
+        for link in row.links:
+            if link.key is not None or any(each.guardian == link.guardian for each in found):
+                continue
+            if link.guardian.pk not in shared:
+                said_no = Consent.FAMILY in row.answered
+                why = _("the family wants no page") if said_no else _("the form for the page is not back")
+                found.append(NoCard(row.student, link.guardian, why))
+            elif link.guardian.pk not in dated:
+                found.append(NoCard(row.student, link.guardian, _("no birth date of a child is known")))
+            else:
+                found.append(NoCard(row.student, link.guardian, _("no card was made yet"), can_be_made=True))
+    return found
 
 
 def standing_keys(today: dt.date) -> QuerySet[GuardianKey]:

@@ -65,24 +65,18 @@ def _ticked(request: HttpRequest, rows: list[queries.FamilyRow]) -> set[str]:
 
 
 def _record_pile(request: HttpRequest, form: ClassConsentForm, rows: list[queries.FamilyRow]) -> None:
+    """Records one answer for all who are ticked; who signed is the guardian on record, or what was typed beside."""
     chosen = set(request.POST.getlist("student"))
-    done, alone = 0, []
-    for row in rows:
-        if str(row.student.pk) not in chosen:
-            continue
-        if len(row.links) != 1:
-            alone.append(row.student.name)
-            continue
+    done = [row for row in rows if str(row.student.pk) in chosen]
+    for row in done:
+        alone = row.links[0].guardian.name if len(row.links) == 1 else _("whoever signed the form")
         actions.record_consent(
             student=row.student, scopes=form.cleaned_data["scopes"], is_given=form.is_given, at=form.at,
-            said_by=row.links[0].guardian.name, way=form.cleaned_data["way"], by=request.user,
+            said_by=request.POST.get(f"signed-{row.student.pk}", "").strip()[:120] or alone,
+            way=form.cleaned_data["way"], by=request.user,
         )
-        done += 1
     if done:
-        messages.success(request, _("Recorded for %(n)s.") % {"n": done})
-    if alone:
-        messages.warning(request, _("One by one, because nobody or more than one person is on record: %(names)s.") % {
-            "names": ", ".join(alone)})
+        messages.success(request, _("Recorded for %(n)s.") % {"n": len(done)})
     if not chosen:
         messages.warning(request, _("Tick the students whose forms have come back."))
 
@@ -149,26 +143,50 @@ def _show_cards(request: HttpRequest, made: list[tuple[Guardian, str]], back: st
 def make_cards(request: HttpRequest, class_id: int) -> HttpResponse:
     """A card for each guardian of the class who has none; a link that stands goes on through this term."""
     group, term = load_class(request, class_id), studio_queries.term_on(request.today)
-    back = reverse("studio:families", args=[group.pk])
-    made, refused = [], []
+    rows = queries.class_families(group, term, at=timezone.now(), today=request.today)
+    return _make_cards(request, rows, reverse("studio:families", args=[group.pk]))
+
+
+@require_http_methods(["GET", "POST"])
+@only("run_office")
+def all_cards(request: HttpRequest) -> HttpResponse:
+    """Who has no card, and why; cards for all who can have one, or all of them anew where the address changed."""
+    term = studio_queries.term_on(request.today)
+    rows = queries.all_families(term, at=timezone.now(), today=request.today)
+    if request.method == "POST":
+        mark_students(request, [row.student.pk for row in rows])
+        return _make_cards(request, rows, reverse("studio:all-cards"), anew="anew" in request.POST)
+    return show(request, "studio/all_cards.html", {
+        "room": "office", "lacking": queries.without_card(rows), "papers": PAPERS.items(), "term": term,
+        "standing": len({link.guardian.pk for row in rows for link in row.links if link.key}),
+        "reaches_families": reaches_families(request), "address": request.studio.family_address or settings.LINKS,
+    })
+
+
+def _make_cards(
+    request: HttpRequest, rows: list[queries.FamilyRow], back: str, *, anew: bool = False
+) -> HttpResponse:
+    """The cards that were made, to print. anew: whoever has a link gets another in its place."""
+    term = studio_queries.term_on(request.today)
+    made: dict[Guardian, str] = {}
     if term is None:
         messages.warning(request, _("Make a term first: links are valid for a term."))
         return redirect(back)
-    for row in queries.class_families(group, term, at=timezone.now(), today=request.today):
+    for row in rows:
         for link in row.links:
-            if link.key is not None:
+            if link.guardian in made:
+                continue
+            if link.key is not None and not anew:
                 actions.prolong_key(key=link.key, term=term, by=request.user)
-            elif row.agreed[Consent.FAMILY] and link.guardian not in [guardian for guardian, _token in made]:
+            elif row.agreed[Consent.FAMILY]:
                 try:
-                    made.append((link.guardian, actions.make_key(guardian=link.guardian, term=term, by=request.user)))
+                    made[link.guardian] = actions.make_key(guardian=link.guardian, term=term, by=request.user)
                 except Refused as reason:
-                    refused.append(str(reason))
-    for words in refused:
-        messages.warning(request, words)
+                    messages.warning(request, str(reason))
     if not made:
         messages.success(request, _("Nobody needs a new card. Links that stand go on through this term."))
         return redirect(back)
-    return _show_cards(request, made, back)
+    return _show_cards(request, list(made.items()), back)
 
 
 @require_POST

@@ -101,6 +101,42 @@ def test_a_card_speaks_her_language_and_carries_the_address_for_families(as_owne
     assert "Geburtsdatum Ihres Kindes" in page and 'class="paper paper-letter"' in page
 
 
+# --- all of them ---------------------------------------------------------------------------------
+
+
+def test_all_cards_are_made_anew_in_one_step_and_no_old_one_opens(as_owner, cast, guardian):
+    [old] = tokens_on(make_cards(as_owner, cast))
+    cast.studio.family_address = "https://new.example"
+    cast.studio.save()
+    path = reverse("studio:all-cards")
+    assert tokens_on(as_owner.post(path, {"paper": "a4"})) == []
+    page = as_owner.post(path, {"paper": "a4", "anew": "1"})
+    [new] = tokens_on(page)
+    assert f"https://new.example/family/card/{new}/" in page.content.decode()
+    assert [Client().get(f"/family/card/{token}/").status_code for token in (old, new)] == [404, 302]
+
+
+def test_who_has_no_card_is_listed_with_the_reason(as_owner, cast, guardian):
+    path = reverse("studio:all-cards")
+
+    def lacking():
+        return {(row.student.name, row.why) for row in as_owner.get(path).context["lacking"]}
+
+    nobody = ("Bettina Krall", "no guardian is on record")
+    assert {(cast.ama.name, "no card was made yet"), nobody} <= lacking()
+    agree(cast, cast.ama, "family", is_given=False)
+    assert (cast.ama.name, "the family wants no page") in lacking()
+    agree(cast, cast.ama, "family")
+    type(cast.ama).objects.filter(pk=cast.ama.pk).update(birth_on=None)
+    assert (cast.ama.name, "no birth date of a child is known") in lacking()
+    cast.ama.consents.all().delete()
+    assert (cast.ama.name, "the form for the page is not back") in lacking()
+    type(cast.ama).objects.filter(pk=cast.ama.pk).update(birth_on=cast.ama.birth_on)
+    agree(cast, cast.ama, "family")
+    make_cards(as_owner, cast)
+    assert cast.ama.name not in {name for name, _why in lacking()}
+
+
 # --- the square ----------------------------------------------------------------------------------
 
 

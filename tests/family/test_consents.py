@@ -167,17 +167,27 @@ def test_what_is_no_answer_is_refused_and_nothing_is_recorded(cast, as_teacher, 
     assert not Consent.objects.exists()
 
 
-def test_a_pile_of_forms_is_recorded_for_those_ticked_and_signed_by_the_guardian_on_record(cast, as_owner):
+def test_a_pile_of_forms_is_recorded_for_those_ticked_whoever_is_on_record(cast, as_owner):
+    """One guardian signs by being on record; with two or none the form says who, typed beside the name or not."""
     factories.GuardianFactory(name="Abena Owiredu").students.add(cast.ama)
     for name in ("Jan Krall", "Eva Krall"):
         factories.GuardianFactory(name=name).students.add(cast.bettina)
     data = {"student": [cast.ama.pk, cast.bettina.pk, cast.out_of_reach.pk], "scopes": ["measurements", "pain"],
-            "answer": "given", "way": "form", "on": "2026-03-20"}
-    answer = as_owner.post(reverse("studio:families", args=[cast.class_group.pk]), data, follow=True)
-    assert "One by one" in answer.content.decode() and "Bettina Krall" in answer.content.decode()
+            "answer": "given", "way": "form", "on": "2026-03-20", f"signed-{cast.bettina.pk}": " Eva Krall "}
+    path = reverse("studio:families", args=[cast.class_group.pk])
+    assert "Recorded for 2." in as_owner.post(path, data, follow=True).content.decode()
     assert set(Consent.objects.values_list("student__name", "scope", "said_by")) == {
         ("Ama Owiredu", "measurements", "Abena Owiredu"), ("Ama Owiredu", "pain", "Abena Owiredu"),
+        ("Bettina Krall", "measurements", "Eva Krall"), ("Bettina Krall", "pain", "Eva Krall"),
     }
+
+
+def test_a_list_without_guardians_does_not_keep_anybodys_consent_out_of_a_pile(cast, as_owner):
+    data = {"student": [cast.ama.pk, cast.bettina.pk], "scopes": ["measurements"], "answer": "given", "way": "form",
+            "on": "2026-03-20"}
+    as_owner.post(reverse("studio:families", args=[cast.class_group.pk]), data)
+    assert set(Consent.objects.values_list("student__name", "said_by")) == {
+        ("Ama Owiredu", "whoever signed the form"), ("Bettina Krall", "whoever signed the form")}
 
 
 def test_a_family_takes_a_consent_back_on_its_own_page_and_it_holds_at_once(cast, amas, as_owner):
