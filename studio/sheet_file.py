@@ -39,11 +39,13 @@ _ZIP, _PDF = (b"PK\x03\x04", b"PK\x05\x06"), b"%PDF"
 
 
 def read_sheet(
-    content: bytes, filename: str, *, heading_score: HeadingScore | None = None, wanted: str = ""
+    content: bytes, filename: str, *, heading_score: HeadingScore | None = None, wanted: str = "",
+    most_rows: int = MAX_ROWS, most_bytes: int = MAX_BYTES,
 ) -> Sheet:
     """The table in a file.
 
     content: the bytes. What they are is told from the bytes; `filename` only words the error for a web page.
+    most_rows, most_bytes: of a CSV file; a workbook never has more than MAX_ROWS and MAX_BYTES.
     wanted: the number of a sheet, from 0, as text, or ALL; "" takes the sheets that are alike (`sheets.several`).
     heading_score: how many of a row's cells are headings the caller knows; the best of the first rows becomes
     the heading row, so a title above it is passed over. Without it, the first row with two filled cells.
@@ -61,21 +63,23 @@ def read_sheet(
     >>> sheet.headings, sheet.rows[0].cells, sheet.delimiter, sheet.encoding
     (('Name', 'Born'), ('Zoë Moss', '2014-03-25'), ';', 'windows-1252')
     """
-    if len(content) > MAX_BYTES:
+    is_workbook = content.startswith((*_ZIP, OLD_OFFICE))
+    limit = MAX_BYTES if is_workbook else most_bytes
+    if len(content) > limit:
         raise UnreadableFile(
             gettext_noop(
                 "The file is larger than %(limit)s MB. Please save only the table, without pictures."
             ),
-            limit=MAX_BYTES // MEGABYTE,
+            limit=limit // MEGABYTE,
         )
-    if content.startswith((*_ZIP, OLD_OFFICE)):
+    if is_workbook:
         kind, sheets = read_workbook(content)
         return taken_together(sheets, kind=kind, heading_score=heading_score, wanted=wanted)
     if content.startswith(_PDF) or _is_web_page(content, filename):
         raise UnreadableFile(
             gettext_noop("This is a page to look at, not a table. Please save the table as CSV or .xlsx.")
         )
-    return read_csv(content, heading_score)
+    return read_csv(content, heading_score, most_rows=most_rows)
 
 
 def _is_web_page(content: bytes, filename: str) -> bool:

@@ -1,12 +1,10 @@
-"""A CSV file of results into facts for the judge, row by row with the reason for every refusal.
+"""A file of results into facts for the judge, row by row with the reason for every refusal; read as imports are.
 
 Pure: bytes in, frozen facts out; knows no database, no clock and no student of the studio.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 import statistics
@@ -16,7 +14,9 @@ from datetime import date
 
 from progress.judging.engine.stories import DEFAULT_ERROR, DEFAULT_GAIN, OTHER_ASSESSOR_FACTOR
 from progress.judging.judgement import MeasureFacts, ResultFact
-from studio.sheets.cells import fold
+from screening.results_wide import long_sheet
+from studio.sheet_file import Sheet, UnreadableFile, read_sheet
+from studio.sheets.cells import MEGABYTE, SheetRow, fold
 from studio.sheets.dates import date_order, one_date
 from studio.sheets.headings import field_named, fields_by_form, first_of_each
 from studio.sheets.rows import side_named
@@ -32,7 +32,8 @@ _HEADINGS = fields_by_form(
         "value": "value, result, score, reading, measured, wert, resultat",
         "assessor": "assessor, tester, rater, tested by, measured by, teacher, observer",
         "protocol": "protocol, protocol version, version, protokoll",
-        "cap": "cap, maximum, ceiling, limit, most, max",
+        "attempt": "attempt, attempt number, trial, try, trial number, versuch, durchgang, essai",
+        "cap": "cap, highest, highest grade, best grade, maximum, ceiling, limit, most, max",
         "target": "target, goal, aim, ziel",
         "typical_error": "typical error, sem, standard error of measurement, error, te",
     }
@@ -51,6 +52,7 @@ _KINDS = {
 _KIND_BY_WORDS = {fold(word): kind for kind, words in _KINDS.items() for word in words.split(",")}
 _GRADE_WORDS = {"lost": 0.0, "corrected": 1.0, "clean": 2.0}
 # Hard limits: 200 rises and 600 seconds are beyond any record of ours (evidence 13); grades are 0, 1, 2.
+# A file may say how far its own grades go: the largest "cap" of a measure of grades.
 _LARGEST = {"count": 200.0, "hold": 600.0, "grade": 2.0}
 # A hold's error is a share of the hold; a number above 2 can only be per cent.
 _LARGEST_SHARE = 2.0
@@ -61,7 +63,8 @@ _UNIT = re.compile(r"\s*(?:s|secs?|seconds?|reps?|rises?)\.?$", re.IGNORECASE)
 # Nobody is a student for longer (ages 3 to 25, evidence 13); years outside these are slips (our choice).
 _LONGEST_YEARS, _FIRST_YEAR, _LAST_YEAR = 22, 1950, 2150
 _FAR = "“{}” is far from the other dates. Is the year right?"
-_MARKS = (("utf-8-sig", b"\xef\xbb\xbf"), ("utf-16", b"\xff\xfe"), ("utf-16", b"\xfe\xff"))
+# More than a large school writes in ten years (our choice); only a CSV file may be so large.
+LARGEST_BYTES, MOST_ROWS = 200 * MEGABYTE, 3_000_000
 
 
 class UnreadableResults(Exception):
@@ -99,58 +102,45 @@ def measure_kind(text: str) -> str:
     return field_named(text, _KIND_BY_WORDS) or _KIND_BY_WORDS.get(fold(text).replace(" ", ""), "")
 
 
-def read_results_file(content: bytes) -> ResultsFile:
-    """Return the facts of a CSV file.
+def read_results_file(content: bytes, filename: str = "results.csv") -> ResultsFile:
+    """Return the facts of a file, CSV or a workbook, in any layout that an import of results reads.
 
-    Columns, loosely matched, in any order: student, measure, date, value; optional class, side, assessor,
-    protocol, cap, target, typical_error; others are ignored. Parted by comma, semicolon, tab or bar; UTF-8,
-    UTF-16 or Windows-1252. A value with "at least", >= or at its cap is capped. The target of a student and
-    measure is the last one in the file by date; the typical error of a measure is the median of its column.
-    Raises UnreadableResults, with a sentence, for an empty file, one that is no table, or missing columns.
+    Columns, loosely matched, in any order: student, measure, date, value; optional class, side, attempt, assessor,
+    protocol, cap, target, typical_error; others are ignored. Or a column for each test, or a sheet for each day. A
+    value with "at least", >= or at its cap is capped; for grades the largest cap says how far the scale goes. Attempts
+    of a day count once, as on the pages: the best hold, the last count or grade. The target of a student and measure
+    is the last one in the file by date; the typical error of a measure is the median of its column. Raises
+    UnreadableResults, with a sentence, for an empty file, one that is no table, or missing columns.
 
-    >>> file = read_results_file(b"Dancer;Test;Foot;Day;Score\\nIda;rises;left;2031-01-07;12\\nIda;x-ray;;;3")
+    >>> file = read_results_file(b"Dancer;Test;Foot;Day;Score\nIda;rises;left;2031-01-07;12\nIda;x-ray;;;3")
     >>> file.classes[""][0].value, file.refusals[0].reason
     (12.0, '“x-ray” is not a measure known here: rises, balance holds or control grades.')
     """
-    rows = _table(content)
-    named = first_of_each([field_named(heading, _HEADINGS) for heading in rows[0][1]])
+    sheet = _sheet(content, filename)
+    named = first_of_each([field_named(heading, _HEADINGS) for heading in sheet.headings])
     columns = {name: index for index, name in named.items() if name}
+    if sheet.name_column is not None and "date" not in columns:
+        columns["date"] = sheet.name_column
     missing = [name for name in REQUIRED if name not in columns]
     if missing:
         raise UnreadableResults(f"The first row must name the columns; not found: {', '.join(missing)}.")
-    dates = [cells[columns["date"]] for _, cells in rows[1:] if len(cells) > columns["date"]]
+    dates = [row.cells[columns["date"]] for row in sheet.rows]
     reader = _Reader(columns, date_order(dict.fromkeys(dates)))
     reader.refuse_far_days(dict.fromkeys(dates))
-    return reader.file(rows[1:])
+    return reader.file(sheet.rows)
 
 
-def _table(content: bytes) -> list[tuple[int, list[str]]]:
-    text = _text(content)
-    sample = text[:4096].partition("\n")[0]
-    delimiter = max(",;\t|", key=sample.count)
+def _sheet(content: bytes, filename: str) -> Sheet:
+    def known(cells: Sequence[str]) -> int:
+        return len({field_named(cell, _HEADINGS) for cell in cells} - {""})
+
     try:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-        rows = [(number, [cell.strip() for cell in cells]) for number, cells in enumerate(reader, start=1)]
-    except csv.Error as error:
-        raise UnreadableResults("This is not a CSV file that can be read.") from error
-    rows = [(number, cells) for number, cells in rows if any(cells)]
-    if not rows:
-        raise UnreadableResults("The file is empty.")
-    if len(rows) == 1:
-        raise UnreadableResults("The file has headings but no results below them.")
-    return rows
-
-
-def _text(content: bytes) -> str:
-    if content[:4] == b"PK\x03\x04" or b"\x00" in content[:400] and not content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise UnreadableResults("This is not a CSV file. Save the sheet as CSV and try again.")
-    encodings = [encoding for encoding, mark in _MARKS if content.startswith(mark)] or ["utf-8", "cp1252"]
-    for encoding in encodings:
-        try:
-            return content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise UnreadableResults("The letters of this file cannot be read. Save it as CSV in UTF-8 and try again.")
+        sheet = read_sheet(
+            content, filename, heading_score=known, most_rows=MOST_ROWS, most_bytes=LARGEST_BYTES)
+        is_long = {"measure", "value"} & {field_named(heading, _HEADINGS) for heading in sheet.headings}
+        return sheet if is_long else long_sheet(sheet, _KIND_BY_WORDS)
+    except UnreadableFile as error:
+        raise UnreadableResults(str(error)) from error
 
 
 class _Refused(Exception):
@@ -168,6 +158,8 @@ class _Reader:
         self.kinds: dict[str, str] = {}
         self.errors: dict[str, list[float]] = {}
         self.targets: dict[tuple[tuple[str, str], str], tuple[date, float]] = {}
+        self.tops: dict[str, float] = {}
+        self.attempts: dict[int, int] = {}
 
     def refuse_far_days(self, texts: Iterable[str]) -> None:
         """Read all dates first, and refuse those far from the middle one: a slip of the year is no long absence."""
@@ -179,23 +171,50 @@ class _Reader:
                 if isinstance(day, date) and abs(day.year - middle.year) > _LONGEST_YEARS:
                     self.days[text] = _FAR.format(text[:40])
 
-    def file(self, rows: Sequence[tuple[int, list[str]]]) -> ResultsFile:
+    def file(self, rows: Sequence[SheetRow]) -> ResultsFile:
         refusals = []
-        for number, cells in rows:
+        self._find_tops(rows)
+        for row in rows:
             try:
-                self._take(number, cells)
+                self._take(row)
             except _Refused as why:
-                refusals.append(Refusal(number, str(why)))
+                refusals.append(Refusal(row.number, str(why)))
         measures = {key: self._measure(key) for key in self.spelling}
         targets = {key: value for key, (_, value) in self.targets.items()}
-        classes = {name: tuple(facts) for name, facts in self.facts.items()}
+        classes = {name: tuple(self._one_a_day(facts)) for name, facts in self.facts.items()}
         return ResultsFile(classes, measures, targets, self.spelling, tuple(refusals))
 
-    def _take(self, number: int, cells: list[str]) -> None:
+    def _find_tops(self, rows: Sequence[SheetRow]) -> None:
+        """How far the grades of each measure go, where the file says it."""
+        at, cap = self.columns["measure"], self.columns.get("cap")
+        for row in rows if cap is not None else ():
+            top = _number(row.cells[cap])
+            if top is not None and top >= 1 and measure_kind(row.cells[at]) == "grade":
+                key = fold(row.cells[at])
+                self.tops[key] = max(top, self.tops.get(key, 0.0))
+
+    def _one_a_day(self, facts: list[ResultFact]) -> Iterable[ResultFact]:
+        """The attempts of a day as one fact, in the order of the file: the best hold, else the last attempt."""
+        days: dict[tuple, ResultFact] = {}
+        for fact in facts:
+            where = (fact.student, fact.measure, fact.side, fact.on, fact.protocol)
+            there = days.setdefault(where, fact)
+            if there is fact:
+                continue
+            if self.kinds[fact.measure] == "hold":
+                better = (fact.value, fact.capped) > (there.value, there.capped)
+            else:
+                better = self.attempts[fact.key] >= self.attempts[there.key]
+            if better:
+                days[where] = fact
+        return days.values()
+
+    def _take(self, row: SheetRow) -> None:
         def text(name: str) -> str:
             at = self.columns.get(name)
-            return cells[at] if at is not None and at < len(cells) else ""
+            return row.cells[at] if at is not None else ""
 
+        self._refuse_troubles(row)
         if not text("student"):
             raise _Refused("The student is missing.")
         kind = self._kind(text("measure"))
@@ -203,15 +222,16 @@ class _Reader:
         if side is None:
             raise _Refused(f"“{text('side')[:40]}” is neither left nor right.")
         on = self._day(text("date"))
-        value, capped = _value(kind, text("value"))
-        cap, target, error = (_optional(name, text(name)) for name in ("cap", "target", "typical_error"))
         key = fold(text("measure"))
+        value, capped = _value(kind, text("value"), self.tops.get(key, _LARGEST[kind]))
+        cap, target, error = (_optional(name, text(name)) for name in ("cap", "target", "typical_error"))
+        cap = None if kind == "grade" else cap
         self.spelling.setdefault(key, text("measure"))
         self.kinds[key] = kind
         student = (text("class"), text("student"))
         self.facts.setdefault(text("class"), []).append(
             ResultFact(
-                key=number,
+                key=self._next_key(text("attempt")),
                 student=student,
                 measure=key,
                 side=side,
@@ -227,6 +247,19 @@ class _Reader:
             self.errors.setdefault(key, []).append(error)
         if target is not None and self.targets.get((student, key), (date.min, 0.0))[0] <= on:
             self.targets[student, key] = (on, target)
+
+    def _next_key(self, attempt: str) -> int:
+        """A key of its own for each fact, for one row of a table with a column for each test gives several."""
+        key = len(self.attempts)
+        self.attempts[key] = int(attempt) if attempt.isdecimal() and len(attempt) < 4 else 0
+        return key
+
+    def _refuse_troubles(self, row: SheetRow) -> None:
+        for trouble in row.troubles:
+            if trouble.kind == "extra":
+                raise _Refused("The row has more cells than there are headings.")
+            if trouble.column in self.columns.values() and trouble.kind in ("formula", "error_value"):
+                raise _Refused("A cell holds a formula or an error. Write the value itself.")
 
     def _kind(self, text: str) -> str:
         if not text:
@@ -260,11 +293,16 @@ class _Reader:
         error = statistics.median(self.errors[key]) if key in self.errors else DEFAULT_ERROR[kind]
         if kind == "hold" and error > _LARGEST_SHARE:
             error /= 100.0
-        ends = (0.0, _LARGEST["grade"]) if kind == "grade" else (None, None)
-        return MeasureFacts(key, kind, error, error * OTHER_ASSESSOR_FACTOR, DEFAULT_GAIN[kind], *ends)
+        top, gain = self.tops.get(key, _LARGEST["grade"]), DEFAULT_GAIN[kind]
+        ends = (0.0, top) if kind == "grade" else (None, None)
+        if kind == "grade":
+            # What is usual on 0 to 2 is so many times as much on a longer scale.
+            gain *= top / _LARGEST["grade"]
+            error *= 1.0 if key in self.errors else top / _LARGEST["grade"]
+        return MeasureFacts(key, kind, error, error * OTHER_ASSESSOR_FACTOR, gain, *ends)
 
 
-def _value(kind: str, text: str) -> tuple[float, bool]:
+def _value(kind: str, text: str, largest: float) -> tuple[float, bool]:
     if not text:
         raise _Refused("The value is missing.")
     if kind == "grade" and fold(text) in _GRADE_WORDS:
@@ -274,10 +312,10 @@ def _value(kind: str, text: str) -> tuple[float, bool]:
     value = _number(_UNIT.sub("", bare.rstrip("+").strip()))
     if value is None:
         raise _Refused(f"“{text[:40]}” is not a value that can be read.")
-    if not 0 <= value <= _LARGEST[kind]:
-        raise _Refused(f"{text[:40]} is outside what this measure can give (0 to {_LARGEST[kind]:.0f}).")
+    if not 0 <= value <= largest:
+        raise _Refused(f"{text[:40]} is outside what this measure can give (0 to {largest:.0f}).")
     if kind == "grade" and value != int(value):
-        raise _Refused(f"{text[:40]} is not a control grade: 0, 1 or 2.")
+        raise _Refused(f"{text[:40]} is not a control grade: a whole number from 0 to {largest:.0f}.")
     return value, capped
 
 

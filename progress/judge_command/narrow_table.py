@@ -10,6 +10,7 @@ WIDTH, NARROWEST_REASON = 100, 30
 HEADS = ("student", "measure", "foot", "verdict", "since", "a week", "why")
 VERDICT_WORDS = {
     "gaining": "gaining", "at_target": "at target", "stalled": "stalled", "slipping": "slipping",
+    "dropped": "dropped",
     "not_clear": "not clear yet", "too_early": "too early",
 }
 _FEET = {"L": "left", "R": "right", "": ""}

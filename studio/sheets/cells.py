@@ -168,12 +168,13 @@ def table(
     encoding: str = "",
     heading_score: HeadingScore | None = None,
     cells_can_shift: bool,
+    most_rows: int = MAX_ROWS,
 ) -> Sheet:
     """A Sheet out of cleaned, filled rows given as (number, cells, troubles).
 
     `cells_can_shift`: where a stray delimiter makes an additional cell (CSV) such a row gets the trouble
     "extra"; in a spreadsheet cells beyond the headings are notes beside the table and are left out. Raises
-    UnreadableFile for no rows, no rows below the headings, or more than MAX_ROWS or MAX_COLUMNS.
+    UnreadableFile for no rows, no rows below the headings, or more than `most_rows` or MAX_COLUMNS.
     """
     if not numbered:
         raise UnreadableFile(gettext_noop("The file is empty."))
@@ -186,8 +187,8 @@ def table(
     body = numbered[at + 1 :]
     if not body:
         raise UnreadableFile(gettext_noop("The file has headings but no rows below them."))
-    if len(body) > MAX_ROWS:
-        raise too_many_rows()
+    if len(body) > most_rows:
+        raise too_many_rows(most_rows)
     rows = tuple(
         _sheet_row(number, cells, troubles, len(headings), cells_can_shift)
         for number, cells, troubles in body
@@ -212,10 +213,10 @@ def _sheet_row(
     return SheetRow(number, kept, tuple(found))
 
 
-def too_many_rows() -> UnreadableFile:
+def too_many_rows(most: int = MAX_ROWS) -> UnreadableFile:
     return UnreadableFile(
         gettext_noop("The file has more than %(limit)s rows. Please split it into smaller files."),
-        limit=MAX_ROWS,
+        limit=most,
     )
 
 

@@ -112,7 +112,7 @@ def _records(text: str, delimiter: str):
     return csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
 
 
-def read_csv(content: bytes, heading_score: HeadingScore | None = None) -> Sheet:
+def read_csv(content: bytes, heading_score: HeadingScore | None = None, *, most_rows: int = MAX_ROWS) -> Sheet:
     """The table in a CSV file; see `studio.sheet_file.read_sheet` for what is cleaned and refused."""
     text, encoding = decoded(content)
     if not any(character.isalnum() for character in text):
@@ -122,7 +122,7 @@ def read_csv(content: bytes, heading_score: HeadingScore | None = None) -> Sheet
         text = text[declared.end() :]
     delimiter = declared[1] if declared and declared[1] in DELIMITERS else delimiter_of(text, heading_score)
     try:
-        rows = _filled_rows(text, delimiter or _NO_DELIMITER)
+        rows = _filled_rows(text, delimiter or _NO_DELIMITER, most_rows)
     except csv.Error as error:
         raise UnreadableFile(
             gettext_noop("One cell is far too long. Perhaps a quotation mark is never closed.")
@@ -134,10 +134,11 @@ def read_csv(content: bytes, heading_score: HeadingScore | None = None) -> Sheet
         encoding=encoding,
         heading_score=heading_score,
         cells_can_shift=bool(delimiter),
+        most_rows=most_rows,
     )
 
 
-def _filled_rows(text: str, delimiter: str) -> list[tuple[int, list[str], list[CellTrouble]]]:
+def _filled_rows(text: str, delimiter: str, most_rows: int) -> list[tuple[int, list[str], list[CellTrouble]]]:
     """Every filled row, cleaned, with its number; the row that ends the text must come back untouched."""
     line_end = "" if text.endswith(("\n", "\r")) else "\n"
     rows: list[tuple[int, list[str], list[CellTrouble]]] = []
@@ -147,8 +148,8 @@ def _filled_rows(text: str, delimiter: str) -> list[tuple[int, list[str], list[C
         cells = [clean_cell(cell) for cell in last]
         if not filled_cells(cells):
             continue
-        if len(rows) > MAX_ROWS + HEADING_SEARCH_ROWS:
-            raise too_many_rows()
+        if len(rows) > most_rows + HEADING_SEARCH_ROWS:
+            raise too_many_rows(most_rows)
         kept, troubles = with_length_trouble(cells)
         troubles += [
             CellTrouble(column, "formula") for column, cell in enumerate(kept) if cell.startswith("=")

@@ -6,6 +6,8 @@ import json
 import pytest
 from django.core.management import CommandError, call_command
 
+from progress.judge_command.narrow_table import VERDICT_WORDS
+from progress.judging.engine.ruling import VERDICTS
 from tests.progress.facts_of import STANDS, facts
 
 
@@ -55,7 +57,7 @@ def test_as_of_hides_later_results(term):
 
 @pytest.mark.parametrize(
     ("content", "words"),
-    [(b"", "empty"), (b"name,shoe\nIda,red", "not found"), (b"\x00\x00", "not a CSV"),
+    [(b"", "empty"), (b"name,shoe\nIda,red", "not found"), (b"\x00\x00", "not a table"),
      (b"student,measure,date,value\nIda,turnout,2031-01-07,3", "No row of this file can be judged")],
 )  # fmt: skip
 def test_a_file_that_cannot_be_judged_ends_in_one_sentence(tmp_path, content, words):
@@ -70,3 +72,7 @@ def test_a_missing_file_a_folder_and_a_bad_day_end_in_one_sentence(tmp_path, ter
     for path, options in ((tmp_path / "none.csv", {}), (tmp_path, {}), (term, {"as_of": "yesterday"})):
         with pytest.raises(CommandError):
             run(path, **options)
+
+
+def test_every_verdict_has_a_word_in_the_narrow_table():
+    assert set(VERDICTS) == set(VERDICT_WORDS)

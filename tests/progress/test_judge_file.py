@@ -13,6 +13,7 @@ from progress.judge_command.judge_file import UnreadableResults, measure_kind, r
 from progress.judge_command.judge_rows import COLUMNS, judged_rows, written
 from tests.progress.facts_of import GAINS, STANDS, TUESDAY, one_line
 from tests.progress.facts_of import facts as facts_of_term
+from tests.studio.roster_files import ods, sheets, xls
 
 HEAD = "class,student,measure,side,date,value"
 
@@ -113,9 +114,9 @@ def test_the_last_target_by_date_counts_and_the_typical_error_is_the_median():
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"", "empty"), (b"\n\n", "empty"), (b"class,student\n", "no results"), (b"PK\x03\x04zip", "not a CSV"),
-        (b"\x00\x01\x02\x03", "not a CSV"), (b"name,shoe\nIda,red\n", "not found: measure, date, value"),
-        (b"\xff\xfeA", "cannot be read"),
+        (b"", "empty"), (b"\n\n", "empty"), (b"class,student\n", "no rows"), (b"PK\x03\x04zip", "damaged"),
+        (b"\x00\x01\x02\x03", "not a table"), (b"name,shoe\nIda,red\n", "not found: measure, date, value"),
+        (b"\xff\xfeA", "not a table"),
     ],
 )  # fmt: skip
 def test_an_unreadable_file_is_refused_in_one_sentence(content, words):
@@ -208,12 +209,12 @@ def test_an_as_of_day_before_every_result_gives_no_rows():
 
 
 def test_csv_json_and_table_hold_the_same_rows():
-    rows = rows_of(*term(STANDS), *term(GAINS, student="=Ida"))
+    rows = rows_of(*term(STANDS), *term(GAINS, student="@Ida"))
     sheet = list(csv.DictReader(io.StringIO("".join(written(rows, "csv")))))
     page = json.loads("".join(written(rows, "json")))
     assert [row["verdict"] for row in sheet] == [row["verdict"] for row in page] == [row["verdict"] for row in rows]
     assert float(sheet[0]["p_gain"]) == page[0]["p_gain"] and len("".join(written(rows, "table")).splitlines()) == 3
-    assert sheet[0]["student"] == "'=Ida" and page[0]["student"] == "=Ida"
+    assert sheet[0]["student"] == "'@Ida" and page[0]["student"] == "@Ida"
 
 
 def test_no_rows_are_an_empty_list_and_a_bare_heading():
@@ -224,3 +225,38 @@ def test_no_rows_are_an_empty_list_and_a_bare_heading():
 def test_any_order_of_rows_in_a_file_gives_the_same_answer():
     rows = [*term(STANDS), *term(GAINS, side="R")]
     assert rows_of(*rows) == rows_of(*rows[::-1])
+
+
+# --- whatever an import reads ---------------------------------------------------------------------
+
+
+def test_three_attempts_of_a_day_are_one_result_the_best_hold_and_the_last_count():
+    head = HEAD + ",attempt"
+    file = read("A,Ida,balance,L,2031-01-07,11,1", "A,Ida,balance,L,2031-01-07,14,2", "A,Ida,balance,L,2031-01-07,9,3",
+                "A,Ida,rises,L,2031-01-07,12,2", "A,Ida,rises,L,2031-01-07,15,1", head=head)
+    assert [(fact.measure, fact.value) for fact in file.classes["A"]] == [("balance", 14.0), ("rises", 12.0)]
+    assert {row["results"] for row in judged_rows(file, as_of=None, weekly=False)} == {1}
+
+
+@pytest.mark.parametrize("made", [sheets, xls, ods])
+def test_workbooks_with_a_column_for_each_test_and_a_sheet_for_each_day_are_judged(made):
+    head = ["Dancer", "Rises left", "Balance L/R"]
+    file = read_results_file(made({
+        "07.01.2031": [head, ["Ida", 12, "9/11"]], "14.01.2031": [head, ["Ida", 13, "10/11"]]}), "book")
+    assert [(fact.measure, fact.side, fact.on.day, fact.value) for fact in file.classes[""]] == [
+        ("rises", "L", 7, 12.0), ("balance", "L", 7, 9.0), ("balance", "R", 7, 11.0),
+        ("rises", "L", 14, 13.0), ("balance", "L", 14, 10.0), ("balance", "R", 14, 11.0)]
+
+
+def test_grades_go_as_far_as_the_file_says():
+    rows = ("A,Ida,landing,L,2031-01-07,4,5", "A,Ida,landing,L,2031-01-14,6,5", "A,Ida,control,L,2031-01-07,4,")
+    file = read(*rows, head=HEAD + ",highest grade")
+    assert file.measures["landing"].highest == 5.0
+    assert [(fact.value, fact.capped) for fact in file.classes["A"]] == [(4.0, False)]
+    assert [refusal.row for refusal in file.refusals] == [3, 4]
+    assert "0 to 5" in file.refusals[0].reason and "0 to 2" in file.refusals[1].reason
+
+
+def test_a_row_with_a_formula_or_a_cell_too_many_is_named_and_left_out():
+    file = read("A,Ida,rises,L,2031-01-07,=6+6", "A,Ida,rises,L,2031-01-07,1,2", "A,Ida,rises,L,2031-01-14,12")
+    assert [refusal.row for refusal in file.refusals] == [2, 3] and len(file.classes["A"]) == 1

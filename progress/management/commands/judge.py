@@ -1,4 +1,4 @@
-"""`manage.py judge FILE.csv`: the studio's own judgement on a file of results; touches no database."""
+"""`manage.py judge FILE`: the studio's own judgement on a file of results; touches no database."""
 
 from __future__ import annotations
 
@@ -9,18 +9,15 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from progress.judge_command.judge_file import ResultsFile, UnreadableResults, read_results_file
+from progress.judge_command.judge_file import LARGEST_BYTES, ResultsFile, UnreadableResults, read_results_file
 from progress.judge_command.judge_rows import judged_rows, written
 from progress.judge_command.narrow_table import narrow_table
-
-MEGABYTE = 1_000_000
-# About three million rows: more than a large school writes in ten years (our choice).
-LARGEST_BYTES = 200 * MEGABYTE
+from studio.sheets.cells import MEGABYTE
 
 
 class Command(BaseCommand):
-    help = "Judge a CSV file of results: gaining, at target, stalled, slipping, dropped, not clear yet "
-    help += "or too early."
+    help = "Judge a file of results (CSV, XLSX, XLS, ODS): gaining, at target, stalled, slipping, dropped, "
+    help += "not clear yet or too early."
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -65,7 +62,7 @@ def _read(path: Path) -> ResultsFile:
     try:
         if path.stat().st_size > LARGEST_BYTES:
             raise CommandError(f"The file is larger than {LARGEST_BYTES // MEGABYTE} MB.")
-        file = read_results_file(path.read_bytes())
+        file = read_results_file(path.read_bytes(), path.name)
     except FileNotFoundError as error:
         raise CommandError(f"There is no file “{path}”.") from error
     except OSError as error:
