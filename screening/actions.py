@@ -94,7 +94,7 @@ def record_result(
     if not Enrolment.objects.filter(student=student, class_group=screening.class_group).exists():
         raise Refused(_("%(name)s is not in this class.") % {"name": student.name})
     if not consented([student.pk], Consent.MEASUREMENTS, timezone.now()):
-        raise Refused(_("%(name)s is not measured: her family has not agreed to it.") % {"name": student.name})
+        raise Refused(_("%(name)s is not measured: the family has not agreed to it.") % {"name": student.name})
     attempts = Result.objects.filter(
         screening=screening, student=student, measure=measure, side=side, supersedes__isnull=True
     )

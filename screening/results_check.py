@@ -258,7 +258,7 @@ def _student(row, group: ClassGroup, studio: _Studio, reasons: list[str]) -> Stu
     if not found and row.student_name:
         reasons.append(gettext("Nobody of this name was ever in %(class)s.") % {"class": group.name})
     elif len(found) == 1 and found[0].pk in studio.silent:
-        reasons.append(gettext("Her family has not agreed to measurements."))
+        reasons.append(gettext("The family has not agreed to measurements."))
     elif len(found) > 1:
         reasons.append(gettext("Several students have this name. A birth date is needed to tell them apart."))
     return found[0] if len(found) == 1 else None

@@ -245,13 +245,13 @@ class PersonForm(forms.ModelForm):
     class Meta:
         model = User
         fields = ["name", "username", "role", "email", "gets_digest"]
-        help_texts = {"username": _("What she types to log in.")}
+        help_texts = {"username": _("Typed to log in.")}
 
 
 class NewPersonForm(PersonForm):
     password = forms.CharField(
         label=_("First password"), widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text=_("At least twelve characters, not a common one. She can change it under her name."),
+        help_text=_("At least twelve characters, not a common one. It can be changed under one’s own name."),
     )
 
     def clean(self):

@@ -7,7 +7,7 @@ from studio.models import Student
 
 class EraseForm(forms.Form):
     name = forms.CharField(
-        label=_("Type her whole name"), max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"})
+        label=_("Type the whole name"), max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"})
     )
 
     def __init__(self, *args, student: Student, **kwargs):

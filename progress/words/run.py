@@ -35,7 +35,7 @@ def _buttons() -> dict:
 
 def _hints() -> dict:
     return {
-        "tap": _("Tap a name when she stops."), "ready_beat": _("Ready? The beat starts after four."),
+        "tap": _("Tap a name when that student stops."), "ready_beat": _("Ready? The beat starts after four."),
         "ready_clock": _("Ready? The clock starts at once."), "four": _("Four beats, then up."),
         "double": _("Already down at %value. Tap again to say why."), "all_down": _("All stopped."),
         "who_not": _("Tap who does not do this measure today, or who is here after all."),
@@ -46,8 +46,8 @@ def _hints() -> dict:
         "closed": _("This screening is closed."), "refused": _("%name was not stored: %why"),
         "not_kept": _("This tablet could not keep it. Write it down: %what"),
         "off": _("%name is not tested: %why"),
-        "away": _("%name: %why. Here after all? Tap Not today, then her name."),
+        "away": _("%name: %why. Here after all? Tap Not today, then the name."),
         "back": _("%name is back."), "back_next": _("%name is back, from the next start on."),
-        "next_run": _("%name was not up at the start. She is counted from the next start on."),
+        "next_run": _("%name was not up at the start. Counting begins with the next start."),
         "nobody_line": _("Nobody is in this class on this day."),
     }

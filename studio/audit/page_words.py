@@ -6,22 +6,22 @@ from django.utils.translation import gettext_noop
 
 # What somebody who never saw the program would call it -> the routes behind it.
 PAGES = {
-    gettext_noop("her page"): ("progress:student",),
-    gettext_noop("her results"): (
+    gettext_noop("the student’s page"): ("progress:student",),
+    gettext_noop("the student’s results"): (
         "progress:results", "progress:chart-figure", "progress:correct-result", "progress:confirm-result",
     ),
-    gettext_noop("her story"): ("progress:story",),
-    gettext_noop("her particulars"): (
+    gettext_noop("the student’s story"): ("progress:story",),
+    gettext_noop("the student’s particulars"): (
         "progress:edit-student", "studio:add-guardian", "studio:edit-guardian", "studio:remove-guardian",
     ),
-    gettext_noop("her heights"): ("progress:heights", "progress:correct-height"),
-    gettext_noop("her work in class"): ("progress:student-work",),
+    gettext_noop("the student’s heights"): ("progress:heights", "progress:correct-height"),
+    gettext_noop("the student’s work in class"): ("progress:student-work",),
     gettext_noop("a report of pain"): (
         "progress:report-pain", "progress:report-pain-in-class", "progress:whose-pain-in-class",
         "progress:report-pain-of-student",
         "progress:pain-next-step", "progress:take-back-pain", "progress:told-at-home",
     ),
-    gettext_noop("her way back into class"): ("progress:way-back",),
+    gettext_noop("the way back into class"): ("progress:way-back",),
     gettext_noop("the note for a clinician"): ("progress:referral-note", "progress:print-referral-note"),
     gettext_noop("a follow-up"): (
         "progress:follow-up", "progress:add-note", "progress:close-follow-up", "progress:reopen-follow-up",
@@ -80,6 +80,6 @@ def _by_route() -> dict[str, str]:
 
 
 def page_words(page: str) -> str:
-    """ "her results" for "progress:results"; a route about nobody by its own name: "edit term"."""
+    """ "the student’s results" for "progress:results"; a route about nobody by its own name: "edit term"."""
     words = _by_route().get(page)
     return _(words) if words else page.partition(":")[2].replace("-", " ") or page

@@ -230,7 +230,7 @@ def remove_guardian(request: HttpRequest, student_id: int, guardian_id: int) -> 
     student = load_student(request, student_id)
     guardian = get_object_or_404(student.guardians, pk=guardian_id)
     actions.remove_guardian(guardian=guardian, student=student, by=request.user)
-    messages.success(request, _("%(name)s is no longer on record for %(student)s and sees nothing of her.") % {
+    messages.success(request, _("%(name)s is no longer on record for %(student)s and sees nothing any more.") % {
         "name": guardian, "student": student})
     return redirect("progress:edit-student", student_id=student.pk)
 

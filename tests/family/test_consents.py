@@ -252,7 +252,7 @@ def test_past_results_of_a_student_without_consent_are_refused_row_by_row(cast, 
     agree(cast, cast.ama, Consent.MEASUREMENTS, is_given=False)
     rows = "student,measure,side,attempt,value,date\nAma Owiredu,rises,left,1,14,2026-03-10\n"
     preview = bring(as_owner, cast, f"{rows}Bettina Krall,rises,left,1,15,2026-03-10\n")
-    assert "Her family has not agreed to measurements." in reasons(preview)
+    assert "The family has not agreed to measurements." in reasons(preview)
     confirm(as_owner, preview)
     assert set(Result.objects.values_list("student__name", flat=True)) == {"Bettina Krall"}
 

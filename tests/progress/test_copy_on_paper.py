@@ -159,7 +159,7 @@ def test_the_paper_is_in_the_familys_language_and_the_rest_is_not(cast, kept, cl
 def test_what_is_empty_has_no_heading(cast, client):
     client.force_login(cast.owner, backend="django.contrib.auth.backends.ModelBackend")
     text = paper_of(client, cast.bettina)
-    assert "Who she is" in text and "What hurt" not in text and "Growth" not in text
+    assert "Who the student is" in text and "What hurt" not in text and "Growth" not in text
 
 
 def test_a_letter_that_cannot_be_printed_keeps_the_copy_from_nobody(cast, client):
@@ -177,7 +177,8 @@ def test_every_route_that_names_a_child_or_a_class_is_called_in_words(language):
     # A class's own particulars are nobody's.
     assert of_hers - listed == {"studio:edit-class", "studio:add-meeting"}
     with translation.override(language):
-        assert page_words("progress:results") == {"en-gb": "her results", "de": "die Ergebnisse des Kindes"}[language]
+        told = {"en-gb": "the student’s results", "de": "die Ergebnisse des Kindes"}
+        assert page_words("progress:results") == told[language]
 
 
 def test_a_route_about_nobody_goes_by_its_own_name():

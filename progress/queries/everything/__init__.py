@@ -28,8 +28,8 @@ class Section:
 # Heading, then the kinds of rows that are told under it and who tells them, all of a kind at once.
 Writer = Callable[[list], Iterable[Entry]]
 SECTIONS: tuple[tuple[str, tuple[tuple[str, Writer], ...]], ...] = (
-    (gettext_noop("Who she is"), (("student", person.particulars),)),
-    (gettext_noop("Her family"), (("guardian", person.guardians),)),
+    (gettext_noop("Who the student is"), (("student", person.particulars),)),
+    (gettext_noop("The family"), (("guardian", person.guardians),)),
     (gettext_noop("What the family agreed to"), (("consent", person.consents),)),
     (gettext_noop("Classes and stages"), (
         ("enrolment", person.enrolments), ("stagechange", person.stages),
@@ -44,10 +44,10 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, Writer], ...]], ...] = (
     (gettext_noop("Follow-ups"), (
         ("followup", seen.follow_ups), ("followupnote", seen.follow_up_notes),
     )),
-    (gettext_noop("What she did in class"), (
+    (gettext_noop("What was done in class"), (
         ("attendance", classes.attendance), ("logentry", classes.log_entries),
     )),
-    (gettext_noop("Exercises of her own"), (("programmeentry", classes.programme),)),
+    (gettext_noop("Exercises of the student’s own"), (("programmeentry", classes.programme),)),
     (gettext_noop("Letters and reports"), (
         ("lettertext", classes.letters), ("issuedreport", classes.issued_reports),
         ("runsheet", classes.run_sheets),

@@ -144,9 +144,9 @@ def _follow_ups(view: StudentView, term: Term) -> tuple[str, ...]:
 def _how_to_read() -> tuple[str, str]:
     return (
         _(
-            "Each student is compared with her own line only. Left is drawn open, right filled. Bands show where 8 of "
-            "10 results fall by wobble alone, so a single change smaller than the band may be nothing; brackets show "
-            "where the level itself is likely. A new way of counting starts a new line."
+            "Each student is compared with their own line only. Left is drawn open, right filled. Bands show where 8 "
+            "of 10 results fall by wobble alone, so a single change smaller than the band may be nothing; brackets "
+            "show where the level itself is likely. A new way of counting starts a new line."
         ),
         _(
             "These tests describe strength and control. They do not say whether a child is ready for pointe, and they "
