@@ -3,8 +3,8 @@ from django import template
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
-from progress.drawing import dose_dots
-from progress.drawing.body.poses import POSES, drawing, pose_of_fault
+from progress.drawing import columns, dose_dots
+from progress.drawing.body.poses import POSES, drawing, fault_alone, pose_of_fault
 from progress.rules.dose import Dose
 
 register = template.Library()
@@ -21,11 +21,23 @@ def body(key: str, size: str = "large", *, is_quiet: bool = False) -> SafeString
 
 
 @register.simple_tag
+def body_of_fault(words: str) -> SafeString:
+    """The fault alone, small, for a button that says it; nothing for a fault that no still picture shows."""
+    return mark_safe(fault_alone(pose_of_fault(words)))
+
+
+@register.simple_tag
 def counted(dose: Dose | str, each_foot: bool = False) -> SafeString:
     """The dose as dots to be counted; its words stand beside it. Nothing for "", a row that only some do."""
     if not dose:
         return mark_safe("")
     return mark_safe(dose_dots.dose_dots(dose.sets, dose.reps, dose.hold_seconds, each_foot=each_foot))
+
+
+@register.simple_tag
+def column(share: float, is_jump: bool = False) -> SafeString:
+    """One week's column; its number stands beside it."""
+    return mark_safe(columns.column(share, is_jump=is_jump))
 
 
 @register.filter

@@ -8,7 +8,7 @@ from progress.drawing.body.build import FLOOR, FOOT, FOREARM, FULL, HEIGHT, SHAN
 from progress.drawing.body.geometry import apart
 from progress.drawing.body.legs import SIDE
 from progress.drawing.body.paths import GRAIN
-from progress.drawing.body.poses import EXERCISE_POSES, FAULTS, POSES, drawing, pose_of_fault
+from progress.drawing.body.poses import EXERCISE_POSES, FAULTS, POSES, drawing, fault_alone, pose_of_fault
 
 PLATES = {key: pose.draw() for key, pose in POSES.items()}
 every_pose = pytest.mark.parametrize("key", POSES)
@@ -179,6 +179,15 @@ def test_a_drawing_weighs_three_thousand_bytes_on_the_average_and_less_small():
     large, small = ([len(drawing(key, size)) for key in POSES] for size in ("large", "small"))
     assert sum(large) / len(large) < 3_000
     assert sum(small) < sum(large)
+
+
+@pytest.mark.parametrize("key", [key for key, pose in POSES.items() if pose.is_fault])
+def test_a_fault_alone_is_the_right_half_of_its_pair(key):
+    alone = fault_alone(key)
+    assert 300 < len(alone) < 3_000 and "NaN" not in alone and f'viewBox="{WIDTH * 2} 0' in alone
+    right = [x for path in re.findall(r' d="([^"]+)"', alone) for x, _y in points_of(path)]
+    assert min(right) >= WIDTH / 2 - 8
+    assert fault_alone("rise-first") == ""
 
 
 def test_a_drawing_speaks_where_it_is_given_words_and_is_passed_over_where_not():

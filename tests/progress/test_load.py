@@ -100,6 +100,7 @@ def test_the_weeks_tell_what_was_done_and_how_often_she_came(cast, logged):
     assert [(cell.words, cell.is_jump) for cell in cells] == [
         ("24", False), ("0", False), ("24", False), ("24", False), ("48", True),
     ]
+    assert [cell.share for cell in cells] == [0.5, 0, 0.5, 0.5, 1]
 
 
 def test_a_jump_is_said_with_its_figures_and_the_studios_rule(as_teacher, cast, logged):
@@ -108,6 +109,7 @@ def test_a_jump_is_said_with_its_figures_and_the_studios_rule(as_teacher, cast, 
     assert "More than 50 per cent above the three class weeks before: the studio’s own rule." in page
     other = as_teacher.get(reverse("progress:student-work", args=[cast.bettina.pk])).content.decode()
     assert "a week before" not in other
+    assert page.count('class="column"') == 5 and page.count('class="mark-dot" fill') == 1
 
 
 def test_the_owners_rule_decides_what_is_a_jump(cast, logged):

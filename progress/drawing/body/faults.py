@@ -21,6 +21,7 @@ def _pair(draw: Callable[[Plate, float, bool], None]) -> Callable[[], Plate]:
     def drawn() -> Plate:
         plate = Plate()
         draw(plate, LEFT, False)
+        plate.right_from = len(plate.items)
         draw(plate, RIGHT, True)
         return plate
 
@@ -150,9 +151,9 @@ def _arms_open(plate: Plate, x: float, is_fault: bool) -> None:
 
 def _steps_out(plate: Plate, x: float, is_fault: bool) -> None:
     plate.floor(x - (80 if is_fault else 62), x + 66)
-    leg: Leg = stand(x - 6 + 30 * is_fault, scale=2.6)
+    leg: Leg = stand(x - 2 + 30 * is_fault, scale=2.3)
     if is_fault:
-        draw_foot(plate, stand(x - 30, scale=2.6), 0.6, "ghost")
+        draw_foot(plate, stand(x - 20, scale=2.3), 0.6, "ghost")
     draw_foot(plate, leg, 0.6)
     if is_fault:
         plate.movement((x - 34, 122), (x - 10, 112), (x + 14, 122))

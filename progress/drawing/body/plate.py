@@ -63,6 +63,8 @@ class Plate:
         self.barres: list[Barre] = []
         self.floors: list[tuple[float, float, float]] = []
         self.heads = 0
+        # Where the items of the right half begin, in a pair.
+        self.right_from = 0
 
     def add(self, kind: str, path: str) -> None:
         """A path of one of `KINDS`; lines without fill join the ones just drawn."""
@@ -121,6 +123,15 @@ class Plate:
         self.add("strap", path)
         self.add("strap-core", path)
 
+    def right_half(self) -> str:
+        """The right one of a pair by itself, small."""
+        half = WIDTH * GRAIN // 2
+        return (
+            f'<svg class="body body-half" viewBox="{half} 0 {half} {HEIGHT * GRAIN}" fill="none" stroke-linecap="round"'
+            f' stroke-linejoin="round" aria-hidden="true" focusable="false">'
+            f'{self._groups("small", self.right_from)}</svg>'
+        )
+
     def svg(self, size: str = "large", label: str = "") -> str:
         """The drawing at one of `WEIGHTS`: 320, about 160 and about 90 px wide. With a `label` it is a picture to the
         ear, without it is passed over.
@@ -131,9 +142,9 @@ class Plate:
             f' stroke-linecap="round" stroke-linejoin="round" {spoken} focusable="false">{self._groups(size)}</svg>'
         )
 
-    def _groups(self, size: str) -> str:
+    def _groups(self, size: str, start: int = 0) -> str:
         weight, groups, last = WEIGHTS[size], [], None
-        for kind, path in self.items:
+        for kind, path in self.items[start:]:
             if kind in _FINE.get(size, ()):
                 continue
             name, fill, ink, width = KINDS[kind]

@@ -146,3 +146,10 @@ def drawing(key: str, size: str = "large", label: str = "") -> str:
     """The pose as ``<svg>`` at "large", "medium" or "small", "" for a key that is not drawn."""
     pose = POSES.get(key)
     return pose.draw().svg(size, label) if pose else ""
+
+
+@cache
+def fault_alone(key: str) -> str:
+    """The right one of a pair by itself, small; "" for a key that is no drawn fault."""
+    pose = POSES.get(key)
+    return pose.draw().right_half() if pose and pose.is_fault else ""

@@ -1,6 +1,6 @@
 """Reads a student's work in class by week: what she did, how often she came, and where her load jumped."""
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.utils.formats import date_format
 from django.utils.text import capfirst
@@ -19,11 +19,12 @@ NEWS_WEEKS = 2
 
 @dataclass(frozen=True)
 class Cell:
-    """Repetitions of one kind in one week; `words` also say that it is a jump."""
+    """Repetitions of one kind in one week; `share` of the fullest week of that kind, from 0 to 1."""
 
     week: int
     words: str
     is_jump: bool = False
+    share: float = field(default=0.0, compare=False)
 
 
 @dataclass(frozen=True)
@@ -104,10 +105,17 @@ def _came_words(present: list[bool]) -> str:
 
 def _rows(by_week, weeks: list[int], found: list[Jump]) -> tuple[tuple[str, tuple[Cell, ...]], ...]:
     jumped = {(jump.kind, jump.week) for jump in found}
+
+    def cells(kind: str) -> tuple[Cell, ...]:
+        done = [by_week.get(week, {}).get(kind, 0) for week in weeks]
+        most = max(done, default=0) or 1
+        return tuple(
+            Cell(week, write_number(count), (kind, week) in jumped, count / most)
+            for week, count in zip(weeks, done, strict=True)
+        )
+
     return tuple(
-        (kind_words(kind), tuple(
-            Cell(week, write_number(by_week.get(week, {}).get(kind, 0)), (kind, week) in jumped) for week in weeks
-        ))
+        (kind_words(kind), cells(kind))
         for kind, _words in ExerciseVersion.LOADS if kind and any(kind in kinds for kinds in by_week.values())
     )
 
