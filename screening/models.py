@@ -227,9 +227,10 @@ class Result(Tap):
 
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     screening = models.ForeignKey(Screening, models.PROTECT, related_name="results")
-    student = models.ForeignKey(Student, models.PROTECT, related_name="results")
-    measure = models.ForeignKey(Measure, models.PROTECT, related_name="results")
-    protocol = models.ForeignKey(Protocol, models.PROTECT, related_name="results")
+    # Looked for by its screening or its series: every further index is a page more to write with each tap.
+    student = models.ForeignKey(Student, models.PROTECT, related_name="results", db_index=False)
+    measure = models.ForeignKey(Measure, models.PROTECT, related_name="results", db_index=False)
+    protocol = models.ForeignKey(Protocol, models.PROTECT, related_name="results", db_index=False)
     side = models.CharField(max_length=1, choices=SIDES, blank=True)
     attempt = models.PositiveSmallIntegerField(default=1)
     value = models.DecimalField(max_digits=7, decimal_places=2, null=True)
@@ -243,7 +244,7 @@ class Result(Tap):
     is_first_side = models.BooleanField(null=True)
     taken_on = models.DateField()
     # Nobody, where a file of past results brought it in.
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", db_index=False)
     # Who measured, as a file of past results says it, where that is nobody with a login here.
     assessor_name = models.CharField(max_length=120, blank=True)
 

@@ -179,7 +179,8 @@ def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date
 def judge_without(report: PainReport) -> None:
     """A count that pain stopped is judged no more; where the report was a mistake, again."""
     if report.stopped_result_id is not None:
-        refresh_standings(class_ids=judging_classes([report.student_id]))
+        refresh_standings(
+            class_ids=judging_classes([report.student_id]), since=report.stopped_result.taken_on)
 
 
 def _refuse_too_soon(follow_up: FollowUp, answer: Answer, closed_on: dt.date) -> None:

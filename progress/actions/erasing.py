@@ -41,6 +41,7 @@ def erase_student(*, student: Student, by: User) -> Erasure:
         with connection.cursor() as cursor:
             # Freed pages are overwritten, else the text stays readable in the file.
             cursor.execute("PRAGMA secure_delete=ON")
+    since = student.results.order_by("taken_on").values_list("taken_on", flat=True).first()
     runs = list(ReportRun.objects.filter(sheets__student=student))
     sheets = list(RunSheet.objects.filter(student=student).values_list("run__key", "pk"))
     kept = _keep_figures(student)
@@ -49,7 +50,7 @@ def erase_student(*, student: Student, by: User) -> Erasure:
     KeptImport.objects.update(headings=[], left_out=[], written={})
     _forget_messages()
     removed["mentions"] = _take_out_name(name)
-    refresh_standings(class_ids=classes | judging_classes([kept[0].pk] if kept[0] else []))
+    refresh_standings(class_ids=classes | judging_classes([kept[0].pk] if kept[0] else []), since=since)
     _remove_files(runs, sheets)
     return Erasure.objects.create(
         number=number, removed=dict(sorted(removed.items())), results_kept=kept[1], erased_by=by

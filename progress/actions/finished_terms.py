@@ -4,17 +4,16 @@ from collections.abc import Iterable, Sequence
 
 from django.db import transaction
 
+from progress.actions.carrying import Judging
 from progress.judging import judgement
 from progress.judging.line_record import write_line, write_stall
 from progress.models import ClassStanding, Standing, TermClassStanding, TermStanding
-from progress.queries.judged import judge_facts, measure_facts
-from progress.queries.learned import learned_values
+from progress.queries.judged import judge_facts, last_seen
 from screening.models import Measure, Result
-from screening.queries import judged_measures
 from studio.models import ClassGroup, Student, Term
 
 
-def keep_finished_terms(*, facts: Sequence[judgement.ResultFact], before: dt.date) -> None:
+def keep_finished_terms(*, judging: Judging, facts: Sequence[judgement.ResultFact], before: dt.date) -> None:
     """Keeps the standings of the students of these facts in every term that ended before that day.
 
     What is kept already stays as it is, whatever came to be known since. To be called before standings are written,
@@ -31,7 +30,7 @@ def keep_finished_terms(*, facts: Sequence[judgement.ResultFact], before: dt.dat
     for term in terms:
         lacking = {student for student, of in measured if of == term.pk}
         if lacking:
-            _judge_as_it_ended(term, lacking - _keep_what_stands(term, lacking))
+            _judge_as_it_ended(judging, term, lacking - _keep_what_stands(term, lacking))
 
 
 def open_again_where_nothing_is_newer(*, class_group: ClassGroup, as_of: dt.date) -> None:
@@ -47,8 +46,10 @@ def keep_every_finished_term(*, today: dt.date) -> None:
     over = Term.objects.filter(ends_on__lt=today).exclude(pk__in=TermClassStanding.objects.values("term"))
     if not any(Result.objects.filter(taken_on__gte=t.starts_on, taken_on__lte=t.ends_on).exists() for t in over):
         return
-    facts, _targets = judge_facts(list(Student.objects.filter(results__isnull=False).distinct()), judged_measures())
-    keep_finished_terms(facts=facts, before=today)
+    judging = Judging()
+    measured = Student.objects.filter(results__isnull=False).distinct().values_list("pk", flat=True)
+    facts, _targets = judge_facts(list(measured), judging.measures)
+    keep_finished_terms(judging=judging, facts=facts, before=today)
 
 
 def _keep_what_stands(term: Term, students: set[int]) -> set[int]:
@@ -72,45 +73,37 @@ def _keep_what_stands(term: Term, students: set[int]) -> set[int]:
     return {row.student_id for row in rows}
 
 
-def _judge_as_it_ended(term: Term, students: set[int]) -> None:
+def _judge_as_it_ended(judging: Judging, term: Term, students: set[int]) -> None:
     """Judges the classes of these students by what was known when the term ended."""
-    if not students:
-        return
-    measured_in = _classes_of(term)
-    measures = judged_measures()
-    by_key, learned = {measure.key: measure for measure in measures}, learned_values()
-    facts_of = {measure.key: measure_facts(measure, learned) for measure in measures}
-    for class_id in sorted({measured_in[pk] for pk in students if pk in measured_in}):
-        together = [pk for pk, judged_in in measured_in.items() if judged_in == class_id]
-        facts, targets = judge_facts(list(Student.objects.filter(pk__in=together)), measures)
-        known = [fact for fact in facts if fact.on <= term.ends_on]
-        in_term = [fact.on for fact in known if fact.on >= term.starts_on]
-        if not in_term:
+    end = term.ends_on + dt.timedelta(days=1)
+    by_key = {measure.key: measure for measure in judging.measures}
+    for class_id in sorted(_classes_of(term, students)):
+        known = judging.known(class_id, before=end)
+        if not any(fact.on >= term.starts_on for fact in known.facts):
             continue
-        judged = judgement.judge_class(known, measures=facts_of, targets=targets, as_of=max(in_term))
-        rows = _rows(judged, by_key, term, class_id)
+        judged = known.judged(known.as_of)
+        rows = _rows(judged, by_key, term, class_id, judging)
         TermStanding.objects.bulk_create([r for r in rows if r.student_id in students], ignore_conflicts=True)
         _keep_classes([TermClassStanding(
             term=term, class_group_id=class_id, as_of=judged.as_of, stalls=[write_stall(s) for s in judged.class_stalls]
         )])
 
 
-def _classes_of(term: Term) -> dict[int, int]:
-    """Student to the class of the latest result of the term."""
-    rows = Result.objects.standing().filter(
-        value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
-    ).order_by("taken_on", "pk")
-    return dict(rows.values_list("student_id", "screening__class_group_id"))
+def _classes_of(term: Term, students: set[int]) -> set[int]:
+    """The classes of these students' latest results of the term."""
+    end = term.ends_on + dt.timedelta(days=1)
+    return {each.class_id for each in last_seen(students, since=term.starts_on, before=end).values()}
 
 
 def _rows(
-    judged: judgement.ClassJudgement, by_key: dict[str, Measure], term: Term, class_id: int
+    judged: judgement.ClassJudgement, by_key: dict[str, Measure], term: Term, class_id: int, judging: Judging
 ) -> list[TermStanding]:
-    again = set(judged.measure_again)
+    again, drawn_from = set(judged.measure_again), judging.reach.term_of(term.starts_on)
     return [
         TermStanding(
             term=term, student_id=key[0], measure=by_key[key[1]], side=key[2], class_group_id=class_id,
-            as_of=judged.as_of, verdict=line.verdict, measure_again=key in again, line=write_line(line),
+            as_of=judged.as_of, verdict=line.verdict, measure_again=key in again,
+            line=write_line(line.drawn_from(drawn_from)),
         )
         for key, line in judged.lines.items()
     ]

@@ -43,7 +43,8 @@ def import_results(
     list(Student.objects.filter(pk__in=touched).order_by("pk").select_for_update(no_key=True))
     before = judging_classes(touched)
     made = screening_actions.import_results(plan=plan, by=by)
-    refresh_standings(class_ids=before | judging_classes({result.student_id for result in made}))
+    after = judging_classes({result.student_id for result in made})
+    refresh_standings(class_ids=before | after, since=min((result.taken_on for result in made), default=None))
     learn_values(learned_on=learned_on)
     if draft is not None:
         draft.delete()

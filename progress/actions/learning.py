@@ -4,12 +4,13 @@ import math
 
 from django.db import transaction
 
-from progress.actions.standings import refresh_standings, students_judged_in
-from progress.judging import judgement
+from progress.actions.carrying import Judging
+from progress.actions.standings import refresh_standings
 from progress.judging.engine.stories import SCALES as WORKING_SCALES
 from progress.judging.learned import FinishedTerm, Repeat, learned_error, learned_gain, pair_differences
+from progress.judging.line_record import read_line
 from progress.models import LearnedValue, Standing
-from progress.queries.judged import SCALES, counted, judge_facts, measure_facts
+from progress.queries.judged import SCALES, counted
 from progress.queries.learned import learned_values
 from screening.models import Measure, Result
 from screening.queries import judged_measures, scores
@@ -55,7 +56,7 @@ def _learn_error(measure: Measure, known, learned_on: dt.date) -> LearnedValue |
 def _repeats(measure: Measure, scale: str) -> list[Repeat]:
     """Results in the working scale; capped ones and those that wait to be confirmed teach nothing."""
     held = {key for line in Standing.objects.filter(measure=measure).values_list("line", flat=True)
-            for key in line["held_back"]}
+            for key in read_line(line).held_back}
     return [
         Repeat(
             student=row.student_id, side=row.side, assessor=row.assessor, on=row.on,
@@ -74,15 +75,13 @@ def _learn_gains(measures: list[Measure], known, learned_on: dt.date) -> list[Le
     if not finished or (before and max(before) > max(term.ends_on for term in finished)):
         return []
     endings: dict[str, list[FinishedTerm]] = {measure.key: [] for measure in measures}
-    facts_of = {measure.key: measure_facts(measure, known) for measure in measures}
+    judging = Judging()
     for class_id in ClassGroup.objects.values_list("pk", flat=True):
-        facts, targets = judge_facts(students_judged_in(class_id), measures)
         for term in finished:
-            in_term = [fact.on for fact in facts if term.starts_on <= fact.on <= term.ends_on]
-            if not in_term:
+            then = judging.known(class_id, before=term.ends_on + dt.timedelta(days=1))
+            if not any(fact.on >= term.starts_on for fact in then.facts):
                 continue
-            judged = judgement.judge_class(facts, measures=facts_of, targets=targets, as_of=max(in_term))
-            for line in judged.lines.values():
+            for line in then.judged(then.as_of).lines.values():
                 if line.pace_if_gaining is not None and line.verdict != "too_early":
                     endings[line.measure].append(FinishedTerm(line.p_gain, line.pace_if_gaining))
     rows = []

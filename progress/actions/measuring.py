@@ -65,7 +65,7 @@ def record_result(
     if result.value is not None:
         if is_new:
             _comes_late(key, screening, student, entry, by)
-        refresh_standings(class_ids=before | judging_classes([student.pk]))
+        refresh_standings(class_ids=before | judging_classes([student.pk]), since=result.taken_on)
         close_measured(student=student, on=result.taken_on, by=by)
     return result
 
@@ -107,7 +107,7 @@ def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.
     corrected = screening_actions.correct_result(key=key, result=result, entry=entry, by=by)
     if entry.value is not None and is_new:
         _comes_late(key, result.screening, result.student, entry, by)
-    refresh_standings(class_ids=before | judging_classes([result.student_id]))
+    refresh_standings(class_ids=before | judging_classes([result.student_id]), since=result.taken_on)
     return corrected
 
 

@@ -30,6 +30,7 @@ LEFT_OUT = {
     "studio.keytry": "belongs to keys",
     "progress.standing": "judged anew",
     "progress.classstanding": "judged anew",
+    "progress.carriedover": "judged anew",
     "progress.reportrun": "files of this computer",
     "progress.runsheet": "files of this computer",
 }

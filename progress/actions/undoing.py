@@ -102,7 +102,8 @@ def _undo_results(keys: list[int], by: User) -> None:
     classes = judging_classes(touched)
     for row in rows.order_by("pk"):
         correct_result(key=uuid.uuid4(), result=row, entry=_entry_before(row), by=by)
-    refresh_standings(class_ids=classes | judging_classes(touched))
+    since = min(rows.values_list("taken_on", flat=True), default=None)
+    refresh_standings(class_ids=classes | judging_classes(touched), since=since)
 
 
 def _entry_before(row: Result) -> Entry:

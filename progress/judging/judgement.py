@@ -9,6 +9,7 @@ from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
+from progress.judging.engine.carrying import carried_over
 from progress.judging.engine.class_arrays import class_arrays
 from progress.judging.engine.class_reading import gap, joins, stalls
 from progress.judging.engine.class_stall import Stall
@@ -24,6 +25,7 @@ from progress.judging.engine.facts import (
     ResultFact,
 )
 from progress.judging.engine.read_line import LineReader
+from progress.judging.engine.resuming import Carried
 from progress.judging.engine.ruling import VERDICTS
 from progress.judging.engine.school_arrays import Followed, follow_classes
 from progress.judging.engine.shared_losses import shared_losses, told_of_the_day
@@ -31,6 +33,7 @@ from progress.judging.measure_again import lines_to_ask
 
 __all__ = [
     "VERDICTS",
+    "Carried",
     "ClassJudgement",
     "ClassStall",
     "Drop",
@@ -40,6 +43,7 @@ __all__ = [
     "LineKey",
     "MeasureFacts",
     "ResultFact",
+    "carry_over",
     "judge_class",
     "judge_classes",
     "judge_weekly",
@@ -49,16 +53,41 @@ Targets = Mapping[tuple[Hashable, str], float]
 
 
 def judge_class(
-    results: Iterable[ResultFact], *, measures: Mapping[str, MeasureFacts], targets: Targets, as_of: date
+    results: Iterable[ResultFact],
+    *,
+    measures: Mapping[str, MeasureFacts],
+    targets: Targets,
+    as_of: date,
+    carried: Mapping[LineKey, Carried] | None = None,
 ) -> ClassJudgement:
     """Return everything that can be said about one class on `as_of`, from results up to that day.
 
     results: in any order, of all terms; targets: (student, measure) -> raw unit, for both sides. Callers
     pass the last day with a result as `as_of`; an earlier day tells what was known then. No result, no
     lines. Raises KeyError for a measure that `measures` lacks. The same facts in any order give an identical
-    answer.
+    answer. carried: of lines whose older results are left out, what `carry_over` said of them.
     """
-    return judge_classes({"": results}, measures=measures, targets=targets, as_of=as_of)[""]
+    arrays = class_arrays(results, measures=measures, targets=targets, as_of=as_of, carried=carried)
+    [followed] = follow_classes([arrays], every_week=False)
+    return _judgement(followed, len(followed.codes) - 1, targets)
+
+
+def carry_over(
+    results: Iterable[ResultFact],
+    *,
+    measures: Mapping[str, MeasureFacts],
+    as_of: date,
+    carried: Mapping[LineKey, Carried] | None = None,
+) -> dict[LineKey, Carried]:
+    """Return what a class leaves, line by line, for results of later weeks to read on from.
+
+    as_of: the last day of the last week; results, carried: as in `judge_class`. A line without a result here is carried
+    on as it was.
+    """
+    arrays = class_arrays(results, measures=measures, targets={}, as_of=as_of, carried=carried)
+    [followed] = follow_classes([arrays], every_week=False)
+    lines = _judgement(followed, len(followed.codes) - 1, {}, with_knots=False).lines
+    return {**(carried or {}), **carried_over(followed, lines)}
 
 
 def judge_classes(

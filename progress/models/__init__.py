@@ -8,11 +8,18 @@ from progress.models.letters import LetterText
 from progress.models.pain import HomeTold, PainAnswer, PainReport, ReturnLadder, ReturnStep, StricterPainRule
 from progress.models.programme import ProgrammeEntry
 from progress.models.reports import IssuedReport, ReportRun, RunSheet
-from progress.models.standings import ClassStanding, LearnedValue, Standing, TermClassStanding, TermStanding
+from progress.models.standings import (
+    CarriedOver,
+    ClassStanding,
+    LearnedValue,
+    Standing,
+    TermClassStanding,
+    TermStanding,
+)
 
 __all__ = [
-    "Attendance", "ClassLog", "ClassStanding", "Erasure", "Exercise", "ExerciseVersion", "FollowUp", "FollowUpNote",
-    "Height", "HomeTold", "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LetterText", "LoadRule", "LogEntry",
-    "PainAnswer", "PainReport", "ProgrammeEntry", "ReportRun", "ReturnLadder", "ReturnStep", "RunSheet", "Standing",
-    "StricterPainRule", "TermClassStanding", "TermStanding",
+    "Attendance", "CarriedOver", "ClassLog", "ClassStanding", "Erasure", "Exercise", "ExerciseVersion", "FollowUp",
+    "FollowUpNote", "Height", "HomeTold", "IssuedReport", "Ladder", "LadderStep", "LearnedValue", "LetterText",
+    "LoadRule", "LogEntry", "PainAnswer", "PainReport", "ProgrammeEntry", "ReportRun", "ReturnLadder", "ReturnStep",
+    "RunSheet", "Standing", "StricterPainRule", "TermClassStanding", "TermStanding",
 ]

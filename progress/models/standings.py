@@ -41,6 +41,25 @@ class ClassStanding(models.Model):
         return f"{self.class_group}, {self.as_of}"
 
 
+class CarriedOver(models.Model):
+    """What is carried of a student's lines over the Monday from which results are read one by one: the judge's cache.
+
+    lines: measure key and side to judgement.Carried; none for whoever had no result before. made_from: a digest of
+    what else it was made from (the terms, the values in force, the judge's own numbers); another one makes it anew.
+    """
+
+    student = models.ForeignKey(Student, models.CASCADE, related_name="+")
+    until = models.DateField()
+    made_from = models.CharField(max_length=64)
+    lines = models.JSONField(default=list)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["student", "until"], name="carried_over_once")]
+
+    def __str__(self) -> str:
+        return f"{self.student}, {self.until}"
+
+
 class TermStanding(models.Model):
     """What was judged of a student, measure and side on the last day of a term: kept, and never judged anew.
 

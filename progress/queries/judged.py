@@ -1,15 +1,18 @@
 """Reads the facts that the judge is given: scores, targets, and what is in force for a measure; judges nothing."""
+import datetime as dt
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from typing import NamedTuple
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, Max, OuterRef, QuerySet
 
 from progress.judging import judgement
+from progress.judging.reach import Reach
 from progress.models import LearnedValue, PainReport
 from progress.queries.learned import in_force, learned_values
-from screening.models import Measure, Protocol, Result
+from screening.models import Measure, Protocol, Result, Screening
 from screening.queries import scores, targets_by_stage
-from studio.models import Student
+from studio.models import Student, Term
 
 SCALES = {Measure.COUNT: "count", Measure.SECONDS: "hold", Measure.GRADE: "grade", Measure.TALLY: "grade"}
 
@@ -56,12 +59,61 @@ def _caps(measures: Iterable[Measure]) -> dict[int, float]:
     return {pk: math.inf if cap is None else float(cap) for pk, cap in caps}
 
 
+def reach() -> Reach:
+    """How far back results are read one by one, by the studio's terms."""
+    return Reach.of(Term.objects.values_list("starts_on", flat=True))
+
+
+class LastSeen(NamedTuple):
+    """The day of a student's latest result, and the class in which she is judged for it."""
+
+    on: dt.date
+    class_id: int
+
+
+def measured(*, since: dt.date | None = None, before: dt.date | None = None) -> QuerySet[Result]:
+    """What was seen from one day on and before another one, whether or not it is judged."""
+    rows = Result.objects.standing().filter(value__isnull=False)
+    rows = rows if since is None else rows.filter(taken_on__gte=since)
+    return rows if before is None else rows.filter(taken_on__lt=before)
+
+
+def last_day(class_id: int, *, before: dt.date | None = None) -> dt.date | None:
+    """The last day on which anything was measured in a class."""
+    days = Screening.objects.filter(Exists(measured(before=before).filter(screening=OuterRef("pk"))))
+    return days.filter(class_group=class_id).order_by("-held_on").values_list("held_on", flat=True).first()
+
+
+def last_seen(
+    student_ids: Collection[int], *, since: dt.date | None = None, before: dt.date | None = None
+) -> dict[int, LastSeen]:
+    """Student to her latest result within these days; whoever has none is left out."""
+    rows = measured(since=since, before=before).filter(student__in=student_ids).order_by()
+    told = rows.values_list("student", "screening__class_group", "taken_on").annotate(last=Max("pk"))
+    latest = {}
+    for student_id, class_id, on, _last in sorted(told, key=lambda row: (row[2], row[3])):
+        latest[student_id] = LastSeen(on, class_id)
+    return latest
+
+
+def judged_in(
+    class_id: int, *, since: dt.date | None = None, before: dt.date | None = None
+) -> dict[int, LastSeen]:
+    """The students judged in a class, by results of these days: each in that of the latest one."""
+    days = Screening.objects.filter(class_group=class_id)
+    days = days if since is None else days.filter(held_on__gte=since)
+    ids = set(measured(before=before).filter(screening__in=days).order_by().values_list("student", flat=True))
+    seen = last_seen(ids, since=since, before=before)
+    return {student_id: each for student_id, each in seen.items() if each.class_id == class_id}
+
+
 def judge_facts(
-    students: list[Student], measures: list[Measure]
+    students: Collection[int], measures: list[Measure], *, since: dt.date | None = None, before: dt.date | None = None
 ) -> tuple[list[judgement.ResultFact], dict[tuple[int, str], float]]:
     """The facts of these students as the judge takes them: scores, and targets by student and measure key."""
     by_id, caps = {measure.pk: measure for measure in measures}, _caps(measures)
-    rows = scores(counted(Result.objects.filter(student__in=students, measure__in=measures)))
+    rows = measured(since=since, before=before).filter(student__in=students, measure__in=measures)
+    rows = scores(counted(rows), measures=measures)
     facts = [
         judgement.ResultFact(
             key=row.result_id, student=row.student_id, measure=by_id[row.measure_id].key, side=row.side, on=row.on,
@@ -72,9 +124,9 @@ def judge_facts(
     ]
     targets = targets_by_stage()
     wanted = {}
-    for student in students:
+    for student_id, stage_id in Student.objects.filter(pk__in=students).values_list("pk", "stage"):
         for measure in measures:
-            target = targets.get((measure.pk, student.stage_id))
+            target = targets.get((measure.pk, stage_id))
             if target is not None:
-                wanted[student.pk, measure.key] = float(target.value)
+                wanted[student_id, measure.key] = float(target.value)
     return facts, wanted

@@ -1,4 +1,5 @@
 """Reads what is in force for a measure: the pinned, the learned or the published value, and where it comes from."""
+import datetime as dt
 from dataclasses import dataclass
 
 from progress.models import LearnedValue
@@ -19,9 +20,11 @@ class InForce:
     learned: LearnedValue | None
 
 
-def learned_values() -> dict[tuple[int, str], LearnedValue]:
-    """(measure id, kind) to the latest learned row."""
-    return {(row.measure_id, row.kind): row for row in LearnedValue.objects.order_by("learned_on", "pk")}
+def learned_values(*, before: dt.date | None = None) -> dict[tuple[int, str], LearnedValue]:
+    """(measure id, kind) to the latest row that was learned, or learned before a day."""
+    rows = LearnedValue.objects.order_by("learned_on", "pk")
+    rows = rows if before is None else rows.filter(learned_on__lt=before)
+    return {(row.measure_id, row.kind): row for row in rows}
 
 
 def in_force(measure: Measure, kind: str, learned: dict[tuple[int, str], LearnedValue]) -> InForce:

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from progress.actions import measuring
 from progress.drawing import charts
 from progress.drawing.parts import Chart
+from progress.judging.line_record import read_line
 from progress.queries import student as queries
 from progress.queries.charts import describe_chart
 from progress.queries.classwork.student_work import student_work
@@ -96,7 +97,8 @@ def results(request: HttpRequest, student_id: int) -> HttpResponse:
          getattr(row, "superseded_by", None))
         for row in found
     ]
-    held = {key for standing in queries.student_standings(child, now=request.now) for key in standing.line["held_back"]}
+    standings = queries.student_standings(child, now=request.now)
+    held = {key for standing in standings for key in read_line(standing.line).held_back}
     return show(request, "progress/results.html", {
         "room": "classes", "student": child, "rows": rows, "measure": measure, "held": held,
         "measures": Measure.objects.filter(results__student=child).distinct(),

@@ -12,6 +12,7 @@ from playwright.sync_api import Page, expect
 
 from progress.actions.day import ClassDay, state_attendance
 from progress.demo import factories
+from progress.judging.line_record import read_line
 from progress.models import FollowUp, LogEntry, PainAnswer, PainReport, ReturnStep, Standing
 from progress.queries import resting_students
 from screening.models import Result
@@ -147,7 +148,7 @@ def measure_between(cast: Cast) -> None:
 def pages_agree(page: Page, cast: Cast, go) -> None:
     lines = {row.side: row for row in Standing.objects.filter(student=cast.ama, measure=cast.rises)}
     assert {row.verdict for row in lines.values()} != {"too_early"}
-    levels = {side: str(round(row.line["level"])) for side, row in lines.items()}
+    levels = {side: str(round(read_line(row.line).level)) for side, row in lines.items()}
     go(f"/classes/{cast.class_group.pk}/", LAST)
     row = page.get_by_role("row", name="Ama Owiredu")
     # The class sheet draws the way and says the last count.

@@ -27,7 +27,7 @@ def test_every_story_of_the_script_can_be_found():
     assert verdicts["Noor", "rises", "L"] == "too_early"
     assert ClassStanding.objects.get(class_group__name="Pre-pointe A").stalls[0]["measure"] == "passe-balance"
     assert FollowUp.objects.filter(kind=FollowUp.SIDES_APART, student__name="Jaya Pillar").exists()
-    assert rows.get(student__name="Leilani Kahale", measure__key="rises", side="R").line["held_back"]
+    assert rows.get(student__name="Leilani Kahale", measure__key="rises", side="R").line["h"]
     hana = PainReport.objects.filter(student__name="Hana Okabe").first()
     assert resting_students([hana.student_id], now=timezone.now())
     first_on = PainReport.objects.filter(student=hana.student_id).earliest("reported_on").reported_on

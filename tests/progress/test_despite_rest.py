@@ -9,6 +9,7 @@ from progress.actions import answering, measuring
 from progress.actions.answering import Answer
 from progress.actions.pain import report_pain, take_back_report
 from progress.actions.standings import rebuild_standings
+from progress.judging.line_record import read_line
 from progress.models import FollowUp, PainReport, Standing
 from progress.queries.judged import counted, stopped_by_pain
 from screening.actions import Entry
@@ -35,7 +36,7 @@ def despite(cast, value, why, *, corrects=None):
 
 
 def judged():
-    return [(row.student_id, row.side, row.line["level"]) for row in Standing.objects.order_by("pk")]
+    return [(row.student_id, row.side, read_line(row.line).level) for row in Standing.objects.order_by("pk")]
 
 
 @pytest.fixture

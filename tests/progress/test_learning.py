@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 
 from progress.actions.learning import learn_values
-from progress.actions.standings import measure_facts, rebuild_standings
+from progress.actions.standings import rebuild_standings
 from progress.demo import factories
 from progress.models import LearnedValue, Standing
 from progress.queries.assessors import assessor_pairs
+from progress.queries.judged import measure_facts
 from screening.models import Protocol, Result
 
 
@@ -45,10 +46,10 @@ def test_a_steady_studio_learns_a_smaller_error_and_is_judged_with_the_published
 
 def test_a_shaky_studio_learns_a_larger_error_and_is_judged_with_it(cast):
     fill(cast, wobble=4.5)
-    before = Standing.objects.order_by("pk").first().line["p_gain"]
+    before = Standing.objects.order_by("pk").first().line["pg"]
     learn_values(learned_on=dt.date(2026, 3, 24))
     assert measure_facts(cast.rises).typical_error > 2.6
-    assert Standing.objects.order_by("pk").first().line["p_gain"] != before
+    assert Standing.objects.order_by("pk").first().line["pg"] != before
 
 
 def test_nothing_new_is_stored_when_nothing_moved(cast):

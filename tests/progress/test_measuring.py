@@ -11,6 +11,7 @@ from progress.actions.day import ClassDay
 from progress.actions.pain import report_pain
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
+from progress.judging.line_record import read_line
 from progress.models import FollowUp, Standing
 from progress.queries.barre.sheet import last_entry
 from screening.actions import Entry
@@ -86,7 +87,7 @@ def test_a_correction_keeps_the_old_row_and_counts_instead_of_it(cast):
     measuring.correct_result(key=uuid.uuid4(), result=wrong, entry=Entry(value=Decimal(14)), by=cast.owner)
     assert Result.objects.count() == 2
     assert Result.objects.standing().get().value == 14
-    assert Standing.objects.get(student=cast.ama, side="L").line["results"] == 1
+    assert read_line(Standing.objects.get(student=cast.ama, side="L").line).results == 1
 
 
 def test_correcting_a_corrected_result_is_refused(cast):

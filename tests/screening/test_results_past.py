@@ -5,6 +5,7 @@ import pytest
 from django.urls import reverse
 
 from progress.demo import factories
+from progress.judging.line_record import read_line
 from progress.models import FollowUp, Standing
 from screening.models import Protocol, Result
 from studio.models import KeptImport
@@ -38,7 +39,7 @@ def test_a_cap_of_the_file_is_kept_beside_the_protocol_as_a_line_of_its_own(as_o
     again = answer(as_owner, bring(as_owner, cast, FURTHER), **{"cap-passe-balance": "beside"})
     assert outcomes(again) == ["same", "same", "same"]
     record = Standing.objects.filter(measure=cast.balance)
-    assert {row.line["knots"][-1]["protocol"] for row in record} == {left.protocol.version}
+    assert {read_line(row.line).knots[-1].protocol for row in record} == {left.protocol.version}
 
 
 def test_whoever_prefers_it_keeps_them_as_at_least_the_cap(as_owner, cast):

@@ -8,6 +8,7 @@ from openpyxl import Workbook
 
 from progress.actions import measuring
 from progress.demo import factories
+from progress.judging.line_record import read_line
 from progress.models import Standing
 from screening.actions import Entry
 from studio.models import Enrolment, Guardian, ImportDraft, Student
@@ -279,9 +280,9 @@ def test_a_changed_stage_judges_with_its_own_targets(as_owner, cast):
         entry=Entry(value=14), by=cast.teacher,
     )
     targets = {target.stage.key: float(target.value) for target in cast.rises.targets.select_related("stage")}
-    assert Standing.objects.get().line["target"] == targets["pre-pointe"]
+    assert read_line(Standing.objects.get().line).target == targets["pre-pointe"]
     confirm(as_owner, bring(as_owner, cast, text_of("Name,Born,Stage", "Ama Owiredu,2014-05-01,on pointe")))
-    assert Standing.objects.get().line["target"] == targets["on-pointe"] != targets["pre-pointe"]
+    assert read_line(Standing.objects.get().line).target == targets["on-pointe"] != targets["pre-pointe"]
 
 
 def test_a_student_of_another_class_joins_this_one_and_stays_in_hers(as_owner, cast):

@@ -48,6 +48,24 @@ def joined(caps: Sequence[Caps]) -> Caps:
     return Caps(*(np.concatenate([getattr(each, name) for each in caps]) for name in names))
 
 
+def carried_caps(arrays: dict[str, np.ndarray], known: Sequence[float | None]) -> Caps:
+    """The caps that lines were at before their first result here (None: they were not), until they are passed.
+
+    arrays: as in `caps_of`, in order of line and day; known (n,): working scale.
+    """
+    lines = [line for line, cap in enumerate(known) if cap is not None]
+    until = []
+    for line in lines:
+        rows = np.arange(*np.searchsorted(arrays["line"], [line, line + 1]))
+        passed = (arrays["value"][rows] > known[line]) & ~arrays["impossible"][rows]
+        over = rows[arrays["opens_line"][rows] | passed]
+        until.append(int(arrays["week"][over[0]]) if over.size else NEVER)
+    return Caps(
+        np.array(lines, dtype=np.intp), np.array([known[line] for line in lines], dtype=float),
+        np.zeros(len(lines), dtype=np.int64), np.array(until, dtype=np.int64),
+    )
+
+
 def caps_of(arrays: dict[str, np.ndarray], halves: Sequence[float]) -> Caps:
     """The caps in results (m,) that are in order of line and day.
 

@@ -15,11 +15,12 @@ from operator import attrgetter
 
 import numpy as np
 
-from progress.judging.engine.caps import Caps, caps_of, topped
+from progress.judging.engine.caps import Caps, caps_of, carried_caps, joined, topped
 from progress.judging.engine.class_effects import SharedRows, shared_offsets
 from progress.judging.engine.class_weeks import DAYS_PER_WEEK, ClassWeeks, class_time, class_weeks
 from progress.judging.engine.facts import LineKey, MeasureFacts, ResultFact
 from progress.judging.engine.lines import AT_LEAST, AT_MOST, EXACT
+from progress.judging.engine.resuming import Carried
 from progress.judging.engine.stories import SCALES
 
 # A hold of nothing is "at most half a second": the logarithm has no zero.
@@ -36,8 +37,9 @@ class ClassArrays:
     """One class: facts in order, their arrays (m,), and the columns of its lines (n,).
 
     line, week, time, value, bound, error, opens_line, confirmed, impossible: as in lines.Results, numbered
-    within the class; student (n,): index of the student of each line; target (working scale, inf where
-    none); caps: see caps.Caps; first_monday: ordinal of the Monday of week 0.
+    within the class; student (n,): index of the student of each line; first_week (n,): of its first result, 0 where
+    there are older ones; target (working scale, inf where none); caps: see caps.Caps; first_monday: ordinal of the
+    Monday of week 0; carried (n,): what is known of each line from before it, None where nothing is.
     """
 
     facts: tuple[ResultFact, ...]
@@ -49,6 +51,7 @@ class ClassArrays:
     arrays: dict[str, np.ndarray]
     columns: dict[str, np.ndarray]
     caps: Caps
+    carried: tuple[Carried | None, ...]
 
     @cached_property
     def listed(self) -> dict[str, list]:
@@ -67,8 +70,12 @@ def class_arrays(
     measures: Mapping[str, MeasureFacts],
     targets: Mapping[tuple[Hashable, str], float],
     as_of: date,
+    carried: Mapping[LineKey, Carried] | None = None,
 ) -> ClassArrays:
-    """Return the facts up to `as_of` as arrays. Raises KeyError for a measure that `measures` lacks."""
+    """Return the facts up to `as_of` as arrays. Raises KeyError for a measure that `measures` lacks.
+
+    carried: of lines whose older facts are left out; of lines without a fact here it says nothing.
+    """
     lines: dict[LineKey, list[ResultFact]] = defaultdict(list)
     for fact in results:
         if fact.on <= as_of:
@@ -91,13 +98,17 @@ def class_arrays(
         "week": week,
         "time": class_time(calendar, week, (day - first_monday) % DAYS_PER_WEEK),
     }
-    arrays |= _worked(facts, of_measure, line)
+    before = tuple((carried or {}).get(key) for key in keys)
+    arrays |= _worked(facts, of_measure, line, before)
     first_week = np.full(len(keys), np.iinfo(np.int64).max)
     np.minimum.at(first_week, line, week)
+    # A line with older results is there from the first week on.
+    first_week[[each is not None for each in before]] = 0
     columns = _columns(keys, of_measure, targets, arrays) | {"student": student, "first_week": first_week}
     caps = caps_of(arrays, [HALF_GRADE if measure.scale == "grade" else 0.0 for measure in of_measure])
+    caps = joined([caps, carried_caps(arrays, [each and each.cap for each in before])])
     arrays["value"] = arrays["value"] - _shared(facts, of_measure, calendar, arrays, columns)
-    return ClassArrays(facts, keys, of_measure, as_of, first_monday, calendar, arrays, columns, caps)
+    return ClassArrays(facts, keys, of_measure, as_of, first_monday, calendar, arrays, columns, caps, before)
 
 
 def _place_of_line(key: LineKey) -> tuple:
@@ -137,12 +148,16 @@ def worked_value(measure: MeasureFacts, value: float, *, capped: bool = False) -
     return float(value), AT_LEAST if capped else EXACT
 
 
-def _worked(facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...], line: np.ndarray) -> dict:
+def _worked(
+    facts: tuple[ResultFact, ...], of_measure: tuple[MeasureFacts, ...], line: np.ndarray,
+    carried: tuple[Carried | None, ...],
+) -> dict:
     worked, error, opens, impossible, at_cap = [], [], [], [], []
     before, protocol, seen, known = -1, None, {}, {}
     for fact, own in zip(facts, line.tolist(), strict=True):
         if own != before:
-            before, protocol, seen, most = own, fact.protocol, {}, fact.assessor
+            before, seen, most = own, {}, fact.assessor
+            protocol = fact.protocol if carried[own] is None else carried[own].protocol
             measure = of_measure[own]
             of_value = known.setdefault(measure.key, {})
             top = math.inf if measure.highest is None else measure.highest

@@ -30,6 +30,8 @@ from progress.judging.engine.stories import SCALES
 
 # A student not measured for four weeks of class time says nothing about the class now (assumption).
 RECENT_WEEKS = 4.0
+# As of every other number that is read.
+GAP_DECIMALS = 9
 
 
 def gap_limit(measure: MeasureFacts, level: float) -> float:
@@ -61,7 +63,8 @@ def gap(followed: Followed, week: int, left: int, right: int) -> Gap | None:
 
     def raw(value: float) -> float:
         # Seconds apart at the level of this pair; counts and grades are as they are.
-        return 2.0 * math.exp(level) * math.sinh(0.5 * value) if measure.scale == "hold" else value
+        apart = 2.0 * math.exp(level) * math.sinh(0.5 * value) if measure.scale == "hold" else value
+        return round(apart, GAP_DECIMALS)
 
     return Gap(raw(found.mean), raw(low), raw(high), raw(limit), found.is_apart, found.days_both)
 

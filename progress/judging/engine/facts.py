@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import NamedTuple
 
@@ -155,6 +155,10 @@ class Line:
     def key(self) -> LineKey:
         """(student, measure, side)."""
         return self.student, self.measure, self.side
+
+    def drawn_from(self, day: date | None) -> Line:
+        """Return the line without the knots before that day, as one term draws it; None: as it is."""
+        return self if day is None else replace(self, knots=tuple(knot for knot in self.knots if knot.on >= day))
 
 
 @dataclass(frozen=True)

@@ -129,8 +129,9 @@ def collapsed(state: State) -> Stories:
     return Stories(share, mean_level, mean_pace, level_variance, pace_variance, covariance)
 
 
-def cross_week(state: State, week: int, stories: Stories, moving: np.ndarray) -> None:
-    """Let the lines `moving` (n,) change story at the end of `week`, and open the slot of the next."""
+def cross_week(state: State, week: int | np.ndarray, stories: Stories, moving: np.ndarray) -> None:
+    """Let the lines `moving` (n,) change story at the end of `week` (of all, or (n,)), and open the slot of the next.
+    """
     hazards = state.rules.rows.hazards
     live = state.count > 0
     moving = moving & live

@@ -33,6 +33,10 @@ DROP_RESULTS = 3
 FEWEST_TO_LOOK_BACK = 6
 # From here a sudden change is asked about: measure again, and does it hurt; or was it counted another way.
 ASKED_FROM = 0.25
+# Of what a line says, as of the readings it is read from.
+DECIMALS = 9
+# Of the points of the weeks that are over: finer than any pen.
+KNOT_DECIMALS = 2
 
 
 def raw_level(measure: MeasureFacts, level: float) -> float:
@@ -94,16 +98,17 @@ class LineReader:
         verdict = ruling.VERDICTS[self._codes[column]]
         counted, held = self._results(column)
         target = targets.get((student, measure_key))
+        before, results = class_arrays.carried[column], int(self.at("count", column))
         return Line(
             student=student,
             measure=measure_key,
             side=side,
             scale=measure.scale,
             verdict=verdict,
-            results=len(counted),
-            results_missing=_missing(verdict, len(counted)),
+            results=results,
+            results_missing=_missing(verdict, results),
             results_in_protocol=int(self.at("line_count", column)),
-            **self._readings(column, measure, verdict, live=bool(counted)),
+            **self._readings(column, measure, verdict, live=results > 0),
             **self._since(column, verdict),
             weeks_to_target=self._weeks_to_target(column) if target is not None and counted else (None,) * 3,
             target=target,
@@ -112,26 +117,33 @@ class LineReader:
             one_sided=self._one_sided(column, verdict),
             with_class=with_class,
             flagged_on=self._flagged_on(column),
-            held_back=tuple(class_arrays.facts[index].key for index in held),
+            held_back=(*(before.held_back if before else ()), *(class_arrays.facts[index].key for index in held)),
             measure_again=False,
-            first_on=class_arrays.facts[counted[0]].on if counted else None,
-            last_on=class_arrays.facts[counted[-1]].on if counted else None,
+            **self._span(column, counted),
             first_level=self._first_level(column, measure, counted),
             knots=tuple(self._knots(column, counted)) if with_knots else (),
             has_new_protocol=len({class_arrays.facts[index].protocol for index in counted}) > 1,
-            pace_if_gaining=self.at("rate_gaining", column) if counted else None,
-            is_stale=bool(counted) and self._is_stale(column),
-            drop=self._drop(column, counted) if verdict == "dropped" else None,
+            pace_if_gaining=self.at("rate_gaining", column) if results else None,
+            is_stale=results > 0 and self._is_stale(column),
+            drop=self._drop(column, counted) if verdict == "dropped" and counted else None,
             asks=self._asks(column, verdict),
             easing=verdict in ("stalled", "slipping") and self._is_easing(column),
             seen=verdict in ("stalled", "slipping") and self._is_seen(column),
-            flag_chance=float(self.followed.flag_from[self.week, column]),
+            flag_chance=round(float(self.followed.flag_from[self.week, column]), DECIMALS),
         )
 
     def _results(self, column: int) -> tuple[list[int], list[int]]:
         start, stop = self._starts[column], self._starts[column + 1]
         known = range(start, bisect_right(self._weeks, self.week, start, stop))
         return [row for row in known if not self._held[row]], [row for row in known if self._held[row]]
+
+    def _span(self, column: int, counted: list[int]) -> dict[str, date | None]:
+        # Days of the first and the last counted result, older ones than those of here included.
+        facts, before = self.followed.arrays.facts, self.followed.arrays.carried[column]
+        first, last = (facts[counted[at]].on if counted else None for at in (0, -1))
+        if before is None:
+            return {"first_on": first, "last_on": last}
+        return {"first_on": before.first_on or first, "last_on": last or before.last_on}
 
     def _readings(self, column: int, measure: MeasureFacts, verdict: str, *, live: bool) -> dict:
         chances = {name: self.at(name, column) for name in ("p_gain", "p_flat", "p_slip")}
@@ -141,9 +153,9 @@ class LineReader:
             return chances | dict.fromkeys(names)
         level, spread = self.at("level", column), LIMIT * self.at("level_sd", column)
         chances |= {
-            "level": raw_level(measure, level),
-            "level_low80": raw_level(measure, level - spread),
-            "level_high80": raw_level(measure, level + spread),
+            "level": round(raw_level(measure, level), DECIMALS),
+            "level_low80": round(raw_level(measure, level - spread), DECIMALS),
+            "level_high80": round(raw_level(measure, level + spread), DECIMALS),
         }
         if verdict == "dropped":
             # A loss within a week is no pace: the sentence says from where to where.
@@ -254,6 +266,9 @@ class LineReader:
         if not counted:
             return None
         facts, first = self.followed.arrays.facts, counted[-1]
+        before = self.followed.arrays.carried[column]
+        if before and all(facts[index].protocol == before.protocol for index in counted):
+            return before.first_level
         for index in reversed(counted):
             if facts[index].protocol != facts[first].protocol:
                 break
@@ -282,6 +297,9 @@ class LineReader:
         ends = [(each.lowest or 0.0, each.highest) for each in self.followed.arrays.measures]
         low, high = np.array([(low, math.inf if high is None else high) for low, high in ends])[~holds].T
         points[~holds] = np.clip(points[~holds], low[:, None, None], high[:, None, None])
+        # A drawing shows no more of the weeks that are over; the last is the level that is said.
+        points = np.round(points, DECIMALS)
+        points[:, :, :-1] = np.round(points[:, :, :-1], KNOT_DECIMALS)
         return points.tolist()
 
     @cached_property

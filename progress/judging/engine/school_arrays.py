@@ -16,8 +16,10 @@ from progress.judging.engine.caps import joined
 from progress.judging.engine.class_arrays import ClassArrays
 from progress.judging.engine.class_weeks import DAYS_PER_WEEK
 from progress.judging.engine.history import History, Recorder
+from progress.judging.engine.hypotheses import State
 from progress.judging.engine.lines import Calendar, Lines, Results
 from progress.judging.engine.plain_sight import steady, sunk
+from progress.judging.engine.resuming import is_break, resumed
 from progress.judging.engine.said_pace import said_pace
 from progress.judging.engine.stories import DEFAULT_ERROR, DEFAULT_GAIN, RULES, Rules
 from progress.judging.engine.trend import follow
@@ -35,7 +37,8 @@ class Followed:
     """One class after the filter: its arrays, weekly history, verdict codes, run starts, held-back mask, weeks that the
     results span so far, from where no gain is said, and
     where it slips only because few results sink so clearly: the week of the first, else -1. seen:
-    where no gain is seen over the last weeks, whatever the last one says.
+    where no gain is seen over the last weeks, whatever the last one says. state: what the filter knows in the end, of
+    the lines of every class that was followed together; begins: the number of this class's first one there.
     """
 
     arrays: ClassArrays
@@ -47,6 +50,8 @@ class Followed:
     flag_from: np.ndarray
     sunk_since: np.ndarray
     seen: np.ndarray
+    state: State
+    begins: int
 
 
 def follow_classes(classes: Sequence[ClassArrays], *, every_week: bool = True, rules: Rules = RULES) -> list[Followed]:
@@ -63,6 +68,13 @@ def follow_classes(classes: Sequence[ClassArrays], *, every_week: bool = True, r
 def _groups(classes: Iterable[ClassArrays]) -> Iterator[list[ClassArrays]]:
     group: list[ClassArrays] = []
     for each in classes:
+        if any(each.carried):
+            # Its lines are live before its first week: it is followed alone.
+            if group:
+                yield group
+            yield [each]
+            group = []
+            continue
         group.append(each)
         if sum(len(one.keys) for one in group) >= LINES_PER_PASS:
             yield group
@@ -92,12 +104,13 @@ def _follow_together(group: list[ClassArrays], every_week: bool, rules: Rules) -
         in_full=None if every_week else frozenset(ends),
     )
     calendar = _calendar(group, shifts, weeks, sizes)
-    held_back = follow(results, lines, calendar, each_week=recorder, rules=rules)
+    state = resumed(lines, [one for each in group for one in each.carried], start, rules)
+    held_back = follow(results, lines, calendar, each_week=recorder, rules=rules, state=state)
     history = recorder.history()
     cuts = np.cumsum([each.arrays["line"].size for each in group])[:-1]
     held = np.split(held_back, cuts)
     return [
-        _part(each, history, held[index], shifts[index], slice(offsets[index], offsets[index + 1]))
+        _part(each, history, held[index], shifts[index], slice(offsets[index], offsets[index + 1]), state)
         for index, each in enumerate(group)
     ]
 
@@ -113,7 +126,10 @@ def _calendar(group: list[ClassArrays], shifts: list[int], weeks: int, sizes: np
         stands[own, index] = each.calendar.stands_still
         returns[own, index] = each.calendar.returns
     of_line = np.repeat(np.arange(len(group)), sizes)
-    return Calendar(ends[:, of_line], stands[:, of_line], returns[:, of_line])
+    returns = returns[:, of_line]
+    if len(group) == 1:
+        returns[0] |= np.array([is_break(one, group[0].first_monday) for one in group[0].carried], dtype=bool)
+    return Calendar(ends[:, of_line], stands[:, of_line], returns)
 
 
 def class_ends(each: ClassArrays) -> np.ndarray:
@@ -124,7 +140,9 @@ def class_ends(each: ClassArrays) -> np.ndarray:
     return ends
 
 
-def _part(each: ClassArrays, history: History, held: np.ndarray, shift: int, columns: slice) -> Followed:
+def _part(
+    each: ClassArrays, history: History, held: np.ndarray, shift: int, columns: slice, state: State
+) -> Followed:
     rows = slice(shift, shift + each.calendar.ends.size)
     own = History(
         **{
@@ -153,7 +171,10 @@ def _part(each: ClassArrays, history: History, held: np.ndarray, shift: int, col
     seen_sinking = replace(seen_sinking, since=np.where(by_sight, seen_sinking.since, -1))
     own = replace(own, **said_pace(own, codes, seen_sinking, each.columns["gain"]))
     seen = is_steady | (own.p_stretch >= stretch_from(each))
-    return Followed(each, own, codes, ruling.run_began(codes), held, spans, flag_from, seen_sinking.since, seen)
+    runs = ruling.run_began(codes)
+    return Followed(
+        each, own, codes, runs, held, spans, flag_from, seen_sinking.since, seen, state, int(columns.start)
+    )
 
 
 def _seen(
@@ -212,7 +233,8 @@ def _information(each: ClassArrays, held: np.ndarray) -> np.ndarray:
 def _span_weeks(each: ClassArrays, history: History, held: np.ndarray) -> np.ndarray:
     # From the first to the last counted result, by the calendar.
     line, week, day = (each.arrays[name][~held] for name in ("line", "week", "day"))
-    first = np.full(len(each.keys), np.inf)
+    began = [each.carried[column] and each.carried[column].first_on for column in range(len(each.keys))]
+    first = np.array([np.inf if on is None else float(on.toordinal()) for on in began])
     np.minimum.at(first, line, day.astype(float))
     last = np.full(history.count.shape, -np.inf)
     np.maximum.at(last, (week, line), day.astype(float))

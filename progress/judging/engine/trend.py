@@ -25,15 +25,18 @@ def follow(
     *,
     each_week: Callable[[Moment], None],
     rules: Rules = RULES,
+    state: hypotheses.State | None = None,
 ) -> np.ndarray:
     """Follow every line through all weeks; call `each_week` with the Moment at each week's end.
+
+    state: as it is before the first week (see resuming.py), changed in place; None: nothing is known yet.
 
     Only results so far are used, so the readings are those that would have been made then. Cost is linear in
     results. Returns (m,) True for the results held back: above the cap, or further than `held_back_sd`
     predictive SD from every story after `held_back_after` counted results, and not confirmed. Held-back
     results change nothing. Lines without a result are not live; their readings are the prior's.
     """
-    state = hypotheses.start(lines, rules)
+    state = hypotheses.start(lines, rules) if state is None else state
     held_back = np.zeros(results.line.size, dtype=bool)
     passes = _passes(results)
     for week in range(calendar.ends.shape[0]):

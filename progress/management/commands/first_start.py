@@ -5,6 +5,7 @@ from django.utils import timezone
 
 from progress.actions.classwork.exercises import load_exercises
 from progress.actions.finished_terms import keep_every_finished_term
+from progress.actions.standings import judge_where_nothing_is_judged
 from screening.actions import load_catalogue
 from studio.actions import make_owner, make_stages
 from studio.queries import studio_day
@@ -22,6 +23,8 @@ class Command(BaseCommand):
         make_stages()
         load_catalogue()
         load_exercises()
+        # For a studio that moves up to a version which judges otherwise: it has thrown away what was judged.
+        judge_where_nothing_is_judged(today=studio_today())
         # For a studio whose terms ended before what was judged of them was kept.
         keep_every_finished_term(today=studio_day(timezone.now()))
         password = make_owner(username=options["username"], name=options["name"])

@@ -75,7 +75,7 @@ def term_overview(term: Term, *, today: dt.date, now: dt.datetime) -> TermOvervi
         groups[enrolment.class_group][enrolment.student_id] = enrolment.student
     agreed = consented({pk for students in groups.values() for pk in students}, Consent.MEASUREMENTS, now)
     standings = [
-        (row.student_id, row.measure_id, row.line, row.as_of) for row in standings_in(term, agreed, until=day)
+        (row.student_id, row.measure_id, row.verdict, row.as_of) for row in standings_in(term, agreed, until=day)
     ]
     seen, asked = _seen(term, day)
     measures, stalls, came = judged_measures(), _stalls(term, day), _came(term, day)
@@ -143,7 +143,7 @@ def _lacking(student: int, wanted: list[Measure], seen: set[tuple[int, int, str]
 
 def _strand(measure: Measure, here, standings) -> StrandCount:
     found = Counter(
-        line["verdict"] for student, judged, line, _on in standings if judged == measure.pk and student in here
+        verdict for student, judged, verdict, _on in standings if judged == measure.pk and student in here
     )
     return StrandCount(str(measure), tuple((key, found[key]) for key in VERDICTS))
 
