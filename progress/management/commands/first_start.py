@@ -24,7 +24,7 @@ class Command(BaseCommand):
         load_catalogue()
         load_exercises()
         # For a studio that moves up to a version which judges otherwise: it has thrown away what was judged.
-        judge_where_nothing_is_judged(today=studio_today())
+        judge_where_nothing_is_judged(today=studio_day(timezone.now()))
         # For a studio whose terms ended before what was judged of them was kept.
         keep_every_finished_term(today=studio_day(timezone.now()))
         password = make_owner(username=options["username"], name=options["name"])
