@@ -18,7 +18,7 @@ from progress.actions.papers.reports import folder_of, order_reports
 from progress.actions.returning import start_return
 from progress.actions.standings import rebuild_standings
 from progress.demo import factories
-from progress.models import ClassStanding, Erasure, FollowUp, ReportRun, Standing, TermStanding
+from progress.models import CarriedOver, ClassStanding, Erasure, FollowUp, ReportRun, Standing, TermStanding
 from progress.queries.hanging import hanging
 from progress.views.erasing import REMOVED
 from screening.models import Protocol, Result
@@ -121,6 +121,7 @@ def _keep_a_term(cast) -> None:
         term=before, student=row.student, measure=row.measure, side=row.side, class_group=row.class_group,
         as_of=before.ends_on, verdict=row.verdict, line=row.line,
     )
+    CarriedOver.objects.create(student=row.student, until=before.starts_on, made_from="what was known", lines=[])
 
 
 def everything_stored() -> str:

@@ -98,7 +98,7 @@ class LineReader:
         verdict = ruling.VERDICTS[self._codes[column]]
         counted, held = self._results(column)
         target = targets.get((student, measure_key))
-        before, results = class_arrays.carried[column], int(self.at("count", column))
+        results = int(self.at("count", column))
         return Line(
             student=student,
             measure=measure_key,
@@ -117,7 +117,7 @@ class LineReader:
             one_sided=self._one_sided(column, verdict),
             with_class=with_class,
             flagged_on=self._flagged_on(column),
-            held_back=(*(before.held_back if before else ()), *(class_arrays.facts[index].key for index in held)),
+            held_back=self._held_back(column, held),
             measure_again=False,
             **self._span(column, counted),
             first_level=self._first_level(column, measure, counted),
@@ -144,6 +144,11 @@ class LineReader:
         if before is None:
             return {"first_on": first, "last_on": last}
         return {"first_on": before.first_on or first, "last_on": last or before.last_on}
+
+    def _held_back(self, column: int, held: list[int]) -> tuple:
+        before = self.followed.arrays.carried[column]
+        here = (self.followed.arrays.facts[index].key for index in held)
+        return (*(before.held_back if before else ()), *here)
 
     def _readings(self, column: int, measure: MeasureFacts, verdict: str, *, live: bool) -> dict:
         chances = {name: self.at(name, column) for name in ("p_gain", "p_flat", "p_slip")}

@@ -35,7 +35,10 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, Writer], ...]], ...] = (
         ("enrolment", person.enrolments), ("stagechange", person.stages),
     )),
     (gettext_noop("What was measured"), (("result", seen.results),)),
-    (gettext_noop("What the results said"), (("standing", seen.standings), ("termstanding", seen.standings))),
+    (gettext_noop("What the results said"), (
+        ("standing", seen.standings), ("termstanding", seen.standings),
+        ("carriedover", seen.carried_over),
+    )),
     (gettext_noop("Growth"), (("height", person.heights),)),
     (gettext_noop("What hurt"), (
         ("painreport", seen.pain_reports), ("painanswer", seen.pain_answers),

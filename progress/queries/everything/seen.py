@@ -6,8 +6,19 @@ from itertools import groupby
 from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
-from progress.models import FollowUp, FollowUpNote, HomeTold, PainAnswer, PainReport, ReturnStep, Standing, TermStanding
+from progress.models import (
+    CarriedOver,
+    FollowUp,
+    FollowUpNote,
+    HomeTold,
+    PainAnswer,
+    PainReport,
+    ReturnStep,
+    Standing,
+    TermStanding,
+)
 from progress.queries.everything.words import Entry, dated, instant, replaced, stamp, with_side
 from progress.queries.pain import answer_words, effect_words, report_words
 from progress.rules import feet, pain
@@ -66,6 +77,13 @@ def standings(rows: list[Standing | TermStanding]) -> Iterator[Entry]:
         again = _("to be measured again") if row.measure_again else ""
         where = (str(part) for part in (row.class_group, getattr(row, "term", None)) if part)
         yield dated(row.as_of, words, key=row.pk, lines=(again,), soft=", ".join(where))
+
+
+def carried_over(rows: list[CarriedOver]) -> Iterator[Entry]:
+    """What newer results of her lines are judged on from: numbers, one set for each line."""
+    for row in rows:
+        lines = ngettext("the state of %(n)s line", "the states of %(n)s lines", len(row.lines)) % {"n": len(row.lines)}
+        yield dated(row.until, _("Carried over from older terms"), key=row.pk, lines=(lines,))
 
 
 def pain_reports(rows: list[PainReport]) -> Iterator[Entry]:
