@@ -65,6 +65,7 @@ def lightly(monkeypatch):
     """Without its judgement, which the same facts make the same and other tests hold to that."""
     for name in ("refresh_standings", "rebuild_standings", "close_screening"):
         monkeypatch.setattr(f"progress.demo.measuring.{name}", lambda **_: 0)
+    monkeypatch.setattr("progress.management.commands.first_start.judge_where_nothing_is_judged", lambda **_: 0)
 
 
 def written():

@@ -48,6 +48,7 @@ def _say(engine: str, told: dict) -> None:
             f"{demo['kb']:.0f} and {grown['kb']:.0f} kB written, at most {demo['most_kb']:.0f} and "
             f"{grown['most_kb']:.0f} (goal {MOST_KILOBYTES})"
         )
+    print(f"  {told['ten years']['frozen']}")
     print(f"  a stored line: at most {max(told[name]['line'] for name in told)} letters", flush=True)
 
 
@@ -108,7 +109,7 @@ def _measure(name: str) -> dict:
         make_ten_years()
     today = timezone.localdate()
     screening = Screening.objects.get(held_on=today, closed_at=None)
-    told = {"results": Result.objects.count()}
+    told = {"results": Result.objects.count(), "frozen": _what_freezing_changes() if name == "ten years" else ""}
     told["in the middle of a day"] = _summed(_taps(screening, everyone=False))
     second = ClassGroup.objects.get(name="Pre-pointe B")
     fresh = Screening.objects.create(
@@ -118,6 +119,32 @@ def _measure(name: str) -> dict:
     told["first of a measure on a day"] = _summed(_taps(fresh, everyone=True))
     told["line"] = max(len(json.dumps(line)) for line in Standing.objects.values_list("line", flat=True))
     return told
+
+
+def _what_freezing_changes() -> str:
+    """The lines of today, read on from what was carried over, beside the same from every result there is."""
+    from progress.actions.carrying import Judging
+    from progress.judging.judgement import judge_class
+    from progress.queries.judged import judge_facts
+    from studio.models import ClassGroup
+
+    judging, pairs = Judging(), []
+    for group in ClassGroup.objects.order_by("pk"):
+        known = judging.known(group.pk)
+        if not known.facts:
+            continue
+        facts, targets = judge_facts(known.seen, judging.measures)
+        whole = judge_class(facts, measures=known.measures, targets=targets, as_of=known.as_of).lines
+        pairs += [(line, whole[key]) for key, line in known.judged(known.as_of).lines.items()]
+    told = [(line, whole) for line, whole in pairs if line.level is not None and whole.level_high80 > whole.level_low80]
+    other = sum(line.verdict != whole.verdict for line, whole in pairs)
+    apart = statistics.median(abs(line.p_no_gain - whole.p_no_gain) for line, whole in pairs)
+    moved = statistics.median(
+        abs(line.level - whole.level) / (whole.level_high80 - whole.level_low80) for line, whole in told)
+    return (
+        f"read on from the state instead of from every result: {other} of {len(pairs)} lines with another verdict, "
+        f"half of the chances of no gain moved by more than {apart:.3f}, levels by {100 * moved:.1f} % of their range"
+    )
 
 
 def _summed(taps: list[tuple[float, float]]) -> dict:

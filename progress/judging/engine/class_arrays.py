@@ -100,15 +100,19 @@ def class_arrays(
     }
     before = tuple((carried or {}).get(key) for key in keys)
     arrays |= _worked(facts, of_measure, line, before)
-    first_week = np.full(len(keys), np.iinfo(np.int64).max)
-    np.minimum.at(first_week, line, week)
-    # A line with older results is there from the first week on.
-    first_week[[each is not None for each in before]] = 0
-    columns = _columns(keys, of_measure, targets, arrays) | {"student": student, "first_week": first_week}
+    columns = _columns(keys, of_measure, targets, arrays)
+    columns |= {"student": student, "first_week": _began(line, week, before)}
     caps = caps_of(arrays, [HALF_GRADE if measure.scale == "grade" else 0.0 for measure in of_measure])
     caps = joined([caps, carried_caps(arrays, [each and each.cap for each in before])])
     arrays["value"] = arrays["value"] - _shared(facts, of_measure, calendar, arrays, columns)
     return ClassArrays(facts, keys, of_measure, as_of, first_monday, calendar, arrays, columns, caps, before)
+
+
+def _began(line: np.ndarray, week: np.ndarray, carried: tuple[Carried | None, ...]) -> np.ndarray:
+    # A line with older results is there from the first week on.
+    first_week = np.where([each is None for each in carried], np.iinfo(np.int64).max, 0)
+    np.minimum.at(first_week, line, week)
+    return first_week
 
 
 def _place_of_line(key: LineKey) -> tuple:

@@ -10,6 +10,7 @@ from progress.forms.classwork import PlanForm, StepMoveForm
 from progress.models import ProgrammeEntry
 from progress.papers import paper
 from progress.queries.classwork.exercises import versions_by_exercise
+from progress.queries.classwork.how_often import how_often
 from progress.queries.classwork.programme import planned_exercises, planned_rows
 from progress.queries.classwork.steps import step_prompts
 from progress.queries.classwork.suggestions import ClassNeeds, suggested
@@ -50,6 +51,7 @@ def _page(request: HttpRequest, group: ClassGroup, term: Term | None, students, 
             "groups": needs.groups(versions), "form": form or PlanForm(students=_of_class(students)),
             "versions": [v for v in versions.values() if v.exercise.is_offered],
             "students": [(s, names[s.pk]) for s in students],
+            "how_often": how_often(group, term, today=request.today),
             "prompts": [
                 (each, [(s, names[s.pk]) for s in each.students], [(names[s.pk], may) for s, may in each.held])
                 for each in prompts
