@@ -157,6 +157,8 @@ def _summed(taps: list[tuple[float, float]]) -> dict:
 
 def _taps(screening, *, everyone: bool) -> list[tuple[float, float]]:
     """Records what is lacking; or the first result of each measure. A first tap is not counted: it warms up."""
+    from django.utils import timezone
+
     from progress.actions.measuring import record_result
     from progress.queries.resting import rests
     from screening.actions import Entry
@@ -166,7 +168,7 @@ def _taps(screening, *, everyone: bool) -> list[tuple[float, float]]:
 
     measured = set(Result.objects.filter(screening=screening).values_list("student", flat=True))
     waiting = [child for child in students_of(screening) if child.pk not in measured]
-    resting = rests([child.pk for child in waiting])
+    resting = rests([child.pk for child in waiting], now=timezone.now())
     waiting = [child for child in waiting if child.pk not in resting]
     taps = [(child, measure, side) for child in waiting for measure in battery_measures(screening.battery)
             for side in measure.sides]
