@@ -5,10 +5,11 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
+from django.utils import timezone
 
 from progress.actions import measuring
 from progress.actions.erasing import erase_student
-from progress.actions.standings import rebuild_standings, refresh_standings
+from progress.actions.standings import judge_where_nothing_is_judged, rebuild_standings, refresh_standings
 from progress.demo import factories
 from progress.judging.line_record import read_line
 from progress.models import CarriedOver, ClassStanding, Standing
@@ -163,7 +164,7 @@ def test_who_left_has_no_verdict_of_today_and_her_page_opens(years):
     left = years.children[1]
     agree(years, left)
     assert not Standing.objects.filter(student=left).exists()
-    view = student_view(left, years.term, classes=ClassGroup.objects.all(), today=TODAY)
+    view = student_view(left, years.term, classes=ClassGroup.objects.all(), today=TODAY, now=timezone.now())
     assert [strand.reasons for strand in view.strands] == [(), ()]
 
 
@@ -206,3 +207,15 @@ def test_a_stored_line_is_short(years):
         agree(years, child)
     longest = max(Standing.objects.values_list("line", flat=True), key=lambda line: len(str(line)))
     assert len(str(longest)) < 2000
+
+
+def test_a_studio_that_moved_up_is_judged_by_the_next_start(years):
+    before = stored()
+    for model in (Standing, ClassStanding):
+        model.objects.all().delete()
+    judge_where_nothing_is_judged(today=TODAY)
+    assert stored() == before
+    line = Standing.objects.first()
+    Standing.objects.filter(pk=line.pk).update(verdict="gaining", line={})
+    judge_where_nothing_is_judged(today=TODAY)
+    assert Standing.objects.get(pk=line.pk).line == {}
