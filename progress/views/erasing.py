@@ -19,7 +19,7 @@ from studio.permissions import load_student, only
 # What a certificate calls the tables whose rows went. A family reads it: the names of tables are not for her.
 REMOVED = {
     "attendance": gettext_lazy("days in class, there or absent"), "consent": gettext_lazy("answers about consent"),
-    "carriedover": gettext_lazy("states of her lines, carried from term to term"),
+    "carriedover": gettext_lazy("states of lines, carried from term to term"),
     "enrolment": gettext_lazy("enrolments in classes"), "followup": gettext_lazy("follow-ups"),
     "followup_pain_reports": gettext_lazy("ties between these"), "followupnote": gettext_lazy("notes on follow-ups"),
     "guardian": gettext_lazy("guardians"), "guardian_students": gettext_lazy("ties between these"),

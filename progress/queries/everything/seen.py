@@ -80,7 +80,7 @@ def standings(rows: list[Standing | TermStanding]) -> Iterator[Entry]:
 
 
 def carried_over(rows: list[CarriedOver]) -> Iterator[Entry]:
-    """What newer results of her lines are judged on from: numbers, one set for each line."""
+    """What newer results are judged on from: numbers, one set for each line."""
     for row in rows:
         lines = ngettext("the state of %(n)s line", "the states of %(n)s lines", len(row.lines)) % {"n": len(row.lines)}
         yield dated(row.until, _("Carried over from older terms"), key=row.pk, lines=(lines,))
