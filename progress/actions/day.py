@@ -134,7 +134,7 @@ def take_back(
         key=key, of=of, by=by, tapped_at=tapped_at,
     )
     if measured is not None:
-        refresh_standings(class_ids=before | judging_classes([measured.pk]))
+        refresh_standings(class_ids=before | judging_classes([measured.pk]), since=day.held_on)
     return taken
 
 

@@ -124,5 +124,5 @@ def _result(chance, check, child, measure, protocol, side: str, level: np.ndarra
     capped = measure.kind != Measure.GRADE and protocol.cap is not None and value >= protocol.cap
     return Result(
         screening=check, student=child, measure=measure, protocol=protocol, side=side,
-        value=protocol.cap if capped else value, reached_cap=capped, taken_on=check.held_on, recorded_by=teacher,
+        value=protocol.cap if capped else value, reached_cap=capped, taken_on=check.held_on, by=teacher,
     )

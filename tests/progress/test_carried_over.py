@@ -60,7 +60,7 @@ def measure(cast, group, term, children, *, weeks: int, seed: int, measures=None
                 rows += [Result(
                     screening=held, student=child, measure=measure, side=side, taken_on=day,
                     protocol=Protocol.objects.get(measure=measure), value=max(1, round(level + chance.normal(0, 2))),
-                    recorded_by=cast.teacher,
+                    by=cast.teacher,
                 ) for side in "LR"]
     Result.objects.bulk_create(rows)
 
