@@ -8,6 +8,7 @@ from django.db.models import Case, IntegerField, Value, When
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
+from progress.judging.line_record import read_line
 from progress.models import FollowUp, Standing
 from progress.queries import agreed_follow_ups
 from progress.rules.resting import Rest
@@ -83,7 +84,7 @@ def _first_measure(
         sides = [
             side for side in measure.sides
             if (row := standings.get((student.pk, measure.pk, side))) is not None and row.verdict == verdict
-            and not (verdict == "stalled" and (row.line.get("with_class") or measure.pk in shared))
+            and not (verdict == "stalled" and (read_line(row.line).with_class or measure.pk in shared))
         ]
         if sides:
             return measure, sides

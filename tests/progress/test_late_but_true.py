@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from progress.actions import measuring
+from progress.judging.line_record import read_line
 from progress.models import Standing
 from screening.models import Result
 from tests.progress.test_measuring import past_results
@@ -37,7 +38,7 @@ def test_what_was_tapped_before_the_closing_is_taken_after_it_and_judged(send, c
     assert send("record-missing", 15, student=cast.bettina.pk, reason="absent").status_code == 200
     assert Result.objects.saying().get(student=cast.ama, screening=cast.screening).value == 13
     assert Standing.objects.get(student=cast.ama, side="L").as_of == cast.screening.held_on
-    assert Standing.objects.get(student=cast.ama, side="L").line["results"] == 5
+    assert read_line(Standing.objects.get(student=cast.ama, side="L").line).results == 5
 
 
 def test_what_was_tapped_after_the_closing_is_asked(send, cast, closed):
