@@ -77,7 +77,6 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.forms",
-    "django_htmx",
     "axes",
     "django_otp",
     "django_otp.plugins.otp_totp",
@@ -237,7 +236,7 @@ WHITENOISE_USE_FINDERS = not USES_MANIFEST
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
-        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        "BACKEND": "studio.static_names.StaticNames"
         if USES_MANIFEST
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },

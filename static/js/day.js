@@ -1,26 +1,21 @@
 /* The measuring day's page: who rests is said as soon as this tablet hears of it; it is drawn anew by the studio. */
-(function () {
-  "use strict";
-  var rests = window.barreRests, line = document.querySelector("[data-resting-line]");
-  var place = document.getElementById("barre-out"), names = document.getElementById("day-names");
-  if (!rests || !line || !place || !names) return;
-  var drawn = JSON.parse(place.textContent), people = JSON.parse(names.textContent);
+import { fill, given, on } from "./hand.js";
+import * as rests from "./rests.js";
 
-  function draw() {
-    var found = people.filter(function (each) {
-      var rest = rests.of(each[0], "one_foot");
-      return rest && rest.isTold;
-    }).map(function (each) { return each[1]; });
-    line.hidden = !found.length;
-    if (found.length) line.textContent = line.dataset.words.replace("{names}", found.join(", "));
-  }
-  function said(out) { return JSON.stringify([out.students, out.absent]); }
-  document.addEventListener("barre:heard", function (event) {
-    ((event.detail.told || {}).outs || []).forEach(function (each) {
-      /* The counts beside the measures follow from it. */
-      if (each.class === drawn.class && each.day === drawn.day && said(each) !== said(drawn)) window.location.reload();
-    });
+const line = document.querySelector("[data-resting-line]"), drawn = given("barre-out"), people = given("day-names");
+const said = (out) => JSON.stringify([out.students, out.absent]);
+
+function draw() {
+  const names = people.filter(([student]) => rests.of(student, "one_foot")?.isTold).map(([, name]) => name);
+  line.hidden = !names.length;
+  if (names.length) line.textContent = fill(line.dataset.words, { names: names.join(", ") });
+}
+if (line && drawn && people) {
+  on("barre:heard", ({ told }) => {
+    /* The counts beside the measures follow from it. */
+    const here = (told?.outs || []).filter((each) => each.class === drawn.class && each.day === drawn.day);
+    if (here.some((each) => said(each) !== said(drawn))) window.location.reload();
   });
-  document.addEventListener("barre:rests", draw);
+  on("barre:rests", draw);
   rests.ready.then(draw);
-})();
+}

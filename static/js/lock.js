@@ -3,19 +3,19 @@
 (function () {
   "use strict";
   /* The number of rounds that OWASP's Password Storage Cheat Sheet asks of PBKDF2 with SHA-256. */
-  const ROUNDS = 600000, TRIES = 5, CHECK_MS = 5000, TELL_MS = 60000, WAIT_MS = 10000;
-  const page = document.currentScript.dataset, root = document.documentElement;
+  const ROUNDS = 600000; const TRIES = 5; const CHECK_MS = 5000; const TELL_MS = 60000; const WAIT_MS = 10000;
+  const page = document.currentScript.dataset; const root = document.documentElement;
   const memory = {};
-  let title = "", focused = null, told = Date.now();
-  let closing = null, hasEnded = false, isOpening = false;
+  let title = ""; let focused = null; let told = Date.now();
+  let closing = null; let hasEnded = false; let isOpening = false;
 
   /* What every tab of this tablet knows: the latest visit, the last touch, and who is locked out. */
   function known(name) {
-    try { return localStorage.getItem("lock-" + name) || ""; } catch { return memory[name] || ""; }
+    try { return localStorage.getItem(`lock-${  name}`) || ""; } catch { return memory[name] || ""; }
   }
   function know(name, value) {
     memory[name] = String(value);
-    try { localStorage.setItem("lock-" + name, value); } catch { /* This tab knows it at least. */ }
+    try { localStorage.setItem(`lock-${  name}`, value); } catch { /* This tab knows it at least. */ }
   }
   function dialog() { return document.getElementById("lock"); }
   function isLocked() { return root.classList.contains("locked"); }
@@ -70,19 +70,17 @@
 
   /* --- the PIN as this tablet can check it without the network ------------------------------------ */
 
-  function shelf(act) {
-    return new Promise((resolve, reject) => {
-      const asked = indexedDB.open("lock", 1);
-      asked.onupgradeneeded = () => asked.result.createObjectStore("pins", { keyPath: "person" });
-      asked.onerror = () => reject(asked.error);
-      asked.onsuccess = () => {
-        const kept = asked.result.transaction("pins", "readwrite", { durability: "strict" });
-        let found;
-        act(kept.objectStore("pins"), (value) => { found = value; });
-        kept.oncomplete = () => { asked.result.close(); resolve(found); };
-        kept.onerror = kept.onabort = () => { asked.result.close(); reject(kept.error); };
-      };
-    });
+  /* Asked for at once: it is wanted when there is no network. */
+  const store = window.indexedDB ? import("./vendor/idb-8.0.4.js").catch(() => null) : null;
+  /* One transaction on the disk; gives what `act` found in it. */
+  async function shelf(act) {
+    const upgrade = (base) => { base.createObjectStore("pins", { keyPath: "person" }); };
+    const base = await (await store).openDB("lock", 1, { upgrade });
+    try {
+      const work = base.transaction("pins", "readwrite", { durability: "strict" });
+      const [found] = await Promise.all([act(work.store), work.done]);
+      return found;
+    } finally { base.close(); }
   }
   async function bitsOf(pin, salt) {
     const key = await crypto.subtle.importKey("raw", new TextEncoder().encode(pin), "PBKDF2", false, ["deriveBits"]);
@@ -94,38 +92,31 @@
 
   async function learnPin(person, pin, set) {
     if (!mayCheckAlone()) return;
-    const salt = crypto.getRandomValues(new Uint8Array(16)), bits = await bitsOf(pin, salt);
+    const salt = crypto.getRandomValues(new Uint8Array(16)); const bits = await bitsOf(pin, salt);
     /* The tablet opens without the network for whoever was here last, and for nobody else. */
-    await shelf((pins) => { pins.clear(); pins.put({ person, set, salt, bits, wrong: 0 }); });
+    await shelf(async (pins) => { await pins.clear(); await pins.put({ person, set, salt, bits, wrong: 0 }); });
   }
   /* "right", "wrong", or "unknown" where this tablet cannot tell (any more). The try is counted before it is looked
      at. */
   async function checkPin(person, pin) {
     if (!mayCheckAlone()) return "unknown";
-    const row = await shelf((pins, give) => {
-      pins.get(person).onsuccess = (event) => {
-        const found = event.target.result;
-        if (!found) return;
-        found.wrong += 1;
-        if (found.wrong < TRIES) pins.put(found); else pins.delete(person);
-        give(found);
-      };
+    const row = await shelf(async (pins) => {
+      const found = await pins.get(person);
+      if (!found) return null;
+      found.wrong += 1;
+      await (found.wrong < TRIES ? pins.put(found) : pins.delete(person));
+      return found;
     });
     if (!row) return "unknown";
     const bits = await bitsOf(pin, row.salt);
     if (bits.some((byte, at) => byte !== row.bits[at])) return row.wrong < TRIES ? "wrong" : "unknown";
-    await shelf((pins) => { pins.put({ ...row, wrong: 0 }); });
+    await shelf((pins) => pins.put({ ...row, wrong: 0 }));
     return "right";
   }
   async function forgetPins(isStale) {
     if (!window.indexedDB) return;
-    await shelf((pins) => {
-      pins.openCursor().onsuccess = (event) => {
-        const at = event.target.result;
-        if (!at) return;
-        if (isStale(at.value)) at.delete();
-        at.continue();
-      };
+    await shelf(async (pins) => {
+      for (const row of await pins.getAll()) if (isStale(row)) await pins.delete(row.person);
     }).catch(() => {});
   }
 
@@ -162,7 +153,7 @@
     for (const part of document.body.children) part.inert = false;
     if (dialog().open) dialog().close();
     if (focused && document.contains(focused)) focused.focus();
-    if (window.outbox) window.outbox.flush();
+    document.dispatchEvent(new Event("lock:opened"));
   }
   function say(words) {
     const line = document.querySelector("[data-lock-says]");
@@ -170,7 +161,7 @@
   }
   function showPassword() {
     const over = dialog();
-    if (!over) { window.location.assign(page.login + "?by_password=yes"); return; }
+    if (!over) { window.location.assign(`${page.login  }?by_password=yes`); return; }
     over.querySelector("[data-lock-form=password]").hidden = false;
     const pins = over.querySelector("[data-lock-form=pin]");
     if (pins) pins.hidden = true;
@@ -179,7 +170,7 @@
   }
 
   async function openWith(form) {
-    const fields = Object.fromEntries(new FormData(form)), secret = form.querySelector("[data-secret]");
+    const fields = Object.fromEntries(new FormData(form)); const secret = form.querySelector("[data-secret]");
     const words = document.querySelector("[data-lock-words]").dataset;
     if (!secret.value || ("pin" in fields && !fields.person)) {
       say(secret.value ? words.wordsWho : words.wordsEmpty);

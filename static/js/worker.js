@@ -1,7 +1,7 @@
 /* Keeps the barre's pages and files so that they open without the network; it never sees, sends or answers a post. */
 "use strict";
 /* The view that serves this file puts {version, files} before it. */
-const FILES = `barre-files-${barre.version}`, PAGES = "barre-pages-", OURS = `${PAGES}${barre.version}-`;
+const FILES = `barre-files-${barre.version}`; const PAGES = "barre-pages-"; const OURS = `${PAGES}${barre.version}-`;
 /* A network that does not answer for this long is none, where the page is kept here. */
 const PATIENCE_MS = 3000;
 
@@ -20,7 +20,7 @@ self.addEventListener("activate", (event) => {
 });
 
 self.addEventListener("fetch", (event) => {
-  const { request } = event, url = new URL(request.url);
+  const { request } = event; const url = new URL(request.url);
   if (request.method !== "GET" || url.origin !== self.location.origin) return;
   if (barre.files.includes(url.pathname)) event.respondWith(file(request, url));
   else if (url.pathname.startsWith("/barre/") && (request.headers.get("Accept") || "").includes("text/html"))
@@ -35,7 +35,7 @@ async function file(request, url) {
 }
 
 async function page(event, url) {
-  const kept = await find(url.pathname), asked = fetch(event.request), whole = asked.then(wholly);
+  const kept = await find(url.pathname); const asked = fetch(event.request); const whole = asked.then(wholly);
   event.waitUntil(whole.then((answer) => keep(url, answer.clone())).catch(() => {}));
   if (!kept) return asked.then((answer) => answer.clone()).catch(() => elsewhere(url));
   const late = new Promise((resolve) => { setTimeout(resolve, PATIENCE_MS); });
@@ -45,7 +45,7 @@ async function page(event, url) {
 
 /* A kept page says since when, so that it asks for the news before a finger comes and tells how old it is. */
 async function aged(kept) {
-  const headers = new Headers(kept.headers), at = Date.parse(kept.headers.get("Date")) || 1;
+  const headers = new Headers(kept.headers); const at = Date.parse(kept.headers.get("Date")) || 1;
   ["Content-Encoding", "Content-Length"].forEach((name) => headers.delete(name));
   const text = (await kept.text()).replace("<html ", `<html data-kept="${at}" `);
   return new Response(text, { status: kept.status, headers });
@@ -59,9 +59,9 @@ async function wholly(answer) {
 
 /* Only a page that says whose it is, and nobody else's beside it; an address with a question is another view of it. */
 async function keep(url, answer) {
-  const person = answer.headers.get("X-Barre-Person"), type = answer.headers.get("Content-Type") || "";
+  const person = answer.headers.get("X-Barre-Person"); const type = answer.headers.get("Content-Type") || "";
   if (answer.status !== 200 || answer.redirected || !person || !type.startsWith("text/html") || url.search) return;
-  const name = OURS + person, names = await caches.keys();
+  const name = OURS + person; const names = await caches.keys();
   await Promise.all(names.filter((each) => each.startsWith(PAGES) && each !== name).map((each) => caches.delete(each)));
   await (await caches.open(name)).put(url.pathname, answer);
 }

@@ -18,12 +18,13 @@ LOADS = {
       setInterval(() => spin(40), 50); setInterval(() => spin(600), 5000); }""",
 }
 # Every sound is written down as it is handed to the audio clock; the two clocks are read side by side all along.
-LISTEN = """pace => {
+LISTEN = """async pace => {
+  const { makeSound, schedule } = await import("/static/js/run/beat.js");
   window.sounds = []; window.clocks = [];
   const start = OscillatorNode.prototype.start;
   OscillatorNode.prototype.start = function (at) {
     window.sounds.push([at * 1000, performance.now()]); window.context = this.context; start.call(this, at); };
-  const plan = groupRun.schedule(performance.now() + 4 * 60000 / pace, pace), sound = groupRun.sound();
+  const plan = schedule(performance.now() + 4 * 60000 / pace, pace), sound = makeSound();
   window.beginsAt = plan.startsAt;
   sound.wake();
   setTimeout(() => sound.play(plan, -4), 300);

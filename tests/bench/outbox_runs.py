@@ -15,6 +15,7 @@ from pathlib import Path
 from playwright.sync_api import BrowserContext, Page, sync_playwright
 
 from tests.bench.real_studio import RealStudio
+from tests.browser.modules import PENDING
 
 STEPS = 14
 WEIGHTS = {"tap": 10, "undo": 3, "correct": 2, "cut": 2, "join": 2, "reload": 1, "close": 1, "kill": 2}
@@ -136,8 +137,8 @@ class Tablet:
     def end(self) -> Run:
         self.context.set_offline(False)
         until = time.monotonic() + 180
-        while self.page.evaluate("outbox.pending().then(rows => rows.length)"):
-            assert time.monotonic() < until, (self.run, self.page.evaluate("outbox.pending()"))
+        while self.page.evaluate(PENDING):
+            assert time.monotonic() < until, (self.run, self.page.evaluate(PENDING))
             self.page.wait_for_timeout(100)
         self.run.rows = len(self.studio.results(self.screening))
         shown = {tuple(at.split("|")): GRADES.index(words) for at, words in self.page.evaluate(ON_SCREEN).items()}

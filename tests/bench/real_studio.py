@@ -115,7 +115,7 @@ class RealStudio:
         base = sqlite3.connect(self.folder / "risebook.sqlite3", timeout=20)
         try:
             return base.execute(
-                "select uuid, student_id, side, value, reason_missing, supersedes_id, id from screening_result "
+                "select key, student_id, side, value, reason_missing, supersedes_id, id from screening_result "
                 "where screening_id = ? order by id", [screening],
             ).fetchall()
         finally:

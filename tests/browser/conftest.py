@@ -19,6 +19,7 @@ from playwright.sync_api import BrowserContext, Error, Page, expect
 
 from studio.models import User
 from studio.network.addresses import Network
+from tests.browser.modules import KEPT, PENDING
 from tests.browser.studio_on_show import NOW, PLAIN_FILES, ROOMS, Show, served_show
 
 SIZES = {"landscape": {"width": 1024, "height": 768}, "portrait": {"width": 768, "height": 1024}}
@@ -122,7 +123,7 @@ def let_in(context: BrowserContext, user: User, address: str) -> None:
 def kept(page: Page) -> int:
     """How many entries of its person the page's tablet holds; -1 while the page's own script is not there yet."""
     try:
-        return page.evaluate("window.outbox ? outbox.pending().then(rows => rows.length) : -1")
+        return page.evaluate(KEPT)
     except Error as problem:
         # The page made way for the next one while it was asked.
         if "context was destroyed" not in str(problem):
@@ -134,7 +135,7 @@ def all_sent(page: Page, within_seconds: float = 60) -> None:
     """Waits until nothing that was tapped on this page is left on its tablet."""
     until = time.monotonic() + within_seconds
     while kept(page):
-        assert time.monotonic() < until, page.evaluate("window.outbox && outbox.pending()")
+        assert time.monotonic() < until, page.evaluate(PENDING)
         page.wait_for_timeout(50)
 
 

@@ -8,6 +8,7 @@ from progress.models import FollowUp, PainReport
 from progress.rules import pain, pain_returns, red_words
 from screening.models import Result
 from tests.browser.conftest import all_sent, drawn, either_way, moved, painted, watch_moves
+from tests.browser.modules import PENDING
 from tests.conftest import Cast
 from tests.progress.test_pain_table import at_random
 
@@ -74,7 +75,7 @@ def test_without_a_place_or_a_feel_nothing_is_kept_and_a_sentence_says_so(form: 
     form.locator("label.answer", has_text="dull ache").tap()
     form.get_by_role("button", name="Next step").tap()
     expect(form.get_by_text("Tap where it hurts and what it feels like.")).to_be_visible()
-    assert form.evaluate("outbox.pending().then(rows => rows.length)") == 0
+    assert form.evaluate(PENDING) == []
 
 
 @either_way
@@ -94,6 +95,9 @@ def test_what_is_lacking_is_said_without_moving_anything_and_goes_once_it_is_the
     assert moved(form) == []
 
 
+BY_THE_RULES = "async all => all.map((await import('/static/js/hurts.js')).rules.%s)"
+
+
 def test_the_tablet_asks_for_the_same_as_the_studio_whatever_is_tapped_or_written(form: Page):
     """Of 6,000 reports: what is asked, why it is to be seen by itself, and what the words seem to name."""
     dice = random.Random(20310303)
@@ -102,18 +106,19 @@ def test_the_tablet_asks_for_the_same_as_the_studio_whatever_is_tapped_or_writte
         "feels": one.feels, "signs": one.signs, "places": one.places, "stopped": one.stopped, "since": one.since,
         "intensity": one.intensity, "note": one.note, "not_meant": one.not_meant,
     } for one in every]
-    assert form.evaluate("all => all.map(hurts.asks)", told) == [pain.asks(one) for one in every]
+    assert form.evaluate(BY_THE_RULES % "asks", told) == [pain.asks(one) for one in every]
     alone = [
         "" if pain.asks(one) in pain.SEEN_THE_SAME_DAY else pain_returns.referral([one]) for one in every
     ]
-    assert form.evaluate("all => all.map(hurts.referred)", told) == alone
+    assert form.evaluate(BY_THE_RULES % "referred", told) == alone
     notes = sorted({one.note for one in every} | {
         "CAN’T stand on it", "Schla\u0308fe", "kann nicht\u00a0mehr auftreten", "Über Nacht geschwollen!", "pop-up",
         "night-time", "weiß, kalt", "headache/fever", "_snap_", "n8ght", "la cheville", "дом", "",
     })
     keys = list(red_words.PATTERNS)
     named = form.evaluate(
-        "([keys, notes]) => notes.map(note => keys.filter(key => hurts.named(key, note).length))", [keys, notes]
+        "async ([keys, notes]) => { const { rules } = await import('/static/js/hurts.js');"
+        " return notes.map(note => keys.filter(key => rules.named(key, note).length)); }", [keys, notes]
     )
     assert named == [[key for key in keys if key in red_words.named_in(note)] for note in notes]
 

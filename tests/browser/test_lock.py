@@ -14,6 +14,7 @@ from screening.models import Result
 from studio.entrance.actions import enrol_tablet, set_pin
 from studio.entrance.keys import PinTries, Tablet, Visit
 from tests.browser.conftest import drawn
+from tests.browser.modules import KEEP, OUTBOX, SENDS
 from tests.browser.test_fingers import too_small
 from tests.conftest import PASSWORD, Cast
 
@@ -23,10 +24,8 @@ PIN = "7302"
 BEFORE_PAINT = """document.addEventListener("DOMContentLoaded", () => {
     window.wasLocked = document.documentElement.classList.contains("locked");
 })"""
-KEEP = """([path, student]) => outbox.keep({path, words: "left 9",
-    fields: {key: outbox.key(), student: String(student), side: "L", value: "9"}})"""
 # Once whatever the page would send has been sent: one tab, and one after the other, holds this lock while it sends.
-SENT = "() => { outbox.flush(); return navigator.locks.request('barre-outbox', () => true); }"
+SENT = f"async () => {{ {OUTBOX}.flush(); return navigator.locks.request('barre-outbox', () => true); }}"
 # What the tablet holds to check a PIN by itself.
 KEPT = """() => new Promise((resolve) => {
     const open = indexedDB.open("lock", 1);
@@ -246,13 +245,13 @@ def test_what_one_person_tapped_waits_for_her_and_never_goes_out_as_anothers(
     cast.class_group.teachers.add(cast.other_teacher)
     sheet = f"{server}/barre/screenings/{cast.screening.pk}/rises/"
     tablet.goto(sheet)
-    tablet.route("**/record/", lambda route: route.abort())
-    tablet.evaluate(KEEP, [f"/barre/screenings/{cast.screening.pk}/rises/record/", cast.ama.pk])
+    tablet.route(SENDS, lambda route: route.abort())
+    tablet.evaluate(KEEP, [f"/barre/screenings/{cast.screening.pk}/rises/record/", cast.ama.pk, "9"])
     expect(tablet.get_by_text("1 waiting to be sent")).to_be_visible()
     # Until her visit has ended it may still go out, as hers.
     with tablet.expect_response("**/lock/"):
         lock(tablet)
-    tablet.unroute("**/record/")
+    tablet.unroute(SENDS)
     tablet.get_by_role("button", name="Somebody else").tap()
     come_in(tablet, "Selma Quist", "580214")
     expect(tablet.locator(".who")).to_contain_text("Selma Quist")

@@ -4,6 +4,7 @@ from playwright.sync_api import Page, Route, expect
 
 from screening.models import Result
 from tests.browser.conftest import all_sent, drawn, kept
+from tests.browser.modules import SENDS
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -37,19 +38,19 @@ def rises(page: Page, cast: Cast, enter, server: str) -> Page:
 
 @pytest.mark.parametrize("trouble", [cut, broken, lost_answer, other_page])
 def test_a_value_that_did_not_arrive_stays_and_goes_out_once_by_itself(rises: Page, cast: Cast, trouble):
-    rises.route("**/record/", trouble)
+    rises.route(SENDS, trouble)
     rises.get_by_label("Ama, left", exact=True).fill("14")
     rises.get_by_role("button", name="Keep").tap()
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")
     expect(rises.get_by_text("Saved on this tablet. 1 waiting to be sent.")).to_be_visible()
-    rises.unroute("**/record/")
+    rises.unroute(SENDS)
     all_sent(rises)
     expect(rises.get_by_text("All sent.")).to_be_visible()
     assert [result.value for result in Result.objects.all()] == [14]
 
 
 def test_what_waits_is_seen_again_after_a_reload(rises: Page, cast: Cast):
-    rises.route("**/record/", cut)
+    rises.route(SENDS, cut)
     rises.get_by_label("Ama, left", exact=True).fill("14")
     rises.get_by_role("button", name="Keep").tap()
     expect(rises.get_by_text("1 waiting to be sent.")).to_be_visible()
@@ -60,7 +61,7 @@ def test_what_waits_is_seen_again_after_a_reload(rises: Page, cast: Cast):
 
 
 NOTED = """([person, path, student]) => ["L", "R"].forEach((side, at) => {
-  const key = outbox.key(), fields = { key, student: String(student), side, value: "14" };
+  const key = crypto.randomUUID(), fields = { key, student: String(student), side, value: "14" };
   localStorage.setItem("barre-tap-" + key, JSON.stringify(
     { key, person: String(person), name: "", path, fields, words: side, state: "waiting", why: "", kept: 1, tap: at }));
 })"""
@@ -69,12 +70,12 @@ NOTED = """([person, path, student]) => ["L", "R"].forEach((side, at) => {
 def test_taps_that_were_only_noted_as_the_tab_closed_are_all_seen_when_it_opens(rises: Page, cast: Cast):
     path = f"/barre/screenings/{cast.screening.pk}/rises/record/"
     rises.evaluate(NOTED, [cast.teacher.pk, path, cast.ama.pk])
-    rises.route("**/record/", cut)
+    rises.route(SENDS, cut)
     rises.reload()
     drawn(rises)
     for side in "LR":
         expect(rises.locator(f"#cell-{cast.ama.pk}-{side}").get_by_role("link")).to_contain_text("14")
-    rises.unroute("**/record/")
+    rises.unroute(SENDS)
     all_sent(rises)
     assert sorted(Result.objects.values_list("side", "value")) == [("L", 14), ("R", 14)]
 
@@ -95,7 +96,7 @@ def test_a_box_that_was_tapped_already_takes_no_second_tap_before_the_page_knows
     page.clock.install(time=0)
     page.goto(address)
     page.clock.pause_at(60_000)
-    page.context.route("**/record/", cut)
+    page.context.route(SENDS, cut)
     drawn(page).get_by_role("button", name="Ama, left: clean").tap()
     page.clock.run_for(200)
     expect(page.get_by_text("1 waiting to be sent.")).to_be_visible()

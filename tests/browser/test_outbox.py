@@ -4,12 +4,10 @@ from playwright.sync_api import Page, expect
 
 from screening.models import Result
 from tests.browser.conftest import all_sent, either_way
+from tests.browser.modules import KEEP, OUTBOX, PENDING
 from tests.conftest import Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
-
-KEEP = """([path, student, value]) => outbox.keep({path, words: `left ${value}`,
-  fields: {key: outbox.key(), student: String(student), side: 'L', value}})"""
 
 
 @pytest.fixture
@@ -28,7 +26,7 @@ def test_what_is_kept_is_sent_in_order_and_then_gone_from_the_tablet(rises: Page
         keep(rises, cast, value)
     all_sent(rises)
     assert list(Result.objects.order_by("pk").values_list("value", flat=True)) == [9, 11, 10]
-    assert rises.evaluate("outbox.pending()") == []
+    assert rises.evaluate(PENDING) == []
 
 
 def test_without_network_it_stays_and_says_so_and_goes_out_when_the_network_is_back(rises: Page, cast: Cast):
@@ -52,13 +50,13 @@ def test_a_refused_entry_says_why_and_is_thrown_away_only_when_asked_twice(rises
     question = rises.get_by_text("“left 999” is nowhere but on this tablet.")
     expect(question).to_be_visible()
     # What else goes on in the outbox meanwhile does not take the question away.
-    rises.evaluate("outbox.tell().then(() => Promise.all([outbox.pending(), outbox.others()]))")
+    rises.evaluate(f"async () => {{ const outbox = {OUTBOX}; await outbox.tell(); await outbox.others(); }}")
     assert question.is_visible()
     rises.get_by_role("button", name="Keep it").tap()
     expect(question).to_have_count(0)
-    assert len(rises.evaluate("outbox.pending()")) == 1
+    assert len(rises.evaluate(PENDING)) == 1
     rises.get_by_role("button", name="Throw away").tap()
     expect(question).to_be_visible()
     rises.get_by_role("button", name="Throw away").tap()
     expect(rises.locator(".outbox-words", has_text="All sent.")).to_be_visible()
-    assert rises.evaluate("outbox.pending()") == []
+    assert rises.evaluate(PENDING) == []

@@ -4,6 +4,7 @@ from playwright.sync_api import Page, expect
 
 from screening.models import Result
 from tests.browser.conftest import SIZES, a_moment_later, all_sent, drawn
+from tests.browser.modules import SENDS
 from tests.browser.run_hands import enrol_more
 from tests.conftest import Cast
 
@@ -34,7 +35,7 @@ def test_a_value_typed_after_a_question_is_the_same_childs(rises: Page, cast: Ca
 
 
 def test_digits_go_into_the_next_free_box_where_the_first_one_was_taken_on_the_tablet(rises: Page, cast: Cast):
-    rises.route("**/record/", lambda route: route.abort("internetdisconnected"))
+    rises.route(SENDS, lambda route: route.abort("internetdisconnected"))
     pad(drawn(rises), "9", "Keep")
     expect(rises.get_by_text("1 waiting to be sent.")).to_be_visible()
     rises.reload()

@@ -11,6 +11,7 @@ from progress.models import PainReport
 from screening.actions import Entry
 from screening.models import Result, Screening
 from tests.browser.conftest import drawn, either_way
+from tests.browser.modules import PENDING, SENDS
 from tests.browser.run_hands import Run, enrol_more, open_run, run_address, set_cap, stored
 from tests.conftest import Cast
 
@@ -59,7 +60,7 @@ def test_nobody_is_down_before_the_first_rise(run: Run, cast: Cast):
     run.hint("Four beats, then up.")
     run.tap_name("Ama")
     run.hint("Wait for the first rise.")
-    assert run.page.evaluate("outbox.pending()") == []
+    assert run.page.evaluate(PENDING) == []
 
 
 def test_a_second_tap_says_why_and_puts_right_but_a_double_tap_does_not(run: Run, cast: Cast):
@@ -169,7 +170,7 @@ def test_not_today_is_taken_back_like_any_tap(run: Run, cast: Cast):
 
 @either_way
 def test_what_was_tapped_without_network_is_there_after_a_reload(run: Run, cast: Cast, server: str):
-    run.page.route("**/record/", lambda route: route.abort("internetdisconnected"))
+    run.page.route(SENDS, lambda route: route.abort("internetdisconnected"))
     run.start()
     run.rise(5)
     run.tap_name("Ama")
@@ -181,7 +182,7 @@ def test_what_was_tapped_without_network_is_there_after_a_reload(run: Run, cast:
     run.says("Ama", "6", "tired")
     run.says("Bettina", "up")
     assert not Result.objects.exists()
-    run.page.unroute("**/record/")
+    run.page.unroute(SENDS)
     run.all_sent()
     assert stored(cast) == [("Ama", "L", 6, False, "tired", True)]
 
@@ -209,10 +210,10 @@ def test_what_the_other_tablet_recorded_stands_on_this_one_and_is_not_asked_agai
 def test_both_tablets_results_of_one_child_are_kept_as_two_attempts(run: Run, cast: Cast):
     run.start()
     run.rise(8)
-    run.page.route("**/record/", lambda route: route.abort("internetdisconnected"))
+    run.page.route(SENDS, lambda route: route.abort("internetdisconnected"))
     run.tap_name("Ama")
     record(cast, 12, cast.owner)
-    run.page.unroute("**/record/")
+    run.page.unroute(SENDS)
     run.all_sent()
     rows = Result.objects.standing().order_by("attempt").values_list("attempt", "value", "by__name")
     assert list(rows) == [(1, 12, "Ottoline Brack"), (2, 9, "Davit Meskhi")]

@@ -149,9 +149,10 @@ def test_without_script_the_run_is_the_typed_sheet(browser, cast: Cast, server: 
 BEATS = [
     (40, 0, 0, 1), (40, 1, 1500, 1), (40, 2, 3000, 2), (60, 15, 15_000, 8), (80, 4, 3000, 3), (80, 159, 119_250, 80),
 ]
-AT_BEAT = """([pace, beat]) => { const plan = groupRun.schedule(1000, pace), at = plan.timeOf(beat);
+AT_BEAT = """async ([pace, beat]) => { const { schedule } = await import("/static/js/run/beat.js");
+  const plan = schedule(1000, pace), at = plan.timeOf(beat);
   return [at - 1000, plan.beatAt(at), plan.beatAt(at - 0.5), plan.countAt(at), plan.countAt(999)]; }"""
-ALL_BEATS = """pace => { const plan = groupRun.schedule(123.4, pace);
+ALL_BEATS = """async pace => { const plan = (await import("/static/js/run/beat.js")).schedule(123.4, pace);
   return [...Array(200).keys()].every(beat => plan.beatAt(plan.timeOf(beat)) === beat); }"""
 # Every tone that is asked for, on an audio clock that stands seven seconds before the page's, and whose readings jump.
 LISTEN = """window.sounds = []; window.hushed = []; let reading = 0;

@@ -8,13 +8,11 @@ from django.urls import reverse
 from django.utils.formats import get_format
 from django.utils.translation import gettext as _
 
-from progress.queries.barre.news import stamp
+from progress.queries.barre.news import results_of, stamp
 from progress.queries.barre.out import Out, out_of
-from progress.queries.barre.taps import told_tap
 from progress.queries.resting import excused, left_out, measure_work, rest_words
 from progress.words.run import run_words
 from screening.models import Measure, Protocol, Result, Screening
-from screening.queries import agreed_results
 from studio.family.queries import consented
 from studio.models import Consent, Student, User
 from studio.queries import barre_names, line
@@ -134,7 +132,7 @@ def _plan(
              "hasNotes": child.student.pk in noted}
             for number, child in children
         ],
-        "rows": _rows(screening, measure, by, now=now),
+        "rows": results_of(screening, measure, [child.student for _n, child in children], now=now),
     }
 
 
@@ -149,16 +147,3 @@ def _paths(screening: Screening, measure: Measure, *, is_one: bool) -> dict[str,
         "screening": reverse("progress:screening", args=[screening.pk]),
         "hurts": reverse("progress:report-pain", args=[screening.pk, 0]) + f"?measure={measure.key}&{way}",
     }
-
-
-def _rows(screening: Screening, measure: Measure, by: User, *, now: dt.datetime) -> list[dict]:
-    """Every row of the day in its order, corrections and what they replace included: the page goes through them."""
-    rows = agreed_results(screening.results.filter(measure=measure), now=now).select_related("supersedes", "by")
-    return [
-        told_tap(row) | {
-            "student": row.student_id, "side": row.side, "attempt": row.attempt,
-            "value": None if row.value is None else float(row.value), "least": row.reached_cap, "fault": row.fault,
-            "reason": row.reason_missing, "mine": row.by_id == by.pk,
-        }
-        for row in rows.order_by("pk")
-    ]

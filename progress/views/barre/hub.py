@@ -17,7 +17,9 @@ from studio.pages import show
 from studio.permissions import only, reachable_students
 
 # What the barre's pages are drawn with: our own files and the letters.
-KEPT_FILES = ("js/*.js", "js/run/*.js", "css/*.css", "fonts/source-sans-3-3.052/*.woff2", "img/foot.svg")
+KEPT_FILES = (
+    "js/*.js", "js/run/*.js", "js/vendor/idb-*.js", "css/*.css", "fonts/source-sans-3-3.052/*.woff2", "img/foot.svg",
+)
 
 
 @require_GET
