@@ -52,6 +52,7 @@ def _words(measure: Measure, protocol: Protocol) -> dict[str, str]:
         "sure": sure.replace("{value}", f"{{value}} {_(measure.unit)}") if measure.kind == Measure.COUNT else sure,
         "stopsAt": _("It stops at %(cap)s: keep “at least %(cap)s”?") % capped,
         "atLeast": _("at least %(value)s") % {"value": "{value}"}, "refused": _("not accepted"),
+        "closed": _("To put something right, open the screening again on its own page."),
         "toSee": _("still to see"),
         "toSeeAndOne": _("still to see, and %(name)s’s %(side)s") % about,
         "one": _("%(name)s’s %(side)s is still to see") % about,
