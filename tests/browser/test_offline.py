@@ -13,6 +13,7 @@ from screening.actions import Entry
 from screening.models import Result
 from studio.models import ClassMeeting
 from tests.browser.conftest import all_sent, drawn, either_way, let_in
+from tests.browser.modules import SENDS
 from tests.conftest import PASSWORD, Cast
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -241,7 +242,7 @@ def test_an_entry_that_waits_outlives_logging_out_and_in_and_is_nobody_elses(
     hub: Page, cast: Cast, server: str
 ):
     sheet(hub, "Landing control")
-    hub.route("**/record/", lambda route: route.abort())
+    hub.route(SENDS, lambda route: route.abort())
     hub.get_by_role("button", name="Ama, left: clean").tap()
     expect(hub.get_by_text("1 waiting to be sent.")).to_be_visible()
     let_in(hub.context, cast.owner, server)
@@ -249,7 +250,7 @@ def test_an_entry_that_waits_outlives_logging_out_and_in_and_is_nobody_elses(
     hub.locator(".outbox-line > summary").tap()
     expect(hub.get_by_text("1 of Davit Meskhi go out when Davit Meskhi logs in here.")).to_be_visible()
     assert not Result.objects.exists()
-    hub.unroute("**/record/")
+    hub.unroute(SENDS)
     hub.context.clear_cookies()
     hub.goto(f"{server}/login/?next=/barre/")
     hub.get_by_label("Name").fill("davit")
@@ -298,3 +299,13 @@ def test_a_clock_that_is_wrong_changes_neither_order_nor_day(hub: Page, cast: Ca
     all_sent(hub)
     rows = list(Result.objects.order_by("pk").values_list("side", "taken_on"))
     assert rows == [("L", cast.screening.held_on), ("R", cast.screening.held_on)]
+
+
+def test_the_measuring_day_opens_without_network_as_last_seen_and_says_since_when(hub: Page, cast: Cast, server: str):
+    hub.goto(f"{server}/barre/screenings/{cast.screening.pk}/")
+    expect(hub.get_by_text("This page opens without network on this tablet.")).to_be_visible(timeout=60_000)
+    hub.context.set_offline(True)
+    hub.reload()
+    expect(hub.get_by_role("link", name="Landing control")).to_be_visible()
+    expect(hub.locator(".outbox-words")).to_have_text(re.compile(r"^All sent\. As of \d+:\d\d\.$"))
+    expect(hub.get_by_text("No network. What was made ready opens all the same.")).to_be_visible()
