@@ -11,7 +11,9 @@ import numpy as np
 
 from progress.judging.engine import ruling
 from progress.judging.engine.school_arrays import Followed, follow_classes
+from progress.judging.judgement import ResultFact
 from tests.bench.characteristics import arrays_of, columns, share
+from tests.bench.exact_losses import loss_evidence
 from tests.bench.true_lines import TrueLine
 from tests.bench.worlds import World, classes
 
@@ -21,6 +23,8 @@ ALL_GAIN = (1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 # A third of the lines lose from two fifths to four fifths at once, some time after the fourth week of the term.
 LOSING, LOSES = 1 / 3, (0.4, 0.8)
 FOUND_WITHIN = 2
+# So many wobbles of one result stand clearly above it.
+LARGE = 4.0
 GAINS = ("slow ones", "working", "fast ones")
 
 
@@ -29,6 +33,7 @@ def seen_report(name: str, seed: int, count: int = CLASSES) -> list[str]:
     return [
         *_level_and_false(name, seed, count),
         _losses(name, seed, count),
+        *([_loss_limit(seed, count)] if name == "plain" else ()),
         "  80 % range of the pace while a gain is said holds the truth: "
         + ", ".join(f"{gains} {_held(name, seed, count, gains):.0f} %" for gains in GAINS),
     ]
@@ -64,7 +69,7 @@ def _level_and_false(name: str, seed: int, count: int) -> list[str]:
 
 def _losses(name: str, seed: int, count: int) -> str:
     found: dict[str, list[bool]] = {"count": [], "hold": [], "grade": []}
-    large: list[bool] = []
+    large: dict[str, list[bool]] = {"count": [], "hold": []}
     rng = np.random.default_rng(seed)
     worlds = list(classes(name, count, seed, shares=ALL_GAIN))
     losing = [_with_losses(world, rng) for world in worlds]
@@ -76,13 +81,51 @@ def _losses(name: str, seed: int, count: int) -> str:
                 hit = _said_within(each, column, week)
                 if hit is not None:
                     found[line.strand.facts.scale].append(hit)
-                    if line.strand.facts.scale == "count" and part * line.level[week] >= 3.5 * line.wobble:
-                        large.append(hit)
-    told = ", ".join(f"{scale}s {share(hits):.0f} %" for scale, hits in found.items())
-    return (
-        f"  losses of 40 to 80 % said within {FOUND_WITHIN} results: {told}; of counts, those of more than three and a "
-        f"half wobbles {share(large):.0f} %"
+                    if line.strand.facts.scale in large and _wobbles(line, week, part) >= LARGE:
+                        large[line.strand.facts.scale].append(hit)
+    told, of_large = (
+        ", ".join(f"{scale}s {share(hits):.0f} %" for scale, hits in each.items()) for each in (found, large)
     )
+    return (
+        f"  losses of 40 to 80 % said within {FOUND_WITHIN} results: {told}; of those of {LARGE:.0f} wobbles and more: "
+        f"{of_large}"
+    )
+
+
+def _wobbles(line: TrueLine, week: int, part: float) -> float:
+    # How large a loss is, in wobbles of one result.
+    lost = -np.log(1.0 - part) if line.strand.facts.scale == "hold" else part * line.level[week]
+    return lost / line.wobble
+
+
+def _loss_limit(seed: int, count: int) -> str:
+    # The exact rule's threshold is the one with one false loss in a hundred terms, of counts and of holds alike.
+    rng = np.random.default_rng(seed)
+    usual = list(classes("plain", count, seed))
+    text = []
+    losing = [_with_losses(world, rng) for world in classes("plain", count, seed, shares=ALL_GAIN)]
+    for scale in ("count", "hold"):
+        false = [loss_evidence(w, one) for w in usual for one in w.lines if _plays(w, one, scale, "gaining")]
+        threshold, hits, large = np.quantile(false, 0.99), [], []
+        for world, lost in losing:
+            for line in (one for one in world.lines if one.key in lost and _plays(world, one, scale, "gaining")):
+                week, part = lost[line.key]
+                weeks = [(f.on - world.day(0, 0)).days // 7 for f in world.facts if _key(f) == line.key]
+                place = int(np.searchsorted(weeks, week))
+                if place >= ruling.FEWEST_RESULTS and len(weeks) - place >= FOUND_WITHIN:
+                    hits.append(loss_evidence(world, line, first_lost=place) > threshold)
+                    large += [hits[-1]] if _wobbles(line, week, part) >= LARGE else []
+        text.append(f"{scale}s {share(hits):.0f} %, of large ones {share(large):.0f} %")
+    return f"    limit, an exact rule told every accident and bad week, one false in a hundred terms: {'; '.join(text)}"
+
+
+def _plays(world: World, line: TrueLine, scale: str, fate: str) -> bool:
+    measured = line.strand.facts.scale == scale and line.fate == fate
+    return measured and sum(_key(fact) == line.key for fact in world.facts) > ruling.FEWEST_RESULTS
+
+
+def _key(fact: ResultFact) -> tuple:
+    return fact.student, fact.measure, fact.side
 
 
 def _with_losses(world: World, rng: np.random.Generator) -> tuple[World, dict]:
@@ -91,7 +134,7 @@ def _with_losses(world: World, rng: np.random.Generator) -> tuple[World, dict]:
         if rng.random() < LOSING:
             lost[line.key] = (line.term_start + int(rng.integers(4, 10)), float(rng.uniform(*LOSES)))
     for fact in world.facts:
-        key = (fact.student, fact.measure, fact.side)
+        key = _key(fact)
         week = (fact.on - world.day(0, 0)).days // 7
         if key in lost and week >= lost[key][0]:
             left = fact.value * (1.0 - lost[key][1])
