@@ -22,6 +22,8 @@ LONGEST_SPOKEN = 140
 ORDINARY_CLASS, LARGEST_ODDS = 0.5, 4.0
 # Below this two stories are called about equally likely (our choice).
 EVEN_ODDS, TWICE_BELOW = 1.5, 2.5
+# With two results, three weeks apart, a range can be told; with one there is none.
+FEWEST_SO_FAR, SHORTEST_SO_FAR = 2, 3.0
 _DECIMALS = {"count": 1, "hold": 0, "grade": 2}
 _URGENCY = {"dropped": -1, "slipping": 0, "stalled": 1, "not_clear": 2, "gaining": 3, "at_target": 4, "too_early": 5}
 
@@ -58,7 +60,7 @@ def reason(
     """
     unit = (units or {}).get(line.measure, line.measure)
     if line.verdict == "too_early":
-        parts = [_too_early(line, voice)]
+        parts = [_too_early(line, voice), _so_far(line, voice, unit)]
     elif line.verdict == "at_target":
         parts = [_at_target(line, voice, unit)]
     elif line.verdict == "dropped":
@@ -122,6 +124,23 @@ def _too_early(line: Line, voice: Voice) -> str:
         "Too early to say: at least %(count)s more results are needed, over three weeks or longer.",
         missing,
     ) % {"count": missing}
+
+
+def _so_far(line: Line, voice: Voice, unit: str) -> str:
+    # What two or three results of a term can say is said: nearly everything is possible.
+    weeks = (line.last_on - line.first_on).days / 7.0 if line.results >= FEWEST_SO_FAR else 0.0
+    if weeks < SHORTEST_SO_FAR or line.rate is None:
+        return ""
+    ends = [weeks * rate for rate in (line.rate_low80, line.rate_high80)]
+    if line.scale == "hold":
+        ends = [100.0 * ((1.0 + rate / 100.0) ** weeks - 1.0) for rate in (line.rate_low80, line.rate_high80)]
+    low, high = (voice.signed(end, 1 if line.scale == "grade" else 0) for end in ends)
+    words = {"low": low, "high": high, "unit": unit, "day": voice.day(line.first_on)}
+    return {
+        "count": voice.gettext("Anything from %(low)s to %(high)s %(unit)s since %(day)s is possible so far."),
+        "hold": voice.gettext("Anything from %(low)s to %(high)s %% since %(day)s is possible so far."),
+        "grade": voice.gettext("Anything from %(low)s to %(high)s grades since %(day)s is possible so far."),
+    }[line.scale] % words
 
 
 def _at_target(line: Line, voice: Voice, unit: str) -> str:

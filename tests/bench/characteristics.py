@@ -13,6 +13,11 @@ from progress.judging.engine.school_arrays import Followed, follow_classes, stre
 from tests.bench.true_lines import Strand, TrueLine
 from tests.bench.worlds import ASKED_DAY, CLASS_DAY, World
 
+# What one step of the log of "level since the term began" counts for where a threshold of chances is moved.
+LEVEL_UNIT = 0.5
+# It ends sooner than a flag of one week: within a quarter of what that is kept by.
+LEVEL_ENDS = ruling.KEPT_BELOW / (ruling.LEVEL_NOW - ruling.LEVEL_NOW_KEPT)
+
 
 @dataclass(frozen=True)
 class Term:
@@ -48,7 +53,8 @@ def judge_scores(each: Followed, column: int) -> np.ndarray:
     enough = history.count[:, column] >= ruling.STRETCH_RESULTS
     enough &= history.p_reached[:, column] < ruling.STRETCH_BELOW_TARGET
     enough &= spans >= ruling.STRETCH_LASTS - ruling.SLACK_WEEKS
-    beyond = np.maximum(stand - each.flag_from[:, column], np.where(enough, over, -np.inf))
+    level = np.minimum(LEVEL_UNIT * each.level_margin[:, column], LEVEL_ENDS * (stand - ruling.LEVEL_NOW))
+    beyond = np.maximum(stand - each.flag_from[:, column], np.where(enough, np.maximum(over, level), -np.inf))
     sudden = history.late_lost[:, column] + history.late_risen[:, column]
     score = np.where(sudden < ruling.SUDDEN_CHANCE, beyond + ruling.FLAG_CHANCE, -np.inf)
     silent = (code == ruling.TOO_EARLY) | (code == ruling.AT_TARGET)

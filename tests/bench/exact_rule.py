@@ -1,4 +1,5 @@
-"""The limit: an exact Bayes rule that knows how the plain world makes its rises; no rule can do better on them.
+"""The limit: an exact Bayes rule that knows how the plain world makes its rises; no rule that looks at one foot can do
+better on them.
 
 It knows the law of the starts, paces and wobble, that a gain may end once and for good, and how often; it sees one
 line's days and values.

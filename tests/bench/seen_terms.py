@@ -72,7 +72,7 @@ def _losses(name: str, seed: int, count: int) -> str:
     large: dict[str, list[bool]] = {"count": [], "hold": []}
     rng = np.random.default_rng(seed)
     worlds = list(classes(name, count, seed, shares=ALL_GAIN))
-    losing = [_with_losses(world, rng) for world in worlds]
+    losing = [with_losses(world, rng) for world in worlds]
     followed = follow_classes([arrays_of(world) for world, _lost in losing])
     for (world, lost), each in zip(losing, followed, strict=True):
         for line, column in columns(world, each):
@@ -103,7 +103,7 @@ def _loss_limit(seed: int, count: int) -> str:
     rng = np.random.default_rng(seed)
     usual = list(classes("plain", count, seed))
     text = []
-    losing = [_with_losses(world, rng) for world in classes("plain", count, seed, shares=ALL_GAIN)]
+    losing = [with_losses(world, rng) for world in classes("plain", count, seed, shares=ALL_GAIN)]
     for scale in ("count", "hold"):
         false = [loss_evidence(w, one) for w in usual for one in w.lines if _plays(w, one, scale, "gaining")]
         threshold, hits, large = np.quantile(false, 0.99), [], []
@@ -128,7 +128,8 @@ def _key(fact: ResultFact) -> tuple:
     return fact.student, fact.measure, fact.side
 
 
-def _with_losses(world: World, rng: np.random.Generator) -> tuple[World, dict]:
+def with_losses(world: World, rng: np.random.Generator) -> tuple[World, dict]:
+    """The world with some lines that lose much at once, and which: key of the line to week and share."""
     lost, facts = {}, []
     for line in world.lines:
         if rng.random() < LOSING:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import numpy as np
 import pymannkendall
@@ -12,9 +13,11 @@ from progress.judging.engine import ruling
 from progress.judging.engine.history import Recorder
 from progress.judging.engine.lines import Calendar, Lines, Results
 from progress.judging.engine.plain_sight import Sunk
+from progress.judging.engine.points import points_of
 from progress.judging.engine.said_pace import said_pace
 from progress.judging.engine.school_arrays import LINES_PER_PASS
 from progress.judging.engine.trend import follow
+from progress.judging.engine.whole_term import level_margin
 from progress.judging.judgement import judge_class
 from tests.bench.true_lines import MEASURES
 from tests.bench.worlds import classes
@@ -32,16 +35,21 @@ def lines_per_second(count: int, seed: int = 1) -> float:
         results, lines, calendar = _batch(rng, min(LINES_PER_PASS, count - start))
         began = time.process_time()
         recorder = Recorder(lines.prior_level + 11.0, NO_CAPS, lines.gain)
-        follow(results, lines, calendar, each_week=recorder)
+        held = follow(results, lines, calendar, each_week=recorder)
         read = recorder.history()
+        points = points_of(
+            vars(results) | {"topped": held}, held, read, returns=calendar.returns[:, 0], rounding=lines.rounding,
+            graded=held[: lines.gain.size] & False,
+        )  # fmt: skip
+        margin = level_margin(points, [(n // 2, "rises", "LR"[n % 2]) for n in range(lines.gain.size)], lines.gain)
         codes = ruling.rule(
             results=read.count, span_weeks=read.time, p_gain=read.p_gain, p_flat_below=read.p_flat_below,
             p_slip=read.p_slips, p_reached=read.p_reached,
             results_in_gain=ruling.results_since(read.count, read.began_gain),
-            seen=seen_in(read),
+            seen=replace(seen_in(read), level_margin=margin),
         )  # fmt: skip
         none = Sunk(np.full(codes.shape, -1), np.zeros(codes.shape), np.zeros(codes.shape))
-        said_pace(read, codes, none, lines.gain)
+        said_pace(read, codes, none, points, lines.gain)
         spent += time.process_time() - began
     return count / spent
 

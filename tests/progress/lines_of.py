@@ -61,6 +61,8 @@ def seen_in(read: History) -> ruling.Seen:
     no = np.zeros(read.count.shape, dtype=bool)
     return ruling.Seen(
         p_stretch=read.p_stretch, stretch_from=np.full(read.count.shape[1], ruling.STRETCH_CHANCE["count"]),
-        is_steady=no, is_rising=no, has_sunk=no, p_lost=read.p_lost, loss=read.loss, least_loss=2.0 * read.error,
+        level_margin=np.full(read.count.shape, -1e3), is_steady=no, is_rising=no, has_sunk=no, p_lost=read.p_lost,
+        lost_from=np.full(read.count.shape[1], ruling.LOST_CHANCE["count"]), loss=read.loss,
+        least_loss=2.0 * read.error,
         late_lost=read.late_lost, late_risen=read.late_risen, level=read.level, loss_before=read.loss_before,
     )  # fmt: skip

@@ -47,6 +47,11 @@ def judged(results, target: float | None = None):
     return judge_class(results, measures=MEASURES, targets=targets, as_of=as_of)
 
 
+def line(told):
+    (only,) = told.lines.values()
+    return only
+
+
 def line_of(name: str):
     row = FACES[name]
     results = facts(row["values"], measure=row["measure"], every=int(row["every_days"]))
@@ -62,7 +67,9 @@ def test_a_series_reads_as_any_teacher_reads_it(name):
 @pytest.mark.parametrize(("name", "low", "high"), [
     ("melts away", -1.6, -0.8), ("steep and true", 2.0, 3.4), ("a beginner takes off", 1.4, 2.4),
     ("one each week for nine weeks", 0.7, 1.2), ("steady gain", 0.4, 0.8), ("loses over the term", -1.2, -0.6),
-    ("slow and true", 0.15, 0.6),
+    ("slow and true", 0.15, 0.6), ("three months of a fast beginner", 1.5, 2.2), ("slow slip", -0.4, -0.15),
+    ("every second week melts", -0.9, -0.4), ("small steps down of a hold", -6.0, -3.0), ("big scale gains", 1.0, 2.0),
+    ("one a fortnight", 0.25, 0.6), ("usual gain with wobble", 0.4, 0.8),
 ])
 def test_the_pace_is_the_one_that_everyone_sees(name, low, high):
     line = line_of(name)
@@ -86,7 +93,8 @@ def test_the_range_is_the_range_of_what_the_word_says(name):
 
 @pytest.mark.parametrize(("name", "week"), [
     ("gain then seven level weeks", (5, 7)), ("twelve times fifteen", (1, 2)), ("noisy and level", (1, 2)),
-    ("stops in the middle", (3, 8)), ("loses over the term", (1, 1)),
+    ("stops in the middle", (3, 8)), ("loses over the term", (1, 1)), ("slow slip", (1, 1)),
+    ("after the holiday level a whole term", (13, 17)), ("gain slows to level", (5, 8)),
 ])
 def test_the_sentence_names_the_week_since_when(name, week):
     since = (line_of(name).since_on - MONDAY).days // 7 + 1
@@ -112,6 +120,7 @@ def test_a_loss_is_said_for_four_weeks_and_then_the_new_level_is_judged():
 
 @pytest.mark.parametrize(("name", "asks"), [
     ("one bad day at the end", "low"), ("first of two low results", "low"), ("jump at once", "high"),
+    ("loses all at the end once", "low"), ("alternating and level", ""),
     ("steady gain", ""), ("noisy and level", ""),
 ])
 def test_a_sudden_result_is_asked_about(name, asks):
@@ -137,6 +146,36 @@ def test_one_foot_level_beside_one_that_gains():
     lines = judged(left + right, 30.0).lines
     assert [line.verdict for line in lines.values()] == ["stalled", "gaining"]
     assert lines["Ida", "rises", "L"].one_sided
+
+
+@pytest.mark.parametrize(("values", "every", "low", "high"), [
+    ("12 15", 42, (-9, 0), (5, 13)), ("12 12 13", 14, (-9, -1), (1, 9)), ("16 8 4", 21, (-25, -8), (-7, 0)),
+])
+def test_two_or_three_results_say_what_they_can(values, every, low, high):
+    told = line(judged(facts(values, every=every), 20.0))
+    weeks = (told.last_on - told.first_on).days / 7
+    assert told.verdict == "too_early" and "is possible so far" in reason(told)
+    assert low[0] <= weeks * told.rate_low80 <= low[1] and high[0] <= weeks * told.rate_high80 <= high[1]
+
+
+def test_one_result_or_one_week_says_nothing_but_how_many_more():
+    assert reason(line(judged(facts("12"), 20.0))).endswith("over three weeks or longer.")
+    assert reason(line(judged(facts("12 14 13", every=2), 20.0))).endswith("over three weeks or longer.")
+
+
+LEFT, RIGHT = "14 15 13 16 14 12 15 14", "15 13 16 14 13 15 13 14"
+
+
+def test_two_feet_level_for_eight_weeks_say_together_what_neither_says_alone():
+    assert line(judged(facts(LEFT), 25.0)).verdict == line(judged(facts(RIGHT, side="R"), 25.0)).verdict == "not_clear"
+    both = judged(facts(LEFT) + facts(RIGHT, side="R"), 25.0).lines.values()
+    assert [each.verdict for each in both] == ["stalled", "stalled"]
+    assert all((each.since_on - MONDAY).days < 14 for each in both)
+
+
+def test_a_foot_that_gains_is_not_level_because_the_other_is():
+    lines = judged(facts(LEFT) + facts("10 12 11 13 12 14 13 15", side="R"), 25.0).lines
+    assert lines["Ida", "rises", "R"].verdict in ("gaining", "not_clear")
 
 
 def test_a_new_way_of_counting_is_no_loss():

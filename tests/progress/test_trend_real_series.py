@@ -81,15 +81,13 @@ def flagged(codes: np.ndarray) -> np.ndarray:
     return ((codes == ruling.STALLED) | (codes == ruling.SLIPPING)).any(axis=0)
 
 
-def test_in_sleepstudy_subject_335_is_called_stalled_and_who_else_stands_still():
+def test_in_sleepstudy_subject_335_alone_is_called_stalled():
     data = table("lme4", "sleepstudy")
     codes = verdicts(wide(data, "Subject", "Days", "Reaction"), prior=(251.4, 40.0), gain=10.5, error=25.6)
     subjects = sorted(data.Subject.unique())
     last = codes[-1]
-    assert [subjects[line] for line in np.flatnonzero((last == ruling.STALLED) | (last == ruling.SLIPPING))] == [
-        332,  # 454, 346, 330, 254 at the end
-        335,
-    ]
+    # 332 ends 454, 346, 330, 254: more than a week says, less than a flag asks for.
+    assert [subjects[line] for line in np.flatnonzero((last == ruling.STALLED) | (last == ruling.SLIPPING))] == [335]
     slopes = {subject: effect["Days"] for subject, effect in sleep_model().random_effects.items()}
     assert min(slopes, key=slopes.get) == 335
     assert 12 <= (last == ruling.GAINING).sum() <= 16

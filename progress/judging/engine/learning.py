@@ -47,7 +47,8 @@ def take(state: State, week: int, results: Results) -> np.ndarray:
     span = np.where(known, results.time - state.time[columns], 0.0)
     move(*lanes.parts[1:], lanes.spread(span, 0.0))
     _open_line(state, results, known, lanes)
-    variance = result_variance(state.lines, columns, results.error, state.usual_level[columns])
+    first = np.array([*state.rules.first_errors, 1.0])[np.minimum(state.line_count[columns], 2)]
+    variance = result_variance(state.lines, columns, first * results.error, state.usual_level[columns])
     variance += state.lines.rounding[columns]
     held |= _too_far(state, results, lanes, variance)
     _learn(lanes, results.value, results.bound, variance, ~held, state.rules)

@@ -12,6 +12,7 @@ _NODES_PER_UNIT = 128
 _GRID = np.arange(-int(_REACH * _NODES_PER_UNIT), int(_REACH * _NODES_PER_UNIT) + 1) / _NODES_PER_UNIT
 _AREA = np.array([0.5 * math.erfc(-x / math.sqrt(2.0)) for x in _GRID])
 _DENSITY = np.exp(-0.5 * _GRID**2) / math.sqrt(2.0 * math.pi)
+_STEP = np.append(np.diff(_AREA), 0.0)
 # Above this the continued fraction of the Mills ratio has converged at the depth below (to the last bit: measured).
 _FAR = 5.0
 _DEPTH = 30
@@ -44,6 +45,21 @@ def cdf(x: np.ndarray) -> np.ndarray:
     taylor *= _DENSITY[node]
     taylor += _AREA[node]
     return taylor
+
+
+def near_cdf(x: np.ndarray) -> np.ndarray:
+    """Return `cdf` by straight lines between the nodes: within 2e-6, in half the time, and without a jump.
+
+    >>> float(np.round(near_cdf(np.array([1.2815515655446004]))[0], 5))
+    0.9
+    """
+    at = np.minimum(np.maximum(x, -_REACH), _REACH - 1e-9)
+    at = at * _NODES_PER_UNIT + (_GRID.size // 2)
+    node = at.astype(np.int32)
+    at -= node
+    at *= _STEP[node]
+    at += _AREA[node]
+    return at
 
 
 def upper_mills(a: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

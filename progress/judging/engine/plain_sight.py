@@ -12,6 +12,7 @@ import numpy as np
 from progress.judging.engine.class_arrays import ClassArrays
 from progress.judging.engine.history import History
 from progress.judging.engine.lines import EXACT
+from progress.judging.engine.points import last_so_far
 from progress.judging.engine.stretch import WORTHWHILE_SHARE
 
 # So many results over so many weeks, that scatter round their straight line less than this share of the usual wobble
@@ -29,6 +30,12 @@ class Sunk:
     since: np.ndarray
     slope: np.ndarray
     error: np.ndarray
+
+
+def either(first: Sunk, second: Sunk) -> Sunk:
+    """Return the first where it says something, else the second."""
+    parts = zip(vars(first).values(), vars(second).values(), strict=True)
+    return Sunk(*(np.where(first.since >= 0, one, other) for one, other in parts))
 
 
 def steady(each: ClassArrays, held: np.ndarray, history: History) -> tuple[np.ndarray, np.ndarray]:
@@ -49,16 +56,9 @@ def steady(each: ClassArrays, held: np.ndarray, history: History) -> tuple[np.nd
     doubt = STEADY_ERRORS * np.maximum(spread, rounding) / np.sqrt(np.maximum(width, 1e-9))
     fits &= spread <= STEADY_SHARE * usual
     worth = WORTHWHILE_SHARE * each.columns["gain"][line]
-    last = _last_so_far(shape, week, line)
+    last = last_so_far(shape, week, line)
     level, rising = fits & (slope + doubt < worth), fits & (slope - doubt > 0.5 * worth)
     return (last >= 0) & level[last], (last >= 0) & rising[last]
-
-
-def _last_so_far(shape: tuple[int, int], week: np.ndarray, line: np.ndarray) -> np.ndarray:
-    # (weeks, n): place of the last result known at each week's end, -1 before the first.
-    last = np.full(shape, -1)
-    np.maximum.at(last, (week, line), np.arange(line.size))
-    return np.maximum.accumulate(last, axis=0)
 
 
 def _straight_line(begins, ends, time, value) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -94,7 +94,7 @@ def sunk(each: ClassArrays, held: np.ndarray, history: History) -> Sunk:
     much = np.where(is_count, SUNK_SHARE * (middle - 0.5 * slope * gone), np.where(is_hold, SUNK_SHARE, np.inf))
     found = exact & (count >= SUNK_RESULTS) & (count <= SUNK_MOST_RESULTS) & (gone >= SUNK_WEEKS)
     found &= (slope < -SUNK_ERRORS * error) & (-slope * gone >= much)
-    last = _last_so_far(shape, week, line)
+    last = last_so_far(shape, week, line)
     told = (last >= 0) & found[last]
     return Sunk(
         np.where(told, week[begins[last]], -1), np.where(told, slope[last], 0.0), np.where(told, error[last], 0.0)

@@ -1,5 +1,4 @@
 """Reads one line of the followed arrays back into raw units and dates, nothing missing as NaN.
-NaN.
 
 Knows facts and days; no database, no clock, no words for people.
 """
@@ -11,7 +10,7 @@ from bisect import bisect_right
 from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import cached_property
-from statistics import median
+from statistics import mean, median
 
 import numpy as np
 
@@ -29,10 +28,13 @@ CAPPED_IN_A_ROW = 2
 OTHER_SIDE_MOVES_BELOW = 0.5
 # What a sudden loss is told from: the middle of so many results before it, and of as many after it.
 DROP_RESULTS = 3
+# The day of a loss is looked for from so many weeks before the likeliest one.
+NEAR_WEEKS = 2
 # Looked back over for a stretch that has been level longer, at least so many results and one.
 FEWEST_TO_LOOK_BACK = 6
-# From here a sudden change is asked about: measure again, and does it hurt; or was it counted another way.
-ASKED_FROM = 0.25
+# A last result so many errors below the level is asked about, however unlikely a loss of that size: measure again, and
+# does it hurt.
+LOW_ERRORS = 2.75
 # Of what a line says, as of the readings it is read from.
 DECIMALS = 9
 # Of the points of the weeks that are over: finer than any pen.
@@ -95,8 +97,8 @@ class LineReader:
         class_arrays = self.followed.arrays
         student, measure_key, side = class_arrays.keys[column]
         measure = class_arrays.measures[column]
-        verdict = ruling.VERDICTS[self._codes[column]]
         counted, held = self._results(column)
+        verdict, drop = self._verdict(column, counted)
         target = targets.get((student, measure_key))
         results = int(self.at("count", column))
         return Line(
@@ -116,7 +118,7 @@ class LineReader:
             gap=gap,
             one_sided=self._one_sided(column, verdict),
             with_class=with_class,
-            flagged_on=self._flagged_on(column),
+            flagged_on=self._flagged_on(column) if verdict in ("stalled", "slipping", "dropped") else None,
             held_back=self._held_back(column, held),
             measure_again=False,
             **self._span(column, counted),
@@ -125,7 +127,7 @@ class LineReader:
             has_new_protocol=len({class_arrays.facts[index].protocol for index in counted}) > 1,
             pace_if_gaining=self.at("rate_gaining", column) if results else None,
             is_stale=results > 0 and self._is_stale(column),
-            drop=self._drop(column, counted) if verdict == "dropped" and counted else None,
+            drop=drop,
             asks=self._asks(column, verdict),
             easing=verdict in ("stalled", "slipping") and self._is_easing(column),
             seen=verdict in ("stalled", "slipping") and self._is_seen(column),
@@ -179,24 +181,30 @@ class LineReader:
         if sunk >= 0:
             return {"since_on": self.monday(sunk), "since_from": self.monday(sunk)}
         began = min(self.at(f"began_{kind}", column), self.week)
-        if kind == "stand" and self._is_seen(column):
-            began = min(began, self._level_from(column))
+        if verdict == "stalled":
+            began = min(began, self._level_from(column, began))
         earliest = min(self.at(f"earliest_{kind}", column), began)
         return {"since_on": self.monday(began), "since_from": self.monday(earliest)}
 
-    def _level_from(self, column: int) -> float:
-        # The stretch, and further back as long as a straight line through the results leaves no room for a gain.
+    def _level_from(self, column: int, began: float) -> float:
+        # Where it is seen the stretch, and further back as long as a straight line leaves no room for a gain.
         arrays, measure = self.followed.arrays, self.followed.arrays.measures[column]
         counted, _ = self._results(column)
-        stretch = max(self.week - STRETCH_WEEKS, self.first_week(column))
-        at = [row for row in counted if arrays.facts[row].protocol == arrays.facts[counted[-1]].protocol]
+        if not counted:
+            return began
+        stretch = max(self.week - STRETCH_WEEKS, self.first_week(column)) if self._is_seen(column) else began
+        begins = int(np.flatnonzero(arrays.calendar.returns[: self.week + 1]).max(initial=0))
+        protocol = arrays.facts[counted[-1]].protocol
+        at = [row for row in counted if arrays.facts[row].protocol == protocol and self._weeks[row] >= begins]
+        stretch = max(stretch, begins)
         time, value = (arrays.arrays[name][at] for name in ("time", "value"))
         room = WORTHWHILE_SHARE * measure.typical_gain
         for place in range(len(at) - FEWEST_TO_LOOK_BACK):
             off = time[place:] - time[place:].mean()
             width = float((off**2).sum())
             slope, error = float((off * value[place:]).sum()) / width, self.at("error", column) / math.sqrt(width)
-            if slope + error < room and slope + room > -error:
+            level = slope + error < room or (place == 0 and self.followed.level_margin[self.week, column] >= 0.0)
+            if level and slope + room > -error:
                 return min(stretch, self._weeks[at[place]])
         return stretch
 
@@ -206,20 +214,49 @@ class LineReader:
         while self.followed.codes[said, column] != ruling.DROPPED:
             said += 1
         began = int(round(float(history.lost_week[said, column])))
-        low = next((row for row in counted if self._weeks[row] >= began), counted[-1])
-        place = max(counted.index(low), 1)
-        known = [row for row in counted if self._weeks[row] <= said]
         facts = self.followed.arrays.facts
-        before = [facts[row].value for row in counted[max(place - DROP_RESULTS, 0) : place]]
-        after = [facts[row].value for row in known if row >= low][:DROP_RESULTS]
-        return Drop(median(before), median(after), facts[counted[place - 1]].on, facts[low].on)
+        known = [row for row in counted if self._weeks[row] <= said]
+        # Near the week that is likeliest, where the fall is steepest.
+        near = [place for place in range(1, len(known)) if began - NEAR_WEEKS <= self._weeks[known[place]]]
+        values = [facts[row].value for row in known]
+
+        def around(place: int) -> tuple[list[float], list[float]]:
+            return values[max(place - DROP_RESULTS, 0) : place], values[place:][:DROP_RESULTS]
+
+        def fall(place: int) -> float:
+            before, after = around(place)
+            return mean(before) - mean(after)
+
+        place = max(near or [len(known) - 1], key=fall)
+        before, after = around(place)
+        return Drop(median(before), median(after), facts[known[place - 1]].on, facts[known[place]].on)
+
+    def _verdict(self, column: int, counted: list[int]) -> tuple[str, Drop | None]:
+        # A loss that cannot be shown in results is none yet.
+        verdict = ruling.VERDICTS[self._codes[column]]
+        if verdict != "dropped":
+            return verdict, None
+        drop = self._drop(column, counted) if len(counted) > 1 else None
+        return ("dropped", drop) if drop and drop.after < drop.before else ("not_clear", None)
 
     def _asks(self, column: int, verdict: str) -> str:
         if verdict in ("dropped", "too_early"):
             return ""
-        if self.at("late_lost", column) >= ASKED_FROM:
+        if self.at("late_lost", column) >= ruling.ASKED_FROM or self._is_low(column):
             return "low"
-        return "high" if self.at("late_risen", column) >= ASKED_FROM else ""
+        return "high" if self.at("late_risen", column) >= ruling.ASKED_FROM else ""
+
+    def _is_low(self, column: int) -> bool:
+        counted, _ = self._results(column)
+        last = counted[-1] if counted else None
+        if last is None or len(counted) < ruling.FEWEST_RESULTS or self.at("line_count", column) < 2:
+            return False
+        new_term = self.followed.arrays.calendar.returns[self._weeks[last]]
+        if new_term or self._weeks[last] == 0 or self.followed.arrays.measures[column].scale == "grade":
+            return False
+        before = float(self.followed.history.level[self._weeks[last] - 1, column])
+        off = before - float(self.followed.arrays.arrays["value"][last])
+        return off >= LOW_ERRORS * self.at("error", column)
 
     def _is_easing(self, column: int) -> bool:
         # Said only because it was said before.

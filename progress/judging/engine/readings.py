@@ -60,7 +60,7 @@ def mixture_limits(
     scale = 1.0 / sd
     for _ in range(_BISECTIONS):
         middle = 0.5 * (low + high)
-        at_middle = (weight * normal.cdf((middle[:, None, :] - mean) * scale)).sum(axis=1)
+        at_middle = (weight * normal.near_cdf((middle[:, None, :] - mean) * scale)).sum(axis=1)
         under = at_middle < wanted
         low, at_low = np.where(under, middle, low), np.where(under, at_middle, at_low)
         high, at_high = np.where(under, high, middle), np.where(under, at_high, at_middle)
@@ -104,7 +104,7 @@ def weeks_until(stories: Stories, target: np.ndarray) -> np.ndarray:
     above, pace, level_variance, covariance, pace_variance, weight = pick
     variance = level_variance + ahead * (2.0 * covariance + ahead * pace_variance)
     score = (above + ahead * pace) / np.sqrt(np.maximum(variance, 1e-12))
-    chance = (weight * normal.cdf(score)).sum(axis=1)
+    chance = (weight * normal.near_cdf(score)).sum(axis=1)
     chance = np.maximum.accumulate(chance, axis=0)
     for row, wanted in enumerate((0.1, 0.5, 0.9)):
         weeks[row, chosen] = _first_crossing(chance, wanted)

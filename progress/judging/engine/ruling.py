@@ -19,48 +19,56 @@ AT_TARGET_CHANCE = 0.60
 # From where "no gain" is said follows how much is known: one fixed threshold finds next to nothing where a class is
 # measured every second week, and cries wolf where it is measured twice a week. Chosen in simulation, on other seeds
 # than the printed one (see tests/bench). Information is in results of usual error over eight weeks, a week.
-FLAG_BASE, FLAG_PER_LOG = 0.70, 0.068
-FLAG_LOWEST, FLAG_HIGHEST = 0.62, 0.79
+FLAG_BASE, FLAG_PER_LOG = 0.72, 0.068
+FLAG_LOWEST, FLAG_HIGHEST = 0.63, 0.80
+# In a later term gains are smaller: no gain in a single week says less.
+FLAG_LATER = 0.02
 KEPT_BELOW = 0.08
 INFORMATION_WEEKS, LEAST_INFORMATION_WEEKS, LEAST_INFORMATION = 8.0, 3.0, 0.1
 # The threshold at the usual rhythm of 1.25 results a week, most children present: where the bench compares.
-FLAG_CHANCE = 0.70
+FLAG_CHANCE = 0.72
 GAINING_CHANCE = 0.65
 # One result makes no gain. Over weeks without any, the chances lean towards what most children do, and that is to gain;
 # the next result would then be called a gain whatever it says (our choice).
 FEWEST_IN_A_GAIN = 2
 # What everyone can see: no gain worth a word over six weeks, although last week alone says nothing.
-STRETCH_CHANCE = {"count": 0.85, "hold": 0.83, "grade": 0.80}
+STRETCH_CHANCE = {"count": 0.86, "hold": 0.90, "grade": 0.90}
 STRETCH_NOW, STRETCH_KEPT, STRETCH_KEPT_BELOW = 0.50, 0.40, 0.10
 # Whoever may be at the target need not gain.
-STRETCH_BELOW_TARGET = 0.15
+STRETCH_BELOW_TARGET = 0.08
 STRETCH_RESULTS, STRETCH_LASTS = 6, 6.0
+# Level since the term began (see whole_term), while last week does not say that it ended; kept while so much is left.
+LEVEL_NOW, LEVEL_NOW_KEPT, LEVEL_KEPT = 0.53, 0.51, -0.5
 # Seven weekly results span six weeks, give or take a day.
 SLACK_WEEKS = 0.3
 # Few results that sink clearly, and no way back so far.
 SUNK_NO_GAIN = 0.5
 # A sudden loss is believed from here, when it is large enough; the word stays for four weeks, while the level does.
-LOST_CHANCE, LOST_KEPT = 0.75, 0.5
+LOST_CHANCE = {"count": 0.75, "hold": 0.66, "grade": 0.56}
 LEAST_LOSS_SHARE, LEAST_LOSS_OF_HOLD, LEAST_LOSS_IN_ERRORS = 0.25, 0.29, 1.5
 LOST_WEEKS = 4
 # One low result asks whether it hurt; a sudden rise asks whether it was counted another way, and is no gain.
 RISEN_CHANCE = SUDDEN_CHANCE = 0.5
+ASKED_FROM = 0.25
 # From here to the flag two more results may settle it.
 ASK_CHANCE = 0.40
 
 
 @dataclass(frozen=True)
 class Seen:
-    """What more than the last week says, (weeks, n) each, as in stretch.read_slots; least_loss: smaller is no word;
+    """What more than the last week says, (weeks, n) each, as in stretch.read_slots; lost_from (n,): from where a
+    loss is believed; least_loss: smaller is no word;
     stretch_from (n,): from where a stretch is clear;
-    is_steady, is_rising, has_sunk: as in plain_sight."""
+    level_margin: as in whole_term; is_steady, is_rising, has_sunk: as in plain_sight."""
 
     p_stretch: np.ndarray
     stretch_from: np.ndarray
+    level_margin: np.ndarray
     is_steady: np.ndarray
     is_rising: np.ndarray
     has_sunk: np.ndarray
     p_lost: np.ndarray
+    lost_from: np.ndarray
     loss: np.ndarray
     least_loss: np.ndarray
     late_lost: np.ndarray
@@ -101,7 +109,7 @@ def rule(
     kept = stands >= kept_chance
     over, over_kept = _over_the_stretch(results, span_weeks, stands, seen)
     over = usual & (over | seen.is_steady) & (p_reached < STRETCH_BELOW_TARGET)
-    sinks = usual & seen.has_sunk & (p_gain < SUNK_NO_GAIN)
+    sinks = (seen.late_lost < ASKED_FROM) & usual & seen.has_sunk & (p_gain < SUNK_NO_GAIN)
     dropped = _dropped(results, seen)
     flag = np.where((p_slip > p_flat_below) | sinks, SLIPPING, STALLED)
     codes = np.empty(stands.shape, dtype=np.int8)
@@ -117,14 +125,14 @@ def rule(
     return codes
 
 
-def flag_chance(information: np.ndarray) -> np.ndarray:
-    """Return from where "no gain" is said, for results of usual error a week.
+def flag_chance(information: np.ndarray, later: np.ndarray | bool = False) -> np.ndarray:
+    """Return from where "no gain" is said, for results of usual error a week; later: in a later term of the line.
 
     >>> flag_chance(np.array([0.5, 1.0, 4.0])).round(3).tolist()
-    [0.653, 0.7, 0.79]
+    [0.673, 0.72, 0.8]
     """
     told = FLAG_BASE + FLAG_PER_LOG * np.log(np.maximum(information, LEAST_INFORMATION))
-    return np.clip(told, FLAG_LOWEST, FLAG_HIGHEST)
+    return np.clip(told, FLAG_LOWEST, FLAG_HIGHEST) + FLAG_LATER * later
 
 
 def by_sight(codes: np.ndarray, stands: np.ndarray, p_slip: np.ndarray, flag_from: np.ndarray) -> np.ndarray:
@@ -135,13 +143,16 @@ def by_sight(codes: np.ndarray, stands: np.ndarray, p_slip: np.ndarray, flag_fro
 def _over_the_stretch(results, span_weeks, stands, seen: Seen) -> tuple[np.ndarray, np.ndarray]:
     # Whether no gain is said because of the last six weeks, and whether it may go on being said.
     enough = (results >= STRETCH_RESULTS) & (span_weeks >= STRETCH_LASTS - SLACK_WEEKS)
-    over = enough & (seen.p_stretch >= seen.stretch_from) & (stands >= STRETCH_NOW)
-    return over, (stands >= STRETCH_KEPT) & (seen.p_stretch >= seen.stretch_from - STRETCH_KEPT_BELOW)
+    over = (seen.p_stretch >= seen.stretch_from) & (stands >= STRETCH_NOW)
+    over |= (seen.level_margin >= 0.0) & (stands >= LEVEL_NOW)
+    kept = (seen.p_stretch >= seen.stretch_from - STRETCH_KEPT_BELOW) & (stands >= STRETCH_KEPT)
+    kept |= (seen.level_margin >= LEVEL_KEPT) & (stands >= LEVEL_NOW_KEPT)
+    return enough & over, kept
 
 
 def _dropped(results: np.ndarray, seen: Seen) -> np.ndarray:
     # (weeks, n): said from the week in which the loss is believed, for four weeks, while half of it is still missing.
-    believed = (seen.p_lost >= LOST_CHANCE) & (seen.loss >= seen.least_loss) & (results >= FEWEST_RESULTS)
+    believed = (seen.p_lost >= seen.lost_from) & (seen.loss >= seen.least_loss) & (results >= FEWEST_RESULTS)
     said = np.zeros(believed.shape, dtype=bool)
     since = np.full(believed.shape[1], -np.inf)
     middle = np.full(believed.shape[1], np.inf)

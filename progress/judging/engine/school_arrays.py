@@ -1,5 +1,4 @@
 """Runs the filter over the classes of a school in passes that fit the cache; knows arrays and classes.
-classes.
 
 Each class comes out exactly as if it had been judged alone.
 """
@@ -18,11 +17,13 @@ from progress.judging.engine.class_weeks import DAYS_PER_WEEK
 from progress.judging.engine.history import History, Recorder
 from progress.judging.engine.hypotheses import State
 from progress.judging.engine.lines import Calendar, Lines, Results
-from progress.judging.engine.plain_sight import steady, sunk
+from progress.judging.engine.plain_sight import either, steady, sunk
+from progress.judging.engine.points import points_of
 from progress.judging.engine.resuming import is_break, resumed
 from progress.judging.engine.said_pace import said_pace
 from progress.judging.engine.stories import DEFAULT_ERROR, DEFAULT_GAIN, RULES, Rules
 from progress.judging.engine.trend import follow
+from progress.judging.engine.whole_term import level_margin, rising, sinking
 
 # About the number of lines whose hypotheses stay in a core's cache (measured: 256 is a quarter slower, 4096 no faster).
 LINES_PER_PASS = 1024
@@ -37,8 +38,9 @@ class Followed:
     """One class after the filter: its arrays, weekly history, verdict codes, run starts, held-back mask, weeks that the
     results span so far, from where no gain is said, and
     where it slips only because few results sink so clearly: the week of the first, else -1. seen:
-    where no gain is seen over the last weeks, whatever the last one says. state: what the filter knows in the end, of
-    the lines of every class that was followed together; begins: the number of this class's first one there.
+    where no gain is seen over the last weeks, whatever the last one says; level_margin: as in whole_term; state: what
+    the filter knows in the end, of the lines of every class that was followed together; begins: the number of this
+    class's first one there.
     """
 
     arrays: ClassArrays
@@ -50,6 +52,7 @@ class Followed:
     flag_from: np.ndarray
     sunk_since: np.ndarray
     seen: np.ndarray
+    level_margin: np.ndarray
     state: State
     begins: int
 
@@ -153,9 +156,15 @@ def _part(
         }
     )
     spans = _span_weeks(each, own, held)
-    flag_from = ruling.flag_chance(_information(each, held))
+    flag_from = ruling.flag_chance(_information(each, held), _later_terms(each))
+    points = points_of(
+        each.arrays, held, own, returns=each.calendar.returns, rounding=each.columns["rounding"],
+        graded=np.array([one.scale == "grade" for one in each.measures], dtype=bool),
+    )  # fmt: skip
+    margin = level_margin(points, each.keys, each.columns["gain"])
     is_steady, is_rising = steady(each, held, own)
-    seen_sinking = sunk(each, held, own)
+    is_rising |= rising(points, each.columns["gain"])
+    seen_sinking = either(sunk(each, held, own), sinking(points, each.columns["gain"]))
     codes = ruling.rule(
         results=own.count,
         span_weeks=spans,
@@ -165,29 +174,37 @@ def _part(
         p_reached=own.p_reached,
         results_in_gain=ruling.results_since(own.count, own.began_gain),
         flag_from=flag_from,
-        seen=_seen(each, own, is_steady, is_rising, seen_sinking.since >= 0),
+        seen=_seen(each, own, margin, is_steady, is_rising, seen_sinking.since >= 0),
     )
     by_sight = ruling.by_sight(codes, own.p_stand, own.p_slips, flag_from)
     seen_sinking = replace(seen_sinking, since=np.where(by_sight, seen_sinking.since, -1))
-    own = replace(own, **said_pace(own, codes, seen_sinking, each.columns["gain"]))
-    seen = is_steady | (own.p_stretch >= stretch_from(each))
+    own = replace(own, **said_pace(own, codes, seen_sinking, points, each.columns["gain"]))
+    level = margin >= 0.0
+    seen = is_steady | level | (own.p_stretch >= stretch_from(each))
     runs = ruling.run_began(codes)
     return Followed(
-        each, own, codes, runs, held, spans, flag_from, seen_sinking.since, seen, state, int(columns.start)
+        each, own, codes, runs, held, spans, flag_from, seen_sinking.since, seen, margin, state, int(columns.start)
     )
 
 
 def _seen(
-    each: ClassArrays, own: History, is_steady: np.ndarray, is_rising: np.ndarray, has_sunk: np.ndarray
+    each: ClassArrays,
+    own: History,
+    margin: np.ndarray,
+    is_steady: np.ndarray,
+    is_rising: np.ndarray,
+    has_sunk: np.ndarray,
 ) -> ruling.Seen:
     is_count = each.columns["loss"][0] > 0.0
     return ruling.Seen(
         p_stretch=own.p_stretch,
         stretch_from=stretch_from(each),
+        level_margin=margin,
         is_steady=is_steady,
         is_rising=is_rising,
         has_sunk=has_sunk,
         p_lost=own.p_lost,
+        lost_from=np.array([ruling.LOST_CHANCE[measure.scale] for measure in each.measures]),
         # A count cannot lose more than there was.
         loss=np.where(is_count, np.minimum(own.loss, own.loss_before), own.loss),
         least_loss=_least_loss(each, own),
@@ -228,6 +245,12 @@ def _information(each: ClassArrays, held: np.ndarray) -> np.ndarray:
     begins = np.where(first > 0, ends[np.maximum(first - 1, 0)], 0.0)
     weeks = np.clip(ends[:, None] - begins, ruling.LEAST_INFORMATION_WEEKS, ruling.INFORMATION_WEEKS)
     return (sums[1:] - sums[from_week]) / weeks
+
+
+def _later_terms(each: ClassArrays) -> np.ndarray:
+    # (weeks, n): the line was measured in an earlier term, too.
+    term, first = np.cumsum(each.calendar.returns), each.columns["first_week"]
+    return term[:, None] > np.where(first >= 0, term[np.maximum(first, 0)], -1)
 
 
 def _span_weeks(each: ClassArrays, history: History, held: np.ndarray) -> np.ndarray:

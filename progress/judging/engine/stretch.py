@@ -81,7 +81,7 @@ def _no_gain_over(moment: Moment, weeks: np.ndarray, gain: np.ndarray, sudden: n
     chance = (moment.slot_weight[[row for row in STANDS if row < len(moment.slot_weight)]]).sum(axis=(0, 1)) - sudden
     for row in (GAINING, FAST) if _has_sudden(moment) else (GAINING,):
         gone = np.clip(moment.week + 1.0 - moment.slot_began[row], 0.25, weeks)
-        none = normal.cdf((wanted / gone - moment.slot_pace[row]) / moment.slot_pace_sd[row])
+        none = normal.near_cdf((wanted / gone - moment.slot_pace[row]) / moment.slot_pace_sd[row])
         chance += (moment.slot_weight[row] * none).sum(axis=0)
     return chance / room_beside(sudden)
 
