@@ -18,7 +18,7 @@ from progress.judging.engine.history import History, Recorder
 from progress.judging.engine.hypotheses import State
 from progress.judging.engine.lines import Calendar, Lines, Results
 from progress.judging.engine.plain_sight import either, steady, sunk
-from progress.judging.engine.points import points_of
+from progress.judging.engine.points import Points, points_of
 from progress.judging.engine.resuming import is_break, resumed
 from progress.judging.engine.said_pace import said_pace
 from progress.judging.engine.stories import DEFAULT_ERROR, DEFAULT_GAIN, RULES, Rules
@@ -157,10 +157,7 @@ def _part(
     )
     spans = _span_weeks(each, own, held)
     flag_from = ruling.flag_chance(_information(each, held), _later_terms(each))
-    points = points_of(
-        each.arrays, held, own, returns=each.calendar.returns, rounding=each.columns["rounding"],
-        graded=np.array([one.scale == "grade" for one in each.measures], dtype=bool),
-    )  # fmt: skip
+    points = _points(each, held, own)
     margin = level_margin(points, each.keys, each.columns["gain"])
     is_steady, is_rising = steady(each, held, own)
     is_rising |= rising(points, each.columns["gain"])
@@ -185,6 +182,12 @@ def _part(
     return Followed(
         each, own, codes, runs, held, spans, flag_from, seen_sinking.since, seen, margin, state, int(columns.start)
     )
+
+
+def _points(each: ClassArrays, held: np.ndarray, own: History) -> Points:
+    graded = np.array([one.scale == "grade" for one in each.measures], dtype=bool)
+    rounding = each.columns["rounding"]
+    return points_of(each.arrays, held, own, returns=each.calendar.returns, rounding=rounding, graded=graded)
 
 
 def _seen(
