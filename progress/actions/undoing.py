@@ -9,8 +9,8 @@ from django.utils.translation import gettext as _
 
 from progress.actions.standings import judging_classes, refresh_standings
 from progress.queries.hanging import hanging
-from screening.actions import Entry, correct_result
 from screening.models import Result
+from studio import ledger
 from studio.actions import Refused, plain
 from studio.models import Enrolment, Guardian, KeptImport, StageChange, Student, Studio, User
 
@@ -101,17 +101,6 @@ def _undo_results(keys: list[int], by: User) -> None:
     list(Student.objects.filter(pk__in=touched).order_by("pk").select_for_update(no_key=True))
     classes = judging_classes(touched)
     for row in rows.order_by("pk"):
-        correct_result(key=uuid.uuid4(), result=row, entry=_entry_before(row), by=by)
+        ledger.take_back(rows, key=uuid.uuid4(), of=row.origin, by=by)
     since = min(rows.values_list("taken_on", flat=True), default=None)
     refresh_standings(class_ids=classes | judging_classes(touched), since=since)
-
-
-def _entry_before(row: Result) -> Entry:
-    """What stood before the file came: the former value, or nothing."""
-    old = row.supersedes
-    if old is None:
-        return Entry(reason_missing=Result.WITHDRAWN)
-    return Entry(
-        value=old.value, reason_missing=old.reason_missing, fault=old.fault, is_confirmed=old.is_confirmed,
-        at_least=old.reached_cap, despite_rest=old.despite_rest,
-    )
