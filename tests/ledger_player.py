@@ -43,7 +43,12 @@ class LedgerPlayer(Player):
         return Height.objects.filter(key__in=self.values)
 
     def standing(self) -> dict[uuid.UUID, Height]:
-        return {place: ledger.latest(row) for place, row in self.first.items()}
+        """Place -> the row that stands there."""
+        place, found = {row.pk: at for at, row in self.first.items()}, {}
+        for row in self.rows().order_by("pk"):
+            at = place[row.pk] = place.get(row.pk, place.get(row.supersedes_id))
+            found[at] = row
+        return found
 
     def check(self) -> None:
         """The ledger says what the few lines say: of every place what stands, to each person what Undo offers."""

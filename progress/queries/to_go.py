@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
 from django.db.models import prefetch_related_objects
+from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.queries.resting import excused
@@ -50,4 +51,6 @@ def anything_left(left: Left) -> set[int]:
 
 def to_go_words(count: int) -> str:
     """ "8 to go"."""
+    if not count:
+        return _("everyone seen")
     return ngettext("%(n)s to go", "%(n)s to go", count) % {"n": count}
