@@ -135,3 +135,8 @@ def students_with_enrolments(students: QuerySet[Student], *, matching: str = "")
     enrolments = Enrolment.objects.filter(left_on__isnull=True).select_related("class_group", "term")
     current = Prefetch("enrolments", enrolments, to_attr="open_enrolments")
     return students.select_related("stage").prefetch_related(current)
+
+
+def has_students(term: Term | None) -> bool:
+    """Whether anybody is in a class of this term; before that, whoever sets a studio up is led step by step."""
+    return term is not None and Enrolment.objects.filter(term=term, left_on__isnull=True).exists()

@@ -70,7 +70,10 @@ def confirm_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @only("import_files")
 def bring_results(request: HttpRequest) -> HttpResponse:
-    form = ResultsFileForm(request.POST or None, request.FILES or None, classes=ClassGroup.objects.all())
+    classes = ClassGroup.objects.all()
+    # Where there is one class only, nobody has to say which.
+    initial = {"class_group": classes.get().pk} if classes.count() == 1 else None
+    form = ResultsFileForm(request.POST or None, request.FILES or None, classes=classes, initial=initial)
     if request.method == "POST" and form.is_valid():
         upload = form.cleaned_data["file"]
         content = upload.read()

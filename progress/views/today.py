@@ -5,10 +5,11 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_GET
 
 from progress.queries import follow_ups_in_reach
+from progress.queries.first_steps import first_steps
 from progress.queries.follow_ups import follow_up_rows
 from progress.queries.today import ruler_of, today_rows
 from studio.pages import show
-from studio.permissions import reachable_classes
+from studio.permissions import may, reachable_classes
 from studio.queries import term_on
 
 # The first page shows what is due within a week, and no more rows than one looks at between two classes.
@@ -26,5 +27,6 @@ def today(request: HttpRequest) -> HttpResponse:
         "room": "today", "term": term, "rows": today_rows(request.user, term, request.today, now=request.now),
         "due": due[:DUE_SHOWN], "open_count": open_ones.count(),
         "has_classes": reachable_classes(request.user).exists(),
+        "steps": first_steps(request.studio, today=request.today) if may(request.user, "run_office") else [],
         "ruler": ruler_of(term, request.today) if term else None,
     })

@@ -6,7 +6,8 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from studio.family.models import Consent
-from studio.forms import DayInput, refuse_unlikely_day
+from studio.forms import DayInput, HttpsURLField, refuse_unlikely_day
+from studio.models import Studio
 
 GIVEN, TAKEN_BACK = "given", "taken_back"
 
@@ -48,6 +49,15 @@ class ClassConsentForm(ConsentForm):
     """The same answer of several families, as a pile of signed forms; each is signed by the guardian on record."""
 
     said_by = None
+
+
+class FamilyAddressForm(forms.ModelForm):
+    """Where the links of families lead, asked when the first cards are made."""
+
+    class Meta:
+        model = Studio
+        fields = ["family_address"]
+        field_classes = {"family_address": HttpsURLField}
 
 
 class BirthDateForm(forms.Form):

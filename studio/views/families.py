@@ -14,7 +14,7 @@ from studio import queries as studio_queries
 from studio.actions import Refused
 from studio.audit.marks import mark_students
 from studio.family import actions, cards, mail, queries
-from studio.family.forms import ClassConsentForm, ConsentForm
+from studio.family.forms import ClassConsentForm, ConsentForm, FamilyAddressForm
 from studio.family.forms_to_sign import forms_to_sign, language_of
 from studio.models import Consent, Guardian
 from studio.pages import show
@@ -153,14 +153,18 @@ def all_cards(request: HttpRequest) -> HttpResponse:
     """Who has no card, and why; cards for all who can have one, or all of them anew where the address changed."""
     term = studio_queries.term_on(request.today)
     rows = queries.all_families(term, at=timezone.now(), today=request.today)
-    if request.method == "POST":
+    asked = request.POST if "family_address" in request.POST else None
+    form = FamilyAddressForm(asked, instance=request.studio)
+    if request.method == "POST" and (asked is None or form.is_valid()):
+        if asked is not None:
+            form.save()
         mark_students(request, [row.student.pk for row in rows])
         return _make_cards(request, rows, reverse("studio:all-cards"), anew="anew" in request.POST)
     return show(request, "studio/all_cards.html", {
-        "room": "office", "lacking": queries.without_card(rows), "papers": PAPERS.items(), "term": term,
+        "room": "office", "form": form, "lacking": queries.without_card(rows), "papers": PAPERS.items(), "term": term,
         "standing": len({link.guardian.pk for row in rows for link in row.links if link.key}),
         "reaches_families": reaches_families(request), "address": request.studio.family_address or settings.LINKS,
-    })
+    }, status=422 if form.errors else 200)
 
 
 def _make_cards(

@@ -49,7 +49,10 @@ def load_draft(request: HttpRequest, draft_id: int, kind: str) -> ImportDraft:
 @require_http_methods(["GET", "POST"])
 @only("import_files")
 def bring_roster(request: HttpRequest) -> HttpResponse:
-    initial = {"term": queries.term_on(request.today), "class_group": request.GET.get("class")}
+    # Where there is one class only, nobody has to say which.
+    only_class = ClassGroup.objects.values_list("pk", flat=True)[:2]
+    alone = only_class[0] if len(only_class) == 1 else None
+    initial = {"term": queries.term_on(request.today), "class_group": request.GET.get("class") or alone}
     form = RosterFileForm(request.POST or None, request.FILES or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         upload = form.cleaned_data["file"]

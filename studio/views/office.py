@@ -56,6 +56,12 @@ def _edit(request: HttpRequest, form, page: str, context: dict, save, done: str)
     return show(request, page, context, status=422 if form.errors else 200)
 
 
+def _back_to_steps(request: HttpRequest, made: Term | ClassGroup) -> HttpResponse | None:
+    """The first page, which leads on, for what was made while no class has anybody yet; else None."""
+    is_first = not type(made).objects.exclude(pk=made.pk).exists()
+    return redirect("progress:today") if is_first and not queries.has_students(queries.term_on(request.today)) else None
+
+
 @require_http_methods(["GET", "POST"])
 @only("run_office")
 def edit_studio(request: HttpRequest) -> HttpResponse:
@@ -73,7 +79,8 @@ def edit_term(request: HttpRequest, term_id: int | None = None) -> HttpResponse:
     context = {"term": term, "holiday_form": HolidayForm(), "before": before}
     return _edit(
         request, form, "studio/term.html", context,
-        lambda f: redirect("studio:edit-term", term_id=f.save().pk), _("The term is kept."),
+        lambda f: _back_to_steps(request, f.save()) or redirect("studio:edit-term", term_id=f.instance.pk),
+        _("The term is kept."),
     )
 
 
@@ -116,7 +123,8 @@ def edit_class(request: HttpRequest, class_id: int | None = None) -> HttpRespons
     form = ClassForm(request.POST or None, instance=group)
     return _edit(
         request, form, "studio/class.html", {"class_group": group, "meeting_form": MeetingForm()},
-        lambda f: redirect("studio:edit-class", class_id=f.save().pk), _("The class is kept."),
+        lambda f: _back_to_steps(request, f.save()) or redirect("studio:edit-class", class_id=f.instance.pk),
+        _("The class is kept."),
     )
 
 
