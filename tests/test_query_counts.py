@@ -23,8 +23,9 @@ from tests.family.conftest import agree
 # As many weeks as make a verdict instead of "too early".
 WEEKS = 6
 # The largest page asks less than this, the session and the studio's row included; more is a page to look at.
-# 33 since rests are asked for by open follow-ups, too: pain that is to be seen, beside reports and steps.
-MOST_QUESTIONS = 33
+# 33 since rests are asked for by open follow-ups, too: pain that is to be seen, beside reports and steps; 34 since the
+# programme says how often to measure, for which it asks on which days the class meets.
+MOST_QUESTIONS = 34
 # What a family reads tells pain that is open with its answers, who at home was told, what the student may do, and the
 # day of the next class and of the next measuring; the letter's page asks beside it for its words, whether anything
 # was measured, and for a follow-up that keeps it from being printed. The child's rows alone, so as many for every
