@@ -7,12 +7,11 @@ from django.core.cache import cache
 from hypothesis import settings as found_examples
 
 from progress.actions.classwork.exercises import load_exercises
-from progress.demo import factories
 from screening.actions import load_catalogue
 from screening.models import Battery, Measure, Screening
 from studio.actions import make_stages
 from studio.models import ClassGroup, Stage, Student, Studio, Term, User
-from tests import engines
+from tests import engines, factories
 
 # The same examples on every computer, however long one of them takes on a slow one.
 found_examples.load_profile("ci")

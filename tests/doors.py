@@ -13,7 +13,6 @@ from progress.actions.follow_ups import open_follow_up
 from progress.actions.growth import record_height
 from progress.actions.papers.letters import write_letter_text
 from progress.actions.telling import tell_home
-from progress.demo import factories
 from progress.models import Erasure, Exercise, FollowUp, ReportRun
 from progress.rules.dose import Dose
 from screening.actions import Entry
@@ -21,6 +20,7 @@ from studio.actions import keep_draft
 from studio.entrance.actions import enrol_tablet
 from studio.family.actions import record_consent
 from studio.models import ClassMeeting, Consent, Holiday, KeptImport
+from tests import factories
 
 PEOPLE = ("owner", "teacher", "other_teacher")
 NOBODY = "nobody"

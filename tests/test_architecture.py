@@ -91,6 +91,21 @@ def test_no_import_hides_in_a_function():
     assert hidden == []
 
 
+def test_every_import_of_ours_names_a_module_that_is_there():
+    """What was moved is moved everywhere: a test file that few people run would say so late."""
+    there = {
+        ".".join(path.relative_to(CHECKOUT).with_suffix("").parts).removesuffix(".__init__")
+        for top in (*APPS, "tests") for path in (CHECKOUT / top).rglob("*.py")
+    } | set(APPS) | {"tests"}
+    lost = [
+        f"{name_of(path)}:{node.lineno}: {node.module}"
+        for top in (*APPS, "tests") for path in (CHECKOUT / top).rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text())) if isinstance(node, ast.ImportFrom)
+        and node.module and node.module.split(".")[0] in (*APPS, "tests") and node.module not in there
+    ]
+    assert lost == []
+
+
 def test_every_module_opens_with_what_it_is_for():
     empty = [
         name_of(path) for path in MODULES

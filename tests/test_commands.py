@@ -63,8 +63,7 @@ def test_an_empty_start_has_no_student(run):
 @pytest.fixture
 def lightly(monkeypatch):
     """Without its judgement, which the same facts make the same and other tests hold to that."""
-    for name in ("refresh_standings", "rebuild_standings", "close_screening"):
-        monkeypatch.setattr(f"progress.demo.measuring.{name}", lambda **_: 0)
+    monkeypatch.setattr("progress.actions.demo.rebuild_standings", lambda **_: 0)
     monkeypatch.setattr("progress.management.commands.first_start.judge_where_nothing_is_judged", lambda **_: 0)
 
 
@@ -73,7 +72,7 @@ def written():
     rows = [
         *Student.objects.values_list("name", "called", "birth_on", "stage__key", "classes_per_week", "dominant_foot"),
         *Enrolment.objects.values_list("student__name", "class_group__name", "term__name", "joined_on", "left_on"),
-        *Result.objects.values_list("student__name", "measure__key", "side", "attempt", "taken_on", "value", "uuid"),
+        *Result.objects.values_list("student__name", "measure__key", "side", "attempt", "taken_on", "value", "key"),
         *PainReport.objects.values_list("student__name", "feels", "intensity", "reported_on", "uuid"),
         *FollowUp.objects.values_list("student__name", "kind", "measure__key", "side", "due_on", "closed_on"),
     ]

@@ -10,7 +10,6 @@ from django.urls import reverse
 
 from progress.actions.follow_ups import add_note, open_follow_up
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import FollowUp, PainReport
 from screening.models import Protocol, Result, Screening
 from screening.results_file import guess_columns as guess_results
@@ -18,6 +17,7 @@ from studio.actions import keep_draft
 from studio.entrance.actions import enrol_tablet
 from studio.models import ClassMeeting, Student
 from studio.roster_file import guess_columns as guess_roster
+from tests import factories
 from tests.family.conftest import agree
 
 # As many weeks as make a verdict instead of "too early".

@@ -20,8 +20,8 @@ django.setup()
 from django.db import connection  # noqa: E402
 from django.test.utils import setup_test_environment, teardown_test_environment  # noqa: E402
 
-from progress.demo import factories  # noqa: E402
 from studio.models import User  # noqa: E402
+from tests import factories  # noqa: E402
 from tests.histories import random_steps  # noqa: E402
 from tests.ledger_player import LedgerPlayer  # noqa: E402
 

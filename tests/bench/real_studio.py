@@ -20,7 +20,7 @@ django.setup()
 from django.test import Client
 from progress.actions.classwork.exercises import load_exercises
 from progress.actions.classwork.programme import plan_exercise
-from progress.demo import factories
+from tests import factories
 from progress.rules.dose import Dose
 from progress.models import Exercise
 from screening.actions import load_catalogue

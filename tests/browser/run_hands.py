@@ -6,9 +6,9 @@ from decimal import Decimal
 
 from playwright.sync_api import Locator, Page, expect
 
-from progress.demo import factories
 from screening.models import Protocol, Result
 from studio.models import Student
+from tests import factories
 from tests.browser.conftest import drawn, kept
 from tests.conftest import Cast
 

@@ -12,8 +12,8 @@ from django.urls import reverse
 from pytest_django.live_server_helper import LiveServer
 
 from progress.actions.classwork.exercises import load_exercises
+from progress.actions.demo import load_demo
 from progress.actions.papers.reports import order_reports
-from progress.demo.load import load_demo
 from progress.models import FollowUp, PainReport, ReportRun
 from screening.actions import load_catalogue
 from screening.models import Battery, BatteryMeasure, Measure, Result, Screening

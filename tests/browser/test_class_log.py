@@ -9,10 +9,10 @@ from playwright.sync_api import Page, expect
 from progress.actions.classwork.class_log import log_change
 from progress.actions.classwork.programme import plan_exercise
 from progress.actions.day import ClassDay, state_attendance
-from progress.demo import factories
 from progress.models import Attendance, Exercise, LogEntry, PainReport
 from progress.rules.dose import Dose
 from studio.models import ClassMeeting, Student
+from tests import factories
 from tests.browser.conftest import all_sent, drawn, either_way, let_in
 from tests.conftest import Cast
 

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from progress.demo import factories
 from studio.models import Consent
+from tests import factories
 from tests.browser.conftest import drawn
 from tests.browser.test_family_paper import pages_of
 from tests.conftest import Cast

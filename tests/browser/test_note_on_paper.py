@@ -8,11 +8,11 @@ from playwright.sync_api import Page, expect
 
 from progress.actions.follow_ups import add_note
 from progress.actions.pain import report_pain
-from progress.demo.factories import ResultFactory, ScreeningFactory
 from progress.models import FollowUp
 from screening.models import Measure
 from tests.browser.conftest import drawn
 from tests.conftest import TODAY, Cast
+from tests.factories import ResultFactory, ScreeningFactory
 from tests.family.conftest import agree
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from progress.demo import factories
 from progress.models import FollowUp, PainAnswer, Standing
 from screening.models import Protocol, Result
 from studio.models import Enrolment, Student
+from tests import factories
 from tests.browser.conftest import a_moment_later, all_sent, drawn
 from tests.conftest import PASSWORD, TODAY, Cast
 

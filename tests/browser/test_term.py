@@ -11,13 +11,13 @@ from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from progress.actions.day import ClassDay, state_attendance
-from progress.demo import factories
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, LogEntry, PainAnswer, PainReport, ReturnStep, Standing
 from progress.queries import resting_students
 from screening.models import Result
 from studio.family.models import Consent
 from studio.models import ClassMeeting
+from tests import factories
 from tests.browser.conftest import all_sent
 from tests.conftest import Cast
 from tests.family.conftest import agree

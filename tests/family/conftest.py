@@ -6,9 +6,9 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from progress.demo import factories
 from studio.family.actions import make_key, record_consent
 from studio.models import Consent, Guardian, Student
+from tests import factories
 
 EVERYTHING = [scope for scope, _words in Consent.SCOPES]
 

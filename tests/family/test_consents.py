@@ -12,7 +12,6 @@ from django.utils import timezone
 from progress.actions import measuring, pain
 from progress.actions.classwork import class_log
 from progress.actions.growth import record_height
-from progress.demo import factories
 from progress.models import Exercise, PainReport
 from progress.queries.resting import rests
 from progress.rules.resting import ONE_FOOT
@@ -21,6 +20,7 @@ from screening.models import Result
 from studio.actions import Refused, make_owner
 from studio.family import queries
 from studio.models import Consent, Enrolment, Studio, Term, User
+from tests import factories
 from tests.conftest import TODAY
 from tests.family.conftest import agree, family_of
 from tests.family.test_withdrawn import readable

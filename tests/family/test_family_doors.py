@@ -8,9 +8,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from progress.demo import factories
 from studio.family.actions import remove_guardian
 from studio.models import GuardianKey
+from tests import factories
 from tests.doors import DOORS, FAMILY, FAMILY_DOORS, FAMILY_PEOPLE, NOBODY, address, furnish, routes
 from tests.family.conftest import agree, family_of
 from tests.test_access import BACKEND, knock

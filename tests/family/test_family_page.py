@@ -12,7 +12,7 @@ from django.db import transaction
 from django.test import Client
 from django.utils import timezone, translation
 
-from progress.demo.load import load_demo
+from progress.actions.demo import load_demo
 from progress.judging.line_record import read_line
 from progress.models import Standing
 from progress.queries.family import family_page, term_in_a_sentence

@@ -10,11 +10,11 @@ from django.utils import timezone
 from progress.actions import pain
 from progress.actions.papers import reports
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import FollowUp, PainReport
 from progress.queries.digest import digest_for
 from screening.models import Protocol, Result
 from studio.models import Consent
+from tests import factories
 from tests.conftest import TODAY
 from tests.doors import FAMILY, OPEN, address, furnish
 from tests.family.conftest import agree

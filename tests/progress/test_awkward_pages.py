@@ -12,10 +12,10 @@ import pytest
 
 from progress.actions import pain
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.papers import paper
 from screening.models import Measure, Protocol, Result, Screening
 from studio.models import ClassGroup, Student
+from tests import factories
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 from tests.progress.read_back import read

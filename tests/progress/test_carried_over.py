@@ -10,13 +10,13 @@ from django.utils import timezone
 from progress.actions import measuring
 from progress.actions.erasing import erase_student
 from progress.actions.standings import judge_where_nothing_is_judged, rebuild_standings, refresh_standings
-from progress.demo import factories
 from progress.judging.line_record import read_line
 from progress.models import CarriedOver, ClassStanding, Standing
 from progress.queries.student import student_view
 from screening.actions import Entry
 from screening.models import Protocol, Result
 from studio.models import ClassGroup, Term
+from tests import factories
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 

@@ -14,13 +14,13 @@ from django.utils import timezone
 from progress.actions.day import ClassDay, state_attendance
 from progress.actions.follow_ups import close_follow_up, open_follow_up
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import FollowUp, Standing
 from progress.queries.class_sheet import class_sheet
 from progress.queries.look_first import shared_stalls
 from progress.queries.papers.term_overview import term_overview
 from screening.models import Battery, Protocol
 from studio.models import Consent
+from tests import factories
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 from tests.progress.read_back import cells, read

@@ -1,16 +1,18 @@
 """The demo has its stories to find, on any day it is loaded."""
 import datetime as dt
+import json
+import lzma
 
 import pytest
 from django.core.management import call_command
 from django.utils import timezone
 
-from progress.demo.house import term_names
-from progress.demo.load import load_demo
-from progress.models import ClassStanding, FollowUp, PainAnswer, PainReport, Standing
+from progress.actions.demo import FILE, load_demo, term_names
+from progress.models import ClassLog, ClassStanding, FollowUp, FollowUpNote, PainAnswer, PainReport, Standing
 from progress.queries import resting_students
 from screening.models import Result
-from studio.models import Term
+from studio.models import ClassMeeting, Enrolment, Term
+from tests import demo_file
 
 
 @pytest.mark.django_db
@@ -47,3 +49,34 @@ def test_the_demo_is_whole_in_the_middle_of_january():
     load_demo(today=dt.date(2027, 1, 13))
     assert [term.name for term in Term.objects.order_by("starts_on")] == ["Summer term 2026", "Autumn term 2026"]
     assert ClassStanding.objects.get(class_group__name="Pre-pointe A").stalls[0]["measure"] == "passe-balance"
+
+
+@pytest.mark.parametrize("day", [dt.date(2026, 3, 23), dt.date(2026, 3, 25), dt.date(2026, 3, 29)], ids="{:%A}".format)
+def test_on_any_day_of_the_week_the_demo_ends_today(db, monkeypatch, time_machine, day):
+    """Its classes meet today, its terms begin on Mondays, and nothing has happened that is still to come."""
+    monkeypatch.setattr("progress.actions.demo.rebuild_standings", lambda **_: 0)
+    time_machine.move_to(dt.datetime.combine(day, dt.time(17), dt.UTC), tick=False)
+    call_command("first_start", "--empty", verbosity=0)
+    load_demo(today=day)
+    assert ClassMeeting.objects.filter(weekday=day.weekday()).count() == 3
+    assert {term.starts_on.weekday() for term in Term.objects.all()} == {0}
+    assert Result.objects.latest("taken_on").taken_on == PainReport.objects.latest("reported_on").reported_on == day
+    assert ClassLog.objects.latest("held_on").held_on < day
+    running = Term.objects.latest("starts_on")
+    assert running.week_number(day) == 12
+    assert not Enrolment.objects.filter(joined_on__lt=running.starts_on, term=running).exists()
+    note = FollowUpNote.objects.get(text__startswith="Due by", follow_up__student__name="Hana Okabe")
+    assert f"Due by {day.day} March." in note.text
+
+
+@pytest.mark.django_db
+def test_the_demo_as_it_is_loaded_is_written_back_as_the_same_file(monkeypatch, time_machine):
+    """So a column that the file lacks, or a migration that it has not seen, is noticed here."""
+    monkeypatch.setattr("progress.actions.demo.rebuild_standings", lambda **_: 0)
+    told = json.loads(lzma.decompress(FILE.read_bytes()))
+    day = dt.date.fromisoformat(told["as_of"])
+    # Late enough for all that happened that evening.
+    time_machine.move_to(dt.datetime.combine(day, dt.time(23), dt.UTC), tick=False)
+    call_command("first_start", "--empty", verbosity=0)
+    load_demo(today=day)
+    assert demo_file.told() == told

@@ -13,11 +13,11 @@ from django.utils import timezone
 from progress.actions import answering, returning
 from progress.actions.day import ClassDay, state_attendance
 from progress.actions.pain import report_pain
-from progress.demo import factories
 from progress.models import ClassLog, FollowUp, HomeTold, PainAnswer, ReturnStep
 from progress.queries.resting import rests
 from progress.rules.resting import BOTH, NOTHING, SMALL_JUMPS
 from studio.actions import Refused
+from tests import factories
 from tests.family.conftest import family_of
 from tests.family.test_family_words import FORBIDDEN
 from tests.family.test_withdrawn import readable

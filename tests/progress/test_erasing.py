@@ -17,7 +17,6 @@ from progress.actions.follow_ups import add_note
 from progress.actions.papers.reports import folder_of, order_reports
 from progress.actions.returning import start_return
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import CarriedOver, ClassStanding, Erasure, FollowUp, ReportRun, Standing, TermStanding
 from progress.queries.hanging import hanging
 from progress.views.erasing import REMOVED
@@ -27,6 +26,7 @@ from studio.audit.models import AuditRow
 from studio.entrance.keys import Visit
 from studio.entrance.sessions import SessionStore
 from studio.models import Guardian, Student
+from tests import factories
 from tests.doors import furnish
 from tests.test_query_counts import newcomers, weekly_screenings
 

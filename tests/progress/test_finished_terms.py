@@ -12,7 +12,6 @@ from progress.actions.measuring import correct_result, save_particulars
 from progress.actions.papers.report_pages import page_of, reason_to_leave_out
 from progress.actions.papers.reports import issue_report
 from progress.actions.standings import rebuild_standings, refresh_standings
-from progress.demo import factories
 from progress.models import FollowUp, IssuedReport, TermClassStanding, TermStanding
 from progress.queries.papers.spreadsheets import class_lines
 from progress.queries.papers.term_overview import term_overview
@@ -20,6 +19,7 @@ from progress.queries.student import student_view
 from screening.actions import Entry, save_protocol
 from screening.models import Protocol
 from studio.models import ClassGroup, Stage
+from tests import factories
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 

@@ -12,13 +12,13 @@ from progress.actions.classwork.programme import plan_exercise
 from progress.actions.follow_ups import add_note
 from progress.actions.pain import report_pain
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import Exercise, FollowUp
 from progress.papers import paper
 from progress.papers.note_page import feet_pictures
 from progress.rules.dose import Dose
 from studio.audit.models import AuditRow
 from studio.models import Consent
+from tests import factories
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 from tests.progress.read_back import read

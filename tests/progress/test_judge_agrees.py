@@ -8,12 +8,12 @@ import numpy as np
 from django.core.management import call_command
 
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.judging.line_record import read_line
 from progress.models import Standing
 from progress.words.verdict import reason
 from progress.words.voice import PLAIN, counted_weeks
 from screening.models import Protocol, Result
+from tests import factories
 
 START = dt.date(2026, 1, 6)
 

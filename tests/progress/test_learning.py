@@ -7,11 +7,11 @@ import pytest
 
 from progress.actions.learning import learn_values
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import LearnedValue, Standing
 from progress.queries.assessors import assessor_pairs
 from progress.queries.judged import measure_facts
 from screening.models import Protocol, Result
+from tests import factories
 
 
 def fill(cast, *, wobble, students=6, weeks=12, start=dt.date(2026, 1, 6)):

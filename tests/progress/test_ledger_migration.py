@@ -11,7 +11,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from progress.actions.day import ClassDay, take_back
-from progress.demo.load import load_demo
+from progress.actions.demo import load_demo
 from progress.models import Attendance, Height, LogEntry, PainAnswer
 from progress.queries.barre.sheet import last_entry
 from screening.models import Measure, Result, Screening

@@ -12,7 +12,6 @@ from progress.actions import pain
 from progress.actions.papers import reports
 from progress.actions.papers.letters import write_letter_text
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import IssuedReport, LetterText
 from progress.models.letters import LONGEST
 from progress.papers import paper
@@ -23,6 +22,7 @@ from screening.models import Protocol
 from studio.actions import Refused
 from studio.family.queries import agreed_scopes
 from studio.models import Consent
+from tests import factories
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 from tests.family.test_family_words import FORBIDDEN

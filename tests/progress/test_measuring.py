@@ -10,7 +10,6 @@ from progress.actions import day, measuring
 from progress.actions.day import ClassDay
 from progress.actions.pain import report_pain
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, Standing
 from progress.queries.barre.sheet import last_entry
@@ -19,6 +18,7 @@ from screening.models import Protocol, Result, Screening
 from studio.actions import Refused
 from studio.ledger import Conflict
 from studio.models import ClassMeeting
+from tests import factories
 
 
 def record(cast, value, *, student=None, side="L", key=None, measure=None, screening=None):

@@ -14,13 +14,13 @@ from django.utils import timezone
 from progress.actions import answering, pain
 from progress.actions.growth import record_height
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import FollowUp, HomeTold, PainAnswer
 from progress.papers import paper
 from progress.queries.papers.referral import referral_note
 from screening.models import Protocol
 from studio.family.queries import agreed_scopes
 from studio.models import Stage, StageChange
+from tests import factories
 from tests.conftest import TODAY
 from tests.family.conftest import agree
 from tests.progress.read_back import read

@@ -10,13 +10,13 @@ from progress.actions.day import ClassDay, state_attendance
 from progress.actions.follow_ups import open_follow_up
 from progress.actions.pain import take_back_report
 from progress.actions.returning import start_return
-from progress.demo import factories
 from progress.models import FollowUp
 from progress.queries.barre.out import out_of
 from screening.actions import Entry
 from screening.models import Result
 from studio.family.actions import record_consent
 from studio.models import Consent
+from tests import factories
 from tests.progress.test_despite_rest import hurts
 
 

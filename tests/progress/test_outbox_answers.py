@@ -7,10 +7,10 @@ from django.test import Client
 from django.urls import reverse
 
 from progress.actions import measuring
-from progress.demo import factories
 from progress.models import PainReport
 from screening.actions import save_protocol
 from screening.models import Result
+from tests import factories
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 

@@ -10,13 +10,13 @@ from django.utils import timezone
 
 from progress.actions import answering
 from progress.actions.pain import report_pain, stop_key, take_back_report
-from progress.demo.factories import ResultFactory
 from progress.models import FollowUp, PainAnswer, PainReport
 from progress.queries import resting_students
 from progress.queries.resting import rest_words, rests
 from screening.models import Result
 from studio.actions import Refused
 from studio.ledger import Conflict
+from tests.factories import ResultFactory
 from tests.progress.test_absent import leave_out
 
 

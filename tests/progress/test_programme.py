@@ -10,7 +10,6 @@ from progress.actions.answering import open_pain_follow_up
 from progress.actions.classwork import class_log
 from progress.actions.classwork.programme import move_to_step, plan_exercise
 from progress.actions.day import ClassDay
-from progress.demo import factories
 from progress.models import Exercise, FollowUp, LadderStep, PainReport, ProgrammeEntry
 from progress.queries.classwork.exercises import versions_by_exercise
 from progress.queries.classwork.programme import planned_exercises
@@ -22,6 +21,7 @@ from progress.rules.suggestions import Need, Offer, Seen
 from screening.models import Protocol, Result
 from studio.actions import Refused
 from studio.queries import barre_names
+from tests import factories
 from tests.conftest import TODAY
 
 # --- the rule, by itself ---------------------------------------------------------------------------------------

@@ -9,13 +9,13 @@ import pytest
 from django.utils import timezone
 
 from progress.actions.papers import reports
-from progress.demo import factories
 from progress.models import IssuedReport
 from progress.papers import paper
 from progress.queries.papers.reports import run_view, students_of_term
 from screening.actions import Entry, correct_result
 from screening.models import Protocol
 from studio.models import Student
+from tests import factories
 from tests.conftest import TODAY
 from tests.progress.read_back import cells, drawings
 

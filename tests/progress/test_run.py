@@ -9,12 +9,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from progress.actions import measuring
-from progress.demo import factories
 from progress.queries.barre.run import first_side, run_view
 from screening.actions import Entry
 from screening.models import Result, Screening
 from screening.queries import students_of
 from studio.models import ClassGroup
+from tests import factories
 
 
 def record(cast, screening, side, *, first):

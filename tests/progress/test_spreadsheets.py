@@ -10,10 +10,10 @@ import openpyxl
 import pytest
 
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.papers import workbook
 from screening.models import Result
 from studio.models import Student
+from tests import factories
 from tests.progress.test_measuring import past_results
 
 RISING = [9, 10, 12, 11, 13, 14, 14, 16, 15, 17]

@@ -7,10 +7,10 @@ import pytest
 
 from progress.actions.day import ClassDay, state_attendance
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import Standing, TermStanding
 from screening.actions import save_protocol
 from screening.models import Measure, Protocol
+from tests import factories
 from tests.progress.test_pain_reports import clearance, report
 
 

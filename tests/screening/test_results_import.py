@@ -8,9 +8,9 @@ from django.urls import reverse
 
 from progress.actions.day import ClassDay, take_back
 from progress.actions.standings import rebuild_standings
-from progress.demo import factories
 from progress.models import Standing
 from screening.models import Result, Screening
+from tests import factories
 from tests.progress.test_measuring import record
 
 HEADINGS = "Student,Test,Side,Attempt,Value,Date"

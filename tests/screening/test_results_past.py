@@ -4,11 +4,11 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
-from progress.demo import factories
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, Standing
 from screening.models import Protocol, Result
 from studio.models import KeptImport
+from tests import factories
 from tests.screening.test_results_import import AMA, answer, bring, confirm, outcomes, reasons, table
 
 FURTHER = table(

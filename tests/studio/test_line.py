@@ -4,10 +4,10 @@ import datetime as dt
 import pytest
 from django.db import IntegrityError, transaction
 
-from progress.demo import factories
 from studio.actions import carry_over, order_line, set_group_size
 from studio.models import Enrolment
 from studio.queries import line
+from tests import factories
 
 
 def names_in_line(cast, term=None):

@@ -5,9 +5,9 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from progress.demo import factories
 from studio.models import Guardian, KeptImport, Student
 from studio.sheet_file import read_sheet
+from tests import factories
 from tests.studio.test_roster_import import bring, everything, outcomes, reasons, text_of
 
 

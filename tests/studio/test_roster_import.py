@@ -7,11 +7,11 @@ from django.urls import reverse
 from openpyxl import Workbook
 
 from progress.actions import measuring
-from progress.demo import factories
 from progress.judging.line_record import read_line
 from progress.models import Standing
 from screening.actions import Entry
 from studio.models import Enrolment, Guardian, ImportDraft, Student
+from tests import factories
 
 HEADINGS = "Name,Born,Stage,Foot,Guardian,E-mail"
 NELE = "Nele Vance,2014-06-01,pre-pointe,left,Jo Vance,jo@example.org"

@@ -5,7 +5,7 @@ import secrets
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from progress.demo.load import load_demo
+from progress.actions.demo import load_demo
 from studio.actions import Refused
 from studio.queries import studio_day
 

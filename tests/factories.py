@@ -1,4 +1,4 @@
-"""Makes the rows of an invented studio, for the demo and for tests; knows no story."""
+"""Makes the rows of an invented studio; knows no story."""
 import datetime as dt
 
 import factory
