@@ -114,18 +114,17 @@ function drawLeft() {
     if (sheet.isOpen) show(row.querySelector("[data-rest-note]"), rest && !mine.every(isMarked) ? rest.words : "");
     row.querySelector(".sheet-name").classList.toggle("off", isOff || mine.every((cell) => cell.entries[0]?.reason));
     if (isOff) continue;
-    if (mine.length && empty.length === mine.length) left += 1;
-    else half.push(...empty);
+    if (empty.length) left += 1;
+    if (empty.length < mine.length) half.push(...empty);
   }
   count.querySelector(".big-count").hidden = !left;
   count.querySelector(".big-count").textContent = left;
   count.querySelector(".soft").textContent = leftWords(left, half);
 }
 function leftWords(left, half) {
-  if (!half.length) return left ? words.toSee : words.seen;
+  if (!left || !half.length) return left ? words.toGo : words.seen;
   const about = { n: half.length, name: half[0].dataset.name, side: sheet.sides[half[0].dataset.side] };
-  if (half.length === 1) return fill(left ? words.toSeeAndOne : words.one, about);
-  return fill(left ? words.toSeeAndMore : words.more, about);
+  return fill(half.length === 1 ? words.toGoOne : words.toGoMore, about);
 }
 
 /* --- tapping -------------------------------------------------------------------------------------------------- */

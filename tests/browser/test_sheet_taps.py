@@ -111,11 +111,11 @@ def test_not_today_without_network_writes_both_feet_and_one_undo_takes_both_back
 
 
 def test_how_many_are_left_is_counted_as_one_taps(landing: Page, cast: Cast):
-    expect(landing.locator(".left-count")).to_contain_text("2 still to see")
+    expect(landing.locator(".left-count")).to_contain_text("2 to go")
     grade(landing, "Ama, left: clean")
-    expect(landing.locator(".left-count")).to_contain_text("1 still to see, and Ama’s right")
+    expect(landing.locator(".left-count")).to_contain_text("2 to go, of Ama only the right")
     grade(landing, "Ama, right: clean")
-    expect(landing.locator(".left-count")).to_have_text(re.compile(r"^\s*1\s+still to see\s*$"))
+    expect(landing.locator(".left-count")).to_have_text(re.compile(r"^\s*1\s+to go\s*$"))
 
 
 def test_what_another_teacher_recorded_appears_within_seconds(landing: Page, cast: Cast):

@@ -148,7 +148,7 @@ def grade_the_landings(page: Page, cast: Cast) -> None:
     expect(cell(page, cast.ama, "L").get_by_role("link")).to_contain_text("clean")
     page.get_by_role("button", name="Ama, right: corrected").tap()
     expect(cell(page, cast.ama, "R").get_by_role("link")).to_contain_text("corrected")
-    expect(page.locator(".left-count")).to_contain_text("4 still to see")
+    expect(page.locator(".left-count")).to_contain_text("4 to go")
 
 
 def report_a_sharp_pain(page: Page, cast: Cast) -> None:

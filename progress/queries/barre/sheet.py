@@ -9,7 +9,7 @@ from django.utils.translation import ngettext
 
 from progress.models import Standing
 from progress.queries.barre.out import out_of
-from progress.queries.barre.sheet_words import sheet_words
+from progress.queries.barre.sheet_words import left_words, sheet_words
 from progress.queries.resting import excused, from_rising, left_out, rest_words
 from progress.queries.to_go import to_go, to_go_words
 from progress.rules.resting import Rest
@@ -197,8 +197,8 @@ def sheet_view(
         rows.append(RowView(row.student, row.barre_name, cells, rest, reason))
     undo = last_entry(screening, measure, by, now=now)
     names = {row.student.pk: row.name for row in rows}
-    left = [row for row in rows if not row.is_resting and all(cell.result is None for cell in row.cells)]
-    half = [(row, c) for row in rows for c in row.cells if c.result is None and row not in left and not row.is_resting]
+    left = [row for row in rows if not row.is_resting and any(cell.result is None for cell in row.cells)]
+    half = [(row, c) for row in left for c in row.cells if c.result is None and any(each.result for each in row.cells)]
     is_asked = any(not row.is_resting or any(cell.result for cell in row.cells) for row in rows)
     seen = _("Everyone seen.") if is_asked else _("Nobody is asked.")
     return SheetView(
@@ -261,17 +261,8 @@ def _undo_words(result: Result, names: dict[int, str]) -> str:
 
 
 def _left_words(left: list[RowView], half: list[tuple[RowView, CellView]], seen: str) -> str:
-    if not left and not half:
+    if not left:
         return seen
-    words = {"n": len(half)}
-    if half:
-        row, cell = half[0]
-        words |= {"name": row.name, "side": side_word(cell.side)}
-    if not half:
-        return _("still to see")
-    if len(half) == 1:
-        with_others, alone = _("still to see, and %(name)s’s %(side)s"), _("%(name)s’s %(side)s is still to see")
-        return (with_others if left else alone) % words
-    if left:
-        return _("still to see, and %(n)s with one foot to go") % words
-    return _("%(n)s with one foot to go") % words
+    row, cell = half[0] if half else (left[0], left[0].cells[0])
+    words = left_words(row.name, side_word(cell.side), len(half))
+    return words["toGoMore" if len(half) > 1 else "toGoOne" if half else "toGo"]

@@ -38,6 +38,15 @@ def sheet_words(
     }
 
 
+def left_words(name: str, side: str, n: int | str) -> dict[str, str]:
+    """What stands beside the number of those who are to go. name, side: the one of whom only that foot is left."""
+    about = {"name": name, "side": side, "n": n}
+    return {
+        "toGo": _("to go"), "toGoOne": _("to go, of %(name)s only the %(side)s") % about,
+        "toGoMore": _("to go, of %(n)s only one foot") % about,
+    }
+
+
 def _words(measure: Measure, protocol: Protocol) -> dict[str, str]:
     """Sentences with places that the script fills: {value}, {text}, {name}, {side}, {n}."""
     whole = _("“%(text)s” is not a whole number.") % {"text": "{text}"}
@@ -45,7 +54,6 @@ def _words(measure: Measure, protocol: Protocol) -> dict[str, str]:
     sure = _("%(value)s: sure?") % {"value": "{value}"}
     limits = {"value": "{value}", "low": write_number(measure.hard_low), "high": write_number(measure.hard_high)}
     capped = {"cap": write_number(protocol.cap)} if protocol.cap else {"cap": ""}
-    about = {"name": "{name}", "side": "{side}", "n": "{n}"}
     return {
         "notANumber": a_number if measure.decimals else whole,
         "cannotBe": _("%(value)s cannot be: from %(low)s to %(high)s.") % limits,
@@ -53,9 +61,4 @@ def _words(measure: Measure, protocol: Protocol) -> dict[str, str]:
         "stopsAt": _("It stops at %(cap)s: keep “at least %(cap)s”?") % capped,
         "atLeast": _("at least %(value)s") % {"value": "{value}"}, "refused": _("not accepted"),
         "closed": _("To put something right, open the screening again on its own page."),
-        "toSee": _("still to see"),
-        "toSeeAndOne": _("still to see, and %(name)s’s %(side)s") % about,
-        "one": _("%(name)s’s %(side)s is still to see") % about,
-        "toSeeAndMore": _("still to see, and %(n)s with one foot to go") % about,
-        "more": _("%(n)s with one foot to go") % about,
-    }
+    } | left_words("{name}", "{side}", "{n}")
