@@ -54,8 +54,8 @@ def test_the_plan_holds_every_row_and_says_whose_it_is(cast):
     )
     view = run_view(cast.screening, cast.rises, students_of(cast.screening), by=cast.teacher, now=timezone.now())
     rows = json.loads(view.plan)["rows"]
-    assert [(row["value"], row["fault"], row["mine"], bool(row["corrects"])) for row in rows] == [
-        (9, "", True, False), (10, "wobble", False, True)]
+    assert [(row["value"], row["fault"], row["by_id"], bool(row["corrects"])) for row in rows] == [
+        ("9", "", cast.teacher.pk, False), ("10", "wobble", cast.owner.pk, True)]
 
 
 def test_a_result_of_the_run_is_stored_with_its_foot_its_fault_and_at_least(as_teacher, cast):
