@@ -9,7 +9,7 @@ from django.utils.translation import gettext
 from studio import roster_file
 from studio.file_check import FileCheck, order_of_dates
 from studio.models import ClassGroup, Enrolment, Stage, Student, Term
-from studio.roster_plan import KnownGuardian, KnownStudent, digest, fold, plan_roster
+from studio.roster_plan import KnownGuardian, KnownStudent, fingerprint, fold, plan_roster
 from studio.sheet_file import Sheet, UnreadableFile, read_sheet
 from studio.templatetags.wording import full_day
 
@@ -20,7 +20,7 @@ class RosterCheck(FileCheck):
 
     @property
     def digest(self) -> str:
-        return digest(self.plan)
+        return fingerprint(self.plan)
 
 
 def open_roster(content: bytes, filename: str, wanted: str = "") -> Sheet:

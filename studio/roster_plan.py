@@ -11,7 +11,9 @@ from studio.sheets import no_rows
 from studio.sheets.likeness import may_be_same_name
 from studio.sheets.rows import name_key as fold
 
-__all__ = ["FIELDS", "Choice", "Difference", "KnownGuardian", "KnownStudent", "PlannedRow", "digest", "plan_roster"]
+__all__ = [
+    "FIELDS", "Choice", "Difference", "KnownGuardian", "KnownStudent", "PlannedRow", "fingerprint", "plan_roster",
+]
 
 FIELDS = ("called", "birth_on", "stage", "training_since_year", "classes_per_week", "dominant_foot")
 # A person's answers to a row; "is-12" says which student it is.
@@ -310,7 +312,7 @@ def _differences(
     return tuple(found)
 
 
-def digest(plan: Iterable[PlannedRow]) -> str:
+def fingerprint(plan: Iterable[PlannedRow]) -> str:
     """A short mark of the whole plan, so that a confirmation is of the preview that was seen."""
     text = "\n".join(
         f"{p.number}|{p.outcome}|{p.student_pk}|{p.class_name}|{p.row}|{p.differences}|{p.guardians}" for p in plan

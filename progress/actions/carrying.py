@@ -10,7 +10,7 @@ from progress.judging import judgement
 from progress.judging.engine.stories import RULES
 from progress.judging.line_record import read_carried, write_carried
 from progress.models import CarriedOver
-from progress.queries.judged import LastSeen, judge_facts, judged_in, last_day, last_seen, measure_facts, reach
+from progress.queries.judged import LastSeen, how_far_back, judge_facts, judged_in, last_day, last_seen, measure_facts
 from progress.queries.learned import learned_values
 from screening.queries import judged_measures
 
@@ -60,7 +60,7 @@ class Judging:
     """Reads terms and measures once for many classes; carries over what is missing. To be used in a transaction."""
 
     def __init__(self):
-        self.measures, self.reach = judged_measures(), reach()
+        self.measures, self.reach = judged_measures(), how_far_back()
         self._facts_of: dict[dt.date | None, dict[str, judgement.MeasureFacts]] = {}
 
     def measure_facts(self, before: dt.date | None = None) -> dict[str, judgement.MeasureFacts]:

@@ -103,7 +103,7 @@ def _are_here(day: ClassDay, students: Collection[Student], tap: dict) -> None:
         ledger.append(Result, before=row, **Result.NOTHING, **tap | own)
 
 
-def comes_late(*, key: uuids.UUID, day: ClassDay, student: Student, by: User, tapped_at: dt.datetime | None) -> None:
+def mark_present(*, key: uuids.UUID, day: ClassDay, student: Student, by: User, tapped_at: dt.datetime | None) -> None:
     """Whoever was absent and is measured is here, by the same tap."""
     away = Attendance.objects.standing().filter(
         log__class_group=day.class_group, log__held_on=day.held_on, student=student, is_present=False

@@ -124,7 +124,7 @@ def free_texts() -> list[tuple[type[models.Model], models.Field]]:
 
 
 def _forget_messages() -> None:
-    """What a page was about to say to somebody once may name her."""
+    """Messages that wait in visits for the next page may name the student: they go unread."""
     store = SessionStore()
     for visit in Visit.objects.all():
         held = store.decode(visit.session_data)

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from progress.actions.day import ClassDay, comes_late, state_attendance
+from progress.actions.day import ClassDay, mark_present, state_attendance
 from progress.actions.follow_ups import close_measured, open_follow_up
 from progress.actions.learning import learn_values
 from progress.actions.standings import judging_classes, lock_judgement, refresh_standings
@@ -21,7 +21,7 @@ from studio.family.queries import consented, withheld
 from studio.ledger import Conflict
 from studio.models import Consent, Enrolment, Student, User
 
-# A line without a result for three weeks is asked about; the judgement's own limit.
+# A student without a result in any measure for so long is followed up when a screening closes; the studio's own rule.
 NOT_MEASURED_AFTER = dt.timedelta(weeks=3)
 
 
@@ -64,7 +64,7 @@ def record_result(
     )
     if result.value is not None:
         if is_new:
-            _comes_late(key, screening, student, entry, by)
+            _mark_present(key, screening, student, entry, by)
         refresh_standings(class_ids=before | judging_classes([student.pk]), since=result.taken_on)
         close_measured(student=student, on=result.taken_on, by=by)
     return result
@@ -106,13 +106,13 @@ def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.
     before, is_new = judging_classes([result.student_id]), not Result.objects.filter(key=key).exists()
     corrected = screening_actions.correct_result(key=key, result=result, entry=entry, by=by)
     if entry.value is not None and is_new:
-        _comes_late(key, result.screening, result.student, entry, by)
+        _mark_present(key, result.screening, result.student, entry, by)
     refresh_standings(class_ids=before | judging_classes([result.student_id]), since=result.taken_on)
     return corrected
 
 
-def _comes_late(key: uuids.UUID, screening: Screening, student: Student, entry: screening_actions.Entry, by) -> None:
-    comes_late(key=key, day=ClassDay.of(screening), student=student, by=by, tapped_at=entry.tapped_at)
+def _mark_present(key: uuids.UUID, screening: Screening, student: Student, entry: screening_actions.Entry, by) -> None:
+    mark_present(key=key, day=ClassDay.of(screening), student=student, by=by, tapped_at=entry.tapped_at)
 
 
 def missing_from(screening: Screening) -> dict[Student, list[Measure]]:

@@ -14,7 +14,7 @@ from progress.actions.follow_ups import open_judged_follow_ups
 from progress.judging import judgement
 from progress.judging.line_record import read_line, write_line, write_stall
 from progress.models import CarriedOver, ClassStanding, Standing
-from progress.queries.judged import last_seen, reach
+from progress.queries.judged import how_far_back, last_seen
 from screening.models import Result
 from studio.models import ClassGroup, Student, Term
 
@@ -22,7 +22,7 @@ from studio.models import ClassGroup, Student, Term
 def judging_classes(student_ids: Collection[int]) -> set[int]:
     """The classes these students are judged in: each in that of her latest result."""
     # Mostly that is a result of late; only whoever has none is looked for in everything.
-    seen = last_seen(student_ids, since=reach().reads_from(dt.date.max))
+    seen = last_seen(student_ids, since=how_far_back().reads_from(dt.date.max))
     older = last_seen(set(student_ids) - seen.keys()) if len(seen) < len(set(student_ids)) else {}
     return {each.class_id for each in (seen | older).values()}
 

@@ -11,7 +11,7 @@ from progress.models import ClassStanding, Standing
 from progress.queries.class_strips import Drawn, TermScores, rail
 from progress.queries.look_first import MOST_NAMED, WANTS_A_LOOK, LookAt, look_first
 from progress.queries.resting import from_rising, measure_work, rests
-from progress.queries.to_go import anything_left, to_go, to_go_words
+from progress.queries.to_go import to_go, to_go_words, who_is_left
 from progress.rules.resting import Rest
 from progress.words import verdict
 from progress.words.speech import names_in_a_row, side_word, verdict_word, voice_for, write_level
@@ -178,7 +178,7 @@ class _Sheet:
             return ""
         here = [student for student in self.students if student.pk in self.agreed]
         left = to_go([self.open], {self.class_group.pk: here}, self.resting, now=self.now)
-        return to_go_words(len(anything_left(left[self.open.pk])))
+        return to_go_words(len(who_is_left(left[self.open.pk])))
 
     def made(self, only_measure: str) -> ClassSheet:
         shown = next((m for m in self.measures if m.key == only_measure), None)

@@ -29,7 +29,7 @@ DOCTOR_TODAY = "doctor_today"
 GROUPS = [(DOCTOR_TODAY, gettext_lazy("A doctor today")), *FollowUp.KINDS]
 # Whose heading is written in the colour of pain.
 RUST = (DOCTOR_TODAY, FollowUp.STOP_SIGN, FollowUp.PAIN_LASTS)
-URGENCY = [kind for kind, _words in GROUPS]
+GROUP_ORDER = [kind for kind, _words in GROUPS]
 
 
 @dataclass
@@ -93,7 +93,7 @@ def follow_up_rows(
         for row in made:
             row.is_home_told, row.home = home_words(waiting_reports(row.follow_up))
     return sorted(made, key=lambda r: (
-        URGENCY.index(r.group), not r.is_head, r.follow_up.due_on, r.follow_up.pk
+        GROUP_ORDER.index(r.group), not r.is_head, r.follow_up.due_on, r.follow_up.pk
     ))
 
 

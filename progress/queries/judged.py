@@ -59,7 +59,7 @@ def _caps(measures: Iterable[Measure]) -> dict[int, float]:
     return {pk: math.inf if cap is None else float(cap) for pk, cap in caps}
 
 
-def reach() -> Reach:
+def how_far_back() -> Reach:
     """How far back results are read one by one, by the studio's terms."""
     return Reach.of(Term.objects.values_list("starts_on", flat=True))
 

@@ -105,12 +105,12 @@ def measure_work(measure: Measure) -> str:
 
 
 def excused(found: Mapping[int, Rest], measure: Measure) -> dict[int, Rest]:
-    """Those of them who leave this measure out."""
+    """The students whose rest leaves this measure out, with their rests."""
     return {pk: rest for pk, rest in found.items() if rest.forbids(measure_work(measure))}
 
 
 def from_rising(found: Mapping[int, Rest]) -> set[int]:
-    """Those of them who leave out measures that load one foot."""
+    """The students whose rest leaves out measures that load one foot."""
     return {pk for pk, rest in found.items() if rest.forbids(ONE_FOOT)}
 
 

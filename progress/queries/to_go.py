@@ -44,7 +44,7 @@ def to_go(
     return left
 
 
-def anything_left(left: Left) -> set[int]:
+def who_is_left(left: Left) -> set[int]:
     """Who has something left in any measure."""
     return set().union(*left.values())
 

@@ -10,7 +10,7 @@ from django.utils.translation import ngettext
 from progress.drawing.term_ruler import Ruler, term_ruler
 from progress.models import ClassLog, Standing
 from progress.queries.resting import from_rising, rests
-from progress.queries.to_go import anything_left, to_go, to_go_words
+from progress.queries.to_go import to_go, to_go_words, who_is_left
 from progress.words.speech import names_in_a_row
 from screening.models import Screening
 from studio.family.queries import consented
@@ -106,7 +106,7 @@ def _words(row, students, screening, left, away, again, last_on, today) -> tuple
     if not students:
         return _("No family has agreed to measurements yet."), "roster"
     if screening is not None:
-        open_ones = anything_left(left[screening.pk])
+        open_ones = who_is_left(left[screening.pk])
         done = [s for s in students if s.pk not in open_ones and s.pk not in away]
         return _("%(name)s: %(done)s done, %(left)s.") % {
             "name": screening, "done": len(done), "left": to_go_words(len(open_ones)),

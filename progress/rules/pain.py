@@ -222,7 +222,7 @@ def rows(stricter: Stricter = USUAL) -> tuple[Row, ...]:
 
 
 def asks(report: Report, stricter: Stricter = USUAL) -> str:
-    """What one report asks for: "head", "doctor_today", "stop" or "watch".
+    """What one report asks for, one of URGENCY but "ease": the most urgent row of the table that fits it.
 
     >>> asks(Report(("L-achilles",), ("sharp",))), asks(Report(("L-calf", "R-calf"), ("dull",), 2))
     ('stop', 'watch')

@@ -173,15 +173,15 @@ async function takeBack(entry) {
     await outbox.dropKey(entry.key);
     cells.lift(entry.key);
     draw();
-    undone(entry);
+    comeBackTo(entry);
     return;
   }
   const undo = document.querySelector("[data-undo] .undo > span").textContent.trim();
   keep(sheet.takeBack, { of: entry.origin }, `${undo}: ${undoWords(entry)}`, [cellAt(entry.at)]);
-  undone(entry);
+  comeBackTo(entry);
 }
 /* What was undone is to be done again. */
-function undone({ at: place }) {
+function comeBackTo({ at: place }) {
   const cell = cellAt(place);
   if (boxOf(cell)) emit("sheet:undone", { cell });
   else cell.querySelector(".entry:not([hidden]) .box")?.focus();

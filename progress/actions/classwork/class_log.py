@@ -18,7 +18,7 @@ from studio.ledger import Conflict
 from studio.models import Student, User
 
 
-def _was_here(log: ClassLog, student: Student, came: Attendance | None, tap: dict) -> None:
+def _note_present(log: ClassLog, student: Student, came: Attendance | None, tap: dict) -> None:
     """Whoever did something was here: that has a key of its own, and stays when the tap that said so is taken back."""
     if came is None or came.is_present is None:
         own = {"key": uuids.uuid5(tap["key"], str(student.pk))}
@@ -53,7 +53,7 @@ def log_as_planned(
         is_absent = came is not None and came.is_present is False
         if is_logged or is_absent or version.is_rested_from(resting.get(student.pk)) or student.pk not in planned:
             continue
-        _was_here(log, student, came, tap)
+        _note_present(log, student, came, tap)
         entry = planned[student.pk]
         practice = Practice(entry.dose)
         made.append(_store(
@@ -95,7 +95,7 @@ def log_change(
     except ValueError:
         raise Refused(_("This cannot be logged for this exercise.")) from None
     tap = {"key": key, "by": by, "tapped_at": tapped_at}
-    _was_here(log, student, came, tap)
+    _note_present(log, student, came, tap)
     return _store(log, student, version, planned, step_id, practice, before=before, change=change, **tap)
 
 

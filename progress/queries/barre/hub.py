@@ -3,7 +3,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 from progress.queries.resting import left_out
-from progress.queries.to_go import anything_left, to_go, to_go_words
+from progress.queries.to_go import to_go, to_go_words, who_is_left
 from screening.models import Measure, Screening
 from studio.models import ClassGroup, User
 from studio.permissions import reachable_classes
@@ -54,4 +54,4 @@ def say_what_is_left(classes: list[ClassAtTheBarre], *, now: dt.datetime) -> Non
     off = left_out({student.pk for here in students.values() for student in here}, now=now)
     left = to_go([day.screening for day in days], students, off, now=now)
     for day in days:
-        day.left_words = to_go_words(len(anything_left(left[day.screening.pk])))
+        day.left_words = to_go_words(len(who_is_left(left[day.screening.pk])))
