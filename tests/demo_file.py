@@ -32,7 +32,7 @@ from studio.templatetags.wording import day as write_day  # noqa: E402
 # Every studio has them, they are made anew, or they are about this computer.
 NOT_TOLD = {
     "studio.studio", "studio.auditrow", "studio.deed", "studio.visit", "screening.batterymeasure", "screening.target",
-    "progress.termstanding", "progress.termclassstanding", *NAMED_BY,
+    "progress.termstanding", "progress.termclassstanding", "progress.learnedvalue", *NAMED_BY,
 }
 # Keys of so many rows would be most of the file; the loader makes others.
 MANY = 400

@@ -15,7 +15,7 @@ from progress.actions.standings import rebuild_standings
 from progress.models import FollowUpNote
 from screening.models import Protocol, Result
 from studio.actions import Refused
-from studio.models import ClassGroup, ClassMeeting, Student, Studio, Term, User
+from studio.models import ClassGroup, Student, Studio, Term, User
 from studio.templatetags.wording import day as write_day
 
 FILE = settings.BASE_DIR / "fixtures" / "demo.json.xz"
@@ -54,7 +54,7 @@ def load_demo(*, today: dt.date) -> dict[str, Any]:
     )
     for label in told["tables"]:
         moved.write(label)
-    _say_what_day_it_is(today, moved.weekdays)
+    _say_what_day_it_is()
     if connection.vendor == "postgresql":
         _count_on(list(told["tables"]))
     rebuild_standings(today=today)
@@ -108,6 +108,9 @@ class _Moved:
                 return self.keys[about][tuple(value) if isinstance(value, list) else value]
             return value + self.after[about]
         value = field.to_python(value)
+        if field.name == "weekday":
+            # All three classes meet today.
+            return (value + self.weekdays) % 7
         by = self.weeks if label in BY_WEEKS else self.days
         if isinstance(value, dt.datetime):
             # Not even this evening is still to come.
@@ -133,14 +136,11 @@ def _make_second_protocol(owner: User) -> None:
     old.save()
 
 
-def _say_what_day_it_is(today: dt.date, weekdays: int) -> None:
-    """All three classes of the demo meet today, its terms have the names of their seasons, and notes name days."""
+def _say_what_day_it_is() -> None:
+    """Its terms have the names of their seasons, and notes name the day by which something is due."""
     for note in FollowUpNote.objects.filter(text__contains=DUE).select_related("follow_up"):
         note.text = note.text.replace(DUE, write_day(note.follow_up.due_on))
         note.save(update_fields=["text"])
-    for meeting in ClassMeeting.objects.all():
-        meeting.weekday = (meeting.weekday + weekdays) % 7
-        meeting.save(update_fields=["weekday"])
     terms = list(Term.objects.order_by("starts_on"))
     for term, name in zip(terms, term_names(terms[-1].starts_on), strict=True):
         term.name = name
