@@ -35,6 +35,10 @@ def carry_over(apps, schema_editor):
         if row.origin != row.key:
             changed.append(row)
     results.bulk_update(changed, ["origin"], batch_size=1000)
+    if schema_editor.connection.vendor == "postgresql":
+        # A row that was written twice has its keys waiting to be checked, and the table is altered next.
+        schema_editor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+        schema_editor.execute("SET CONSTRAINTS ALL DEFERRED")
 
 
 def _first_to_say(row, known):
