@@ -11,8 +11,8 @@ from progress.judging.judgement import Line
 from progress.queries.follow_ups import FollowUpRow
 from progress.queries.resting import measure_work
 from progress.rules.resting import NOTHING, Rest, may_do
-from progress.words import verdict
 from progress.words.speech import names_in_a_row, voice_for
+from progress.words.spoken import spoken
 from screening.models import Measure
 from studio.models import Student
 
@@ -60,7 +60,7 @@ def said_aloud(
     waits = [measure for measure in lines if rest is not None and rest.forbids(measure_work(measure))]
     rest_of = [line for measure, each in lines.items() if measure not in waits for line in each]
     if not waits:
-        return verdict.spoken(rest_of, voice=voice, names=names) if rest_of else ""
+        return spoken(rest_of, voice=voice, names=names) if rest_of else ""
     called = capfirst(names_in_a_row([names[measure.key] for measure in waits]))
     if rest.is_pain and rest.is_told:
         text = ngettext("%(names)s waits until the pain is answered.", "%(names)s wait until the pain is answered.",
@@ -68,5 +68,5 @@ def said_aloud(
     else:
         text = ngettext("%(names)s waits for now.", "%(names)s wait for now.", len(waits) + 1)
     waiting = text % {"names": called}
-    more = verdict.spoken(rest_of, voice=voice, names=names) if rest_of else ""
+    more = spoken(rest_of, voice=voice, names=names) if rest_of else ""
     return f"{waiting} {more}".strip()

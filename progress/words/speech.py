@@ -31,7 +31,7 @@ def verdict_word(verdict: str) -> str:
     """The word that stands beside a verdict's mark."""
     return {
         "too_early": gettext("too early"), "at_target": gettext("at target"), "stalled": gettext("stalled"),
-        "slipping": gettext("slipping"), "gaining": gettext("gaining"), "not_clear": gettext("not clear yet"),
+        "slipping": gettext("slipping"), "gaining": gettext("gaining"), "not_clear": gettext("too soon to say"),
         "dropped": gettext("dropped"),
     }[verdict]
 
@@ -94,14 +94,14 @@ def names_in_a_row(names: list[str]) -> str:
 
 
 def line_state(line: Line, voice: Voice) -> str:
-    """What a line does now, to stand behind its name: "level since about week 7"."""
+    """What a line does now, to stand behind its name: "stalled since about week 7"."""
     since = {"since": voice.week(line.since_on)} if line.since_on else {"since": gettext("a while")}
     return {
-        "stalled": gettext("level since about %(since)s") % since,
+        "stalled": gettext("stalled since about %(since)s") % since,
         "slipping": gettext("slipping since about %(since)s") % since,
         "gaining": gettext("gaining again"),
         "at_target": gettext("at target"),
-        "not_clear": gettext("no longer clearly level"),
+        "not_clear": gettext("no longer clearly stalled"),
         "dropped": gettext("dropped suddenly"),
         "too_early": gettext("starting anew"),
     }[line.verdict]

@@ -1,4 +1,4 @@
-"""The words of the judgement: one sentence of reason per line, one to say aloud, one question to a class.
+"""The words of the judgement: one sentence of reason per line, how sure it is, one question to a class.
 
 Pure: knows judged lines and a voice; no language, no Django, no clock. It describes; it never diagnoses.
 """
@@ -6,17 +6,15 @@ Pure: knows judged lines and a voice; no language, no Django, no clock. It descr
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from progress.judging.engine.facts import ClassStall, Line
 from progress.judging.engine.ruling import VERDICTS
 from progress.judging.engine.stories import WORTHWHILE_GAIN
 from progress.words.voice import PLAIN, Voice
 
-__all__ = ["VERDICTS", "class_question", "label", "loss_words", "reason", "spoken"]
+__all__ = ["VERDICTS", "class_question", "label", "how_sure", "loss_words", "reason"]
 
-# Said aloud in one breath, and fits above the chart on a tablet (our choice).
-LONGEST_SPOKEN = 140
 # The judge grants more level lines than an ordinary class has: there one in seven is, and it halves the odds (measured,
 # tests/bench). Beyond the largest they are no number: the model is not that good.
 ORDINARY_CLASS, LARGEST_ODDS = 0.5, 4.0
@@ -25,14 +23,13 @@ EVEN_ODDS, TWICE_BELOW = 1.5, 2.5
 # With two results, three weeks apart, a range can be told; with one there is none.
 FEWEST_SO_FAR, SHORTEST_SO_FAR = 2, 3.0
 _DECIMALS = {"count": 1, "hold": 0, "grade": 2}
-_URGENCY = {"dropped": -1, "slipping": 0, "stalled": 1, "not_clear": 2, "gaining": 3, "at_target": 4, "too_early": 5}
 
 
 def label(verdict: str, *, voice: Voice = PLAIN) -> str:
     """Return the word for a verdict, as on a chip.
 
     >>> label("not_clear")
-    'Not clear yet'
+    'Too soon to say'
     """
     words = {
         "too_early": voice.gettext("Too early"),
@@ -40,7 +37,7 @@ def label(verdict: str, *, voice: Voice = PLAIN) -> str:
         "stalled": voice.gettext("Stalled"),
         "slipping": voice.gettext("Slipping"),
         "gaining": voice.gettext("Gaining"),
-        "not_clear": voice.gettext("Not clear yet"),
+        "not_clear": voice.gettext("Too soon to say"),
         "dropped": voice.gettext("Dropped"),
     }
     return words[verdict]
@@ -67,6 +64,49 @@ def reason(
         parts = [loss_words(line, voice=voice, unit=unit)]
     else:
         parts = [_trend(line, voice, unit), _odds(line, voice), _ahead(line, voice)]
+    return " ".join([*(part for part in [*parts, *_around(line, voice)] if part), *circumstances])
+
+
+def how_sure(
+    line: Line,
+    *,
+    voice: Voice = PLAIN,
+    units: Mapping[str, str] | None = None,
+    circumstances: Sequence[str] = (),
+) -> tuple[str, ...]:
+    """Return the same in at most three short paragraphs, for a page that shows the verdict's word already: since when
+    and how likely; where the level lies and how it changed; what stands around it. Arguments as `reason`.
+    """
+    unit = (units or {}).get(line.measure, line.measure)
+    around = " ".join([*filter(None, _around(line, voice)), *circumstances])
+    if line.verdict == "too_early" or line.level is None:
+        return tuple(filter(None, (_too_early(line, voice), around)))
+    if line.verdict == "dropped":
+        return tuple(filter(None, (loss_words(line, voice=voice, unit=unit), around)))
+    if line.verdict == "at_target":
+        return tuple(filter(None, (_at_target(line, voice, unit), around)))
+    first, is_grade = " ".join(filter(None, (_when(line, voice), _odds(line, voice)))), line.scale == "grade"
+    changed = voice.gettext("it changed by %(rate)s, likely %(low)s to %(high)s.") % {
+        "rate": _rate(line, voice, unit), "low": _signed(line, line.rate_low80, voice),
+        "high": _signed(line, line.rate_high80, voice),
+    }
+    level = voice.gettext("The level is most likely %(low)s to %(high)s; %(changed)s") % {
+        "low": _level(line, line.level_low80, voice, unit) if is_grade else _bare(line, line.level_low80, voice),
+        "high": _bare(line, line.level_high80, voice) if is_grade else _level(line, line.level_high80, voice, unit),
+        "changed": changed,
+    }
+    return tuple(filter(None, (first, " ".join(filter(None, (level, _ahead(line, voice)))), around)))
+
+
+def _when(line: Line, voice: Voice) -> str:
+    if line.since_on is None:
+        return ""
+    return voice.gettext("Since about %(since)s.") % {"since": voice.week(line.since_on)}
+
+
+def _around(line: Line, voice: Voice) -> list[str]:
+    """Which foot, what to ask, the class, what may change it, what waits: a sentence each, or an empty one."""
+    parts = []
     if line.verdict in ("stalled", "slipping", "dropped") and line.one_sided:
         parts.append(_one_foot(line, voice))
     parts.append(_asked(line, voice))
@@ -77,15 +117,11 @@ def reason(
         ending = voice.gettext("The last results are better: it may be ending.")
         parts.append(ending if line.easing else _usually_changes(line, voice))
     if line.held_back:
-        parts.append(
-            voice.ngettext(
-                "One result waits to be confirmed.",
-                "%(count)s results wait to be confirmed.",
-                len(line.held_back),
-            )
-            % {"count": len(line.held_back)}
+        text = voice.ngettext(
+            "One result waits to be confirmed.", "%(count)s results wait to be confirmed.", len(line.held_back)
         )
-    return " ".join([*(part for part in parts if part), *circumstances])
+        parts.append(text % {"count": len(line.held_back)})
+    return parts
 
 
 def _usually_changes(line: Line, voice: Voice) -> str:
@@ -205,10 +241,10 @@ def _trend(line: Line, voice: Voice, unit: str) -> str:
     if line.since_on is not None:
         words["since"] = voice.week(line.since_on)
     sentences = {
-        "stalled": voice.gettext("Level since about %(since)s: %(rate)s (likely %(low)s to %(high)s)."),
+        "stalled": voice.gettext("Stalled since about %(since)s: %(rate)s (likely %(low)s to %(high)s)."),
         "slipping": voice.gettext("Slipping since about %(since)s: %(rate)s (likely %(low)s to %(high)s)."),
         "gaining": voice.gettext("Gaining since about %(since)s: %(rate)s (likely %(low)s to %(high)s)."),
-        "not_clear": voice.gettext("Not clear yet: %(rate)s (likely %(low)s to %(high)s)."),
+        "not_clear": voice.gettext("Too soon to say: %(rate)s (likely %(low)s to %(high)s)."),
     }
     return sentences[line.verdict] % words
 
@@ -296,105 +332,4 @@ def class_question(stall: ClassStall, *, voice: Voice = PLAIN, names: Mapping[st
         fact = voice.gettext("%(measure)s: hardly any change since about %(since)s for most of the class.")
         question = voice.gettext("Measure once more before you change anything: is there enough work on it?")
     text = f"{fact % words} {question}"
-    return text[:1].upper() + text[1:]
-
-
-def spoken(lines: Iterable[Line], *, voice: Voice = PLAIN, names: Mapping[str, str] | None = None) -> str:
-    """Return the sentence on top of a student's page: no numbers but weeks, shorter than 140 characters.
-
-    lines: those of one student, in the order in which the measures matter; names: measure key -> lower-case
-    name, already translated. The most urgent measure leads; what else gains or is at target follows if it
-    fits.
-    """
-    feet: dict[str, list[Line]] = {}
-    for line in lines:
-        feet.setdefault(line.measure, []).append(line)
-    known = [group for group in feet.values() if any(line.verdict != "too_early" for line in group)]
-    if not known:
-        return voice.gettext("It is too early to say how things are going: a few more results are needed.")
-    lead = min(known, key=lambda group: min(_URGENCY[line.verdict] for line in group))
-    rest = [group for group in known if group is not lead]
-    told = names or {}
-    first = _lead(lead, voice, told)
-    for fewer in range(len(rest) + 1):
-        text = " ".join(part for part in (first, _others(rest[: len(rest) - fewer], voice, told)) if part)
-        if len(text) < LONGEST_SPOKEN:
-            return text
-    return first
-
-
-def _lead(group: list[Line], voice: Voice, names: Mapping[str, str]) -> str:
-    ordered = sorted(group, key=lambda line: (-_URGENCY[line.verdict], line.side))
-    name = names.get(group[0].measure, group[0].measure)
-    if len({line.verdict for line in group}) == 1:
-        line = min(group, key=lambda each: each.since_on.toordinal() if each.since_on else 0)
-        text = _whole(line, voice, both=len(group) > 1) % {"name": name, "since": _since(line, voice)}
-    else:
-        text = "; ".join(_foot(line, voice) % {"since": _since(line, voice)} for line in ordered) + "."
-        # "At the target" alone could be read as more than it says; rises need no name otherwise.
-        if group[0].scale != "count" or any(line.verdict == "at_target" for line in group):
-            text = voice.gettext("%(name)s: %(text)s") % {"name": name, "text": text}
-    return text[:1].upper() + text[1:]
-
-
-def _since(line: Line, voice: Voice) -> str:
-    since = line.drop.low_on if line.drop else line.since_on
-    return voice.week(since) if since else ""
-
-
-def _foot(line: Line, voice: Voice) -> str:
-    left = {
-        "gaining": voice.gettext("the left foot is gaining"),
-        "at_target": voice.gettext("the left foot is at the target"),
-        "stalled": voice.gettext("the left foot has been level since about %(since)s"),
-        "slipping": voice.gettext("the left foot has been slipping since about %(since)s"),
-        "not_clear": voice.gettext("too soon to say about the left foot"),
-        "dropped": voice.gettext("the left foot has dropped suddenly since about %(since)s"),
-        "too_early": voice.gettext("it is too early to say for the left foot"),
-    }
-    right = {
-        "gaining": voice.gettext("the right foot is gaining"),
-        "at_target": voice.gettext("the right foot is at the target"),
-        "stalled": voice.gettext("the right foot has been level since about %(since)s"),
-        "slipping": voice.gettext("the right foot has been slipping since about %(since)s"),
-        "not_clear": voice.gettext("too soon to say about the right foot"),
-        "dropped": voice.gettext("the right foot has dropped suddenly since about %(since)s"),
-        "too_early": voice.gettext("it is too early to say for the right foot"),
-    }
-    return (left if line.side == "L" else right)[line.verdict]
-
-
-def _whole(line: Line, voice: Voice, *, both: bool) -> str:
-    if both:
-        return {
-            "gaining": voice.gettext("%(name)s: both feet are gaining."),
-            "at_target": voice.gettext("%(name)s: both feet are at the target."),
-            "stalled": voice.gettext("%(name)s: both feet have been level since about %(since)s."),
-            "slipping": voice.gettext("%(name)s: both feet have been slipping since about %(since)s."),
-            "not_clear": voice.gettext("%(name)s: too soon to say about either foot."),
-            "dropped": voice.gettext("%(name)s: both feet have dropped suddenly since about %(since)s."),
-        }[line.verdict]
-    return {
-        "gaining": voice.gettext("%(name)s: gaining."),
-        "at_target": voice.gettext("%(name)s: at the target."),
-        "stalled": voice.gettext("%(name)s: level since about %(since)s."),
-        "slipping": voice.gettext("%(name)s: slipping since about %(since)s."),
-        "not_clear": voice.gettext("%(name)s: too soon to say."),
-        "dropped": voice.gettext("%(name)s: dropped suddenly since about %(since)s."),
-    }[line.verdict]
-
-
-def _others(groups: list[list[Line]], voice: Voice, names: Mapping[str, str]) -> str:
-    better = [
-        names.get(group[0].measure, group[0].measure)
-        for group in groups
-        if all(line.verdict in ("gaining", "at_target") for line in group)
-    ]
-    if not better:
-        return ""
-    listed = better[0]
-    for place, name in enumerate(better[1:], start=2):
-        joint = voice.gettext("%(first)s and %(second)s") if place == len(better) else "%(first)s, %(second)s"
-        listed = joint % {"first": listed, "second": name}
-    text = voice.gettext("Going well: %(names)s.") % {"names": listed}
     return text[:1].upper() + text[1:]

@@ -126,7 +126,7 @@ def test_the_overview_of_a_term_says_its_figures_in_words(as_owner, measured, tm
     printed = as_owner.get(f"/office/terms/{measured.term.pk}/overview/").content
     words = " ".join(read("pdftotext", printed, tmp_path).split())
     assert "1 of 2 measured in all 2 measures" in words and "Missing: Bettina Krall (balance)." in words
-    assert re.search(r"2 gaining|2 at target|\d not clear yet", words) and "2 too early" in words
+    assert re.search(r"2 gaining|2 at target|\d too soon to say", words) and "2 too early" in words
 
 
 def test_an_empty_term_has_an_overview(as_owner, cast, tmp_path):

@@ -7,7 +7,8 @@ from datetime import date
 import pytest
 
 from progress.judging.judgement import ClassStall, Drop, Line
-from progress.words.verdict import VERDICTS, class_question, label, reason, spoken
+from progress.words.spoken import spoken
+from progress.words.verdict import VERDICTS, class_question, how_sure, label, reason
 from progress.words.voice import PLAIN, plain_number, plain_signed
 
 WEEK_6 = date(2031, 2, 3)
@@ -27,7 +28,7 @@ def changed(**more: object) -> Line:
 
 def test_a_stall_says_since_when_how_fast_how_sure_and_which_foot():
     assert reason(LINE, units={"rises": "rises"}) == (
-        "Level since about week 6: +0.1 rises a week (likely −0.2 to +0.4). Clearly likelier to have levelled off "
+        "Stalled since about week 6: +0.1 rises a week (likely −0.2 to +0.4). Clearly likelier to have levelled off "
         "than to be still gaining. Left foot only. Three to five better counts usually change this."
     )
 
@@ -127,19 +128,37 @@ def test_every_verdict_has_a_label_and_a_reason(verdict):
 
 def test_the_spoken_sentence_tells_the_feet_apart():
     text = spoken([LINE, changed(side="R", verdict="gaining")], names=NAMES)
-    assert text == "The right foot is gaining; the left foot has been level since about week 6."
+    assert text == "The left foot has stalled in rises since about week 6; the right goes on."
 
 
 def test_a_foot_at_the_target_is_never_said_without_the_measure():
     lines = [changed(side="L", verdict="not_clear"), changed(side="R", verdict="at_target")]
     told = spoken(lines, names={"rises": "rises"})
-    assert told.startswith("Rises: the ") and "the right foot is at the target" in told
+    assert told == "The right foot is at the target in rises; too soon to say about the left."
 
 
 def test_the_spoken_sentence_adds_what_goes_well():
     more = [changed(measure=name, side=side, verdict="gaining") for name in ("balance", "landing") for side in "LR"]
     text = spoken([LINE, changed(side="R", verdict="gaining"), *more], names=NAMES)
-    assert text.endswith("Going well: balance and landings.")
+    assert text.endswith("Balance and landings are improving.")
+
+
+def test_the_spoken_sentence_names_what_needs_a_look_too_before_what_improves():
+    more = [changed(measure="balance", side=side, verdict="stalled", scale="hold") for side in "LR"]
+    more += [changed(measure="landing", side=side, verdict="not_clear", scale="grade") for side in "LR"]
+    text = spoken([changed(verdict="slipping"), changed(side="R", verdict="gaining"), *more], names=NAMES)
+    assert text.endswith("the right goes on. Look at balance, too.") or "Look at balance, too." in text
+
+
+@pytest.mark.parametrize("verdict", VERDICTS)
+def test_how_sure_has_at_most_three_paragraphs_and_says_nothing_that_the_reason_does_not(verdict):
+    drop = Drop(19.0, 8.0, WEEK_6, WEEK_6) if verdict == "dropped" else None
+    line = changed(verdict=verdict, drop=drop)
+    told = how_sure(line, circumstances=["A growth spurt is noted."])
+    assert 1 <= len(told) <= 3 and all(words[-1] == "." for words in told)
+    assert told[-1].endswith("A growth spurt is noted.")
+    if verdict == "stalled":
+        assert told[0].startswith("Since about week 6. ") and "The level is most likely" in told[1]
 
 
 def test_any_spoken_sentence_is_short_without_numbers_but_weeks_and_without_pronouns():

@@ -9,8 +9,8 @@ from tests.bench.seen_terms import ALL_GAIN, with_losses
 from tests.bench.worlds import classes
 
 BEGINS = {
-    "gaining": "Gaining since", "stalled": "Level since", "slipping": "Slipping since", "not_clear": "Not clear yet",
-    "dropped": "Down from", "at_target": "At the ", "too_early": "Too early",
+    "gaining": "Gaining since", "stalled": "Stalled since", "slipping": "Slipping since",
+    "not_clear": "Too soon to say", "dropped": "Down from", "at_target": "At the ", "too_early": "Too early",
 }  # fmt: skip
 
 
