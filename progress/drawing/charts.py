@@ -2,8 +2,8 @@
 and no clock.
 
 ``svg(chart, size)`` is the first paint everywhere, the parents' page and print; ``figure(chart)`` is the
-same chart for the interactive drawing that loads on a tap; ``labels(chart)`` are the end labels as HTML,
-for the phone.
+same chart for the interactive drawing that loads on a tap; ``labels(chart)`` are the end labels as HTML, and
+``axis(chart)`` the numbers that stay while it is scrolled, for narrow screens.
 """
 
 from progress.drawing.figure import figure
@@ -22,7 +22,7 @@ from progress.drawing.parts import (
     Target,
 )
 from progress.drawing.sizes import SIZES
-from progress.drawing.svg import labels, svg
+from progress.drawing.svg import axis, labels, svg, values
 
 __all__ = [
     "SIZES",
@@ -38,7 +38,9 @@ __all__ = [
     "LevelSince",
     "Point",
     "Target",
+    "axis",
     "figure",
     "labels",
     "svg",
+    "values",
 ]

@@ -18,12 +18,15 @@ _BRACKET, _LEADER = 12.4, 19.6
 
 @dataclass(frozen=True)
 class Ending:
-    """What stands at the end of a side's line: bracket, leader, side mark, words and the verdict's mark."""
+    """What stands at the end of a side's line: bracket, leader, side mark, words, what its band is and the verdict's
+    mark.
+    """
 
     side: str
     label: EndLabel
     mark: tuple[float, float]
     words: tuple[Words, ...]
+    band_words: Words | None = None
     verdict_at: tuple[float, float] | None = None
     bracket: tuple[float, float, float] | None = None  # x, top, bottom
     leader: tuple[tuple[float, float], ...] = ()
@@ -50,10 +53,19 @@ def endings(chart: Chart, size: Size, scale: Scales, rail: float) -> tuple[Endin
         return tuple(_ending(sides[i], size, scale, top + rank * size.block) for rank, i in enumerate(order))
     places = push_apart(wanted, size.block, scale.top - 10, rail - size.block * 0.35)
     brackets = _brackets(size, scale, as_of_x(chart, scale), [last[id(side)] for side in sides])
+    starts = [_line_end(chart, size, scale, side) for side in sides]
     return tuple(
-        _ending(side, size, scale, place, bracket, level)
-        for side, place, bracket, level in zip(sides, places, brackets, wanted, strict=True)
+        _ending(side, size, scale, place, bracket, (start, level))
+        for side, place, bracket, start, level in zip(sides, places, brackets, starts, wanted, strict=True)
     )
+
+
+def _line_end(chart: Chart, size: Size, scale: Scales, side: ChartSide) -> float:
+    """Where a leader starts: where the line ends that rests, else right of the as-of line and its bracket."""
+    drawn = lines(chart, side)
+    if side.end and side.end.state and drawn:
+        return scale.x(drawn[-1][-1].on) + 3 * size.radius
+    return as_of_x(chart, scale) + _LEADER * size.radius / 4.6
 
 
 def _last_level(chart: Chart, side: ChartSide) -> tuple[float, float | None, float | None] | None:
@@ -89,32 +101,26 @@ def _ending(
     scale: Scales,
     y: float,
     bracket: tuple[float, float, float] | None = None,
-    level: float | None = None,
+    start: tuple[float, float] | None = None,
 ) -> Ending:
-    """One end label with its mark's middle at ``y``."""
+    """One end label with its mark's middle at ``y``; ``start``: where its leader begins."""
     end, mark_x = side.end, scale.right + size.mark
     x = mark_x + size.label_text * 0.68
     words = [Words(end.level, x, y + size.label_text * 0.34, size.label_text, "ink", weight="semibold")]
     verdict_at, line = None, y + size.label_text * 0.34
-    if size.labels == "leaders" and end.likely:
-        line += 22 if size.verdicts else size.text * 1.4
-        words.append(Words(end.likely, x, line, size.text + (1 if size.verdicts else 0), "soft"))
+    said = end.state or ("" if size.verdicts else end.likely)
+    if said and (size.labels == "leaders" or size.verdicts):
+        line += 23 if size.verdicts else size.text * 1.4
+        words.append(Words(said, x, line, size.text + (1 if size.verdicts else 0), "soft"))
     if size.verdicts and end.verdict_word:
         line += 24 if size.labels == "leaders" else 22.5
         verdict_at = (x, line - 13)
         words.append(_verdict_words(end, x + (27.5 if size.labels == "leaders" else 25.5), line))
-    if size.verdicts and size.labels == "leaders" and end.rate:
-        line += 23
-        words.append(Words(end.rate, x, line, 16))
-    return Ending(
-        side.side,
-        end,
-        (mark_x, y),
-        tuple(words),
-        verdict_at,
-        bracket,
-        _leader(bracket, level, mark_x, y, size, scale),
-    )
+    band = None
+    if size.verdicts and size.labels == "leaders" and end.band:
+        band = Words(end.band, x, line + 22, size.text, "soft")
+    leader = _leader(bracket, start, mark_x, y, scale)
+    return Ending(side.side, end, (mark_x, y), tuple(words), band, verdict_at, bracket, leader)
 
 
 def _verdict_words(end: EndLabel, x: float, y: float) -> Words:
@@ -124,15 +130,15 @@ def _verdict_words(end: EndLabel, x: float, y: float) -> Words:
 
 
 def _leader(
-    bracket, level: float | None, mark_x: float, y: float, size: Size, scale: Scales
+    bracket, start: tuple[float, float] | None, mark_x: float, y: float, scale: Scales
 ) -> tuple[tuple[float, float], ...]:
-    if bracket is None or level is None:
+    if bracket is None or start is None:
         return ()
-    start, end = bracket[0] + (_LEADER - _BRACKET) * size.radius / 4.6, mark_x - 9
+    (start, level), end = start, mark_x - 9
     level = min(max(level, scale.top), scale.bottom)
     if end - start < 4:
         start = end - 4
-    if bracket[1] <= y <= bracket[2]:
-        return ((start, y), (end, y))
+    if abs(level - y) < 8:  # noqa: PLR2004
+        return ((start, level), (end, y))
     turn = max(start, end - 34)
     return ((start, level), (turn, level), (max(turn, end - 8), y), (end, y))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from progress.drawing.ends import Ending, as_of_x, endings
 from progress.drawing.notes import place_notes
 from progress.drawing.parts import Chart, ChartSide
-from progress.drawing.rail import Tick, note_words, on_rail, place_events, rail_gaps, rail_words
+from progress.drawing.rail import Tick, on_rail, place_events, rail_gaps, rail_words
 from progress.drawing.scales import Scales, break_x, header_height, scales, ticks
 from progress.drawing.shown import in_term
 from progress.drawing.sizes import SIZES, Size, row_height
@@ -57,6 +57,7 @@ class Layout:
         """Every line of words on the chart."""
         found = [*self.header, *self.axis, *self.rail_words, *self.notes]
         found += [event.words for event in self.events] + [since.words for since in self.since]
+        found += [ending.band_words for ending in self.endings if ending.band_words]
         return found + [words for ending in self.endings for words in ending.words]
 
 
@@ -77,14 +78,13 @@ def layout(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> Layout:
     events = tuple(on_rail(tick, rail, paper) for tick in placed)
     since = _since(paper, scale, since_sides, as_of_x(chart, scale), breaks)
     below = rail_words(chart, paper, scale, rail, voice)
-    note = note_words(chart, paper, scale, rail)
-    height = max(words.box.bottom for words in (*below, *note)) + 4
+    height = max(words.box.bottom for words in below) + 4
     as_of, ends = as_of_x(chart, scale), endings(chart, paper, scale, rail)
     taken = [words.box for words in (*header, *(item.words for item in since))]
     taken += [Box(e.bracket[0] - 4, e.bracket[1], e.bracket[0] + 4, e.bracket[2]) for e in ends if e.bracket]
     notes, note_leaders = place_notes(chart, paper, scale, as_of, breaks, taken)
     return Layout(
-        chart, paper, scale, height, rail, as_of, header, breaks, _axis(chart, paper, scale), below + note,
+        chart, paper, scale, height, rail, as_of, header, breaks, _axis(chart, paper, scale), below,
         rail_gaps(chart, scale), events, since, notes, note_leaders, ends,
     )  # fmt: skip
 
@@ -93,10 +93,10 @@ def _header(chart: Chart, size: Size, scale: Scales, breaks: tuple[float, ...]) 
     """Unit, protocol words and the as-of words above the plot, in as many rows as they need."""
     as_of = as_of_x(chart, scale)
     first = size.header * 0.58 if size.notes else header_height(chart, size) - 11
-    wanted = [(chart.unit, 0.0, "start", scale.left + 160, "soft")] if chart.unit else []
+    wanted = [(chart.unit, 0.0, "start", scale.left + 160, "soft")] if chart.unit and size.unit else []
     if size.notes:
         shown = [item for item in chart.breaks if in_term(chart, item.on)]
-        edges = [scale.left, *breaks, size.width]
+        edges = [scale.left if size.unit or size.name == "phone" else 0.0, *breaks, size.width]
         for index, item in enumerate(shown, start=1):
             room = edges[index] - edges[index - 1] - 2 * _BREAK_WORDS
             wanted.append((item.old_words, edges[index] - _BREAK_WORDS, "end", max(room, 110), "soft"))
@@ -106,7 +106,7 @@ def _header(chart: Chart, size: Size, scale: Scales, breaks: tuple[float, ...]) 
     placed: list[Words] = []
     for text, x, anchor, room, ink in wanted:
         broken = wrap(text, room, size.text)
-        x, anchor = _kept_inside(broken, x, anchor, size)
+        x, anchor = _kept_inside(broken, x, anchor, size, scale.left if size.name == "phone" else 0.0)
         placed += _in_free_rows(broken, x, anchor, ink, size, placed)
     rows = 1 + max((round(-words.y / row_height(size)) for words in placed), default=0)
     down = first + (rows - 1) * row_height(size)
@@ -116,10 +116,11 @@ def _header(chart: Chart, size: Size, scale: Scales, breaks: tuple[float, ...]) 
     return moved, rows
 
 
-def _kept_inside(broken: tuple[str, ...], x: float, anchor: str, size: Size) -> tuple[float, str]:
+def _kept_inside(broken: tuple[str, ...], x: float, anchor: str, size: Size, left: float) -> tuple[float, str]:
+    """``left``: where words may begin; a drawing that is scrolled beside its numbers has nothing left of its plot."""
     widest = max((text_width(line, size.text) for line in broken), default=0)
-    if anchor == "end" and x - widest < 0:
-        return 0.0, "start"
+    if anchor == "end" and x - widest < left:
+        return left, "start"
     if anchor == "start" and x + widest > size.width:
         return (x - 13, "end") if x - 13 - widest > 0 else (max(0.0, size.width - widest), "start")
     return x, anchor

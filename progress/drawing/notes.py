@@ -45,20 +45,23 @@ def place_notes(
 ) -> tuple[tuple[Words, ...], tuple[tuple[float, float, float, float], ...]]:
     """The words inside the plot, and for each that points at a result a leader (x1, y1, x2, y2).
 
-    ``taken``: boxes already covered by other words; ``as_of`` and ``breaks`` in px. Results, arrows and
-    brackets are never covered while there is another place.
+    ``taken``: boxes already covered by other words; ``as_of`` and ``breaks`` in px. Words that find no place
+    off a result are left out: the line or the mark that they name is still there.
     """
     points = placed_points(chart, size, scale)
+    results = _point_boxes(points, size)
     halves = {as_of: 2.0, **dict.fromkeys(breaks, 10.0)}
     upright = [Box(x - half, scale.top, x + half, scale.bottom) for x, half in halves.items()]
-    blocked = [*taken, *_point_boxes(points, size), *upright]
+    blocked = [*taken, *results, *upright]
     specks = _specks(chart, scale)
     room = Box(scale.left, scale.top - 6, scale.right, scale.bottom - 2)
     words: list[Words] = []
     leaders: list[tuple[float, float, float, float]] = []
 
-    def put(candidates: list[Words], within: Box = room) -> Words:
+    def put(candidates: list[Words], within: Box = room) -> Words | None:
         best = best_place(candidates, blocked, specks, within)
+        if any(best.box.shared(box) for box in results):
+            return None
         if any(best.box.shared(box) for box in upright):
             best = replace(best, plate=True)
         words.append(best)
@@ -66,7 +69,12 @@ def place_notes(
         return best
 
     if chart.target and chart.target.words:
-        put(_target_places(chart, size, scale, as_of, target_start(chart, scale, breaks)))
+        start = target_start(chart, scale, breaks)
+        # Where the whole does not fit, the target without its day.
+        whole, short = chart.target.words, chart.target.words.split(",")[0]
+        put(_target_places(chart, size, scale, as_of, start, whole)) or (
+            short != whole and put(_target_places(chart, size, scale, as_of, start, short))
+        )
     if not size.notes:
         return tuple(words), ()
     for cap in chart.caps:
@@ -78,7 +86,8 @@ def place_notes(
         flagged = [p for p in points if getattr(p.point, flag)]
         if text and flagged:
             last = max(flagged, key=lambda p: p.x)
-            leaders.append(_leader(last, put(_point_places(last, text, size)), size))
+            placed = put(_point_places(last, text, size))
+            leaders += [_leader(last, placed, size)] if placed else []
     return tuple(words), tuple(leaders)
 
 
@@ -129,16 +138,16 @@ def _specks(chart: Chart, scale: Scales) -> list[tuple[float, float]]:
     return found
 
 
-def _target_places(chart: Chart, size: Size, scale: Scales, as_of: float, start: float) -> list[Words]:
+def _target_places(
+    chart: Chart, size: Size, scale: Scales, as_of: float, start: float, text: str
+) -> list[Words]:
     """Along the target's line, above it before below it, from its start on; last, after the as-of line."""
     y = scale.y(chart.target.value)
     found = []
     for drop in (-size.text * 0.45, size.text * 1.1):
-        steps = int(max(0, as_of - start) // 40)
-        found += [
-            Words(chart.target.words, start + 6 + 40 * n, y + drop, size.text) for n in range(steps + 1)
-        ]
-        found.append(Words(chart.target.words, scale.right, y + drop, size.text, anchor="end"))
+        steps = int(max(0, as_of - start) // 20)
+        found += [Words(text, start + 6 + 20 * n, y + drop, size.text) for n in range(steps + 1)]
+        found.append(Words(text, scale.right, y + drop, size.text, anchor="end"))
     return found
 
 

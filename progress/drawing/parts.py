@@ -48,9 +48,10 @@ class Knot:
 
 @dataclass(frozen=True)
 class EndLabel:
-    """What stands at the end of a line: ``level`` "Right 18", ``likely`` "likely 17 to 19", the
-    verdict's key and word, ``rate`` "+0.7 a week, likely 0.0 to +1.0". Empty words are left out. ``had``
-    of ``needed`` only for ``too_early``.
+    """What stands at the end of a line: ``level`` the last count ("Right 18"), ``likely`` "level likely 17
+    to 19", the verdict's key and word, ``rate`` "+0.7 a week, likely 0.0 to +1.0", ``state`` what stands in a
+    verdict's place ("resting since 23 November"), ``band`` what its band is, while that is drawn ("hatched:
+    single counts"). Empty words are left out. ``had`` of ``needed`` only for ``too_early``.
     """
 
     level: str
@@ -60,6 +61,8 @@ class EndLabel:
     rate: str = ""
     had: int = 0
     needed: int = 4
+    state: str = ""
+    band: str = ""
 
 
 @dataclass(frozen=True)
@@ -163,8 +166,7 @@ class Chart:
     starts_on, ends_on: the term; week 1 is the week of ``starts_on``. Points and knots outside are not
     drawn.
     as_of: the day the judgement knows about, with its words ("as of 24 March").
-    sentence: what a reader who sees no picture is told. ``note``: one line under the chart (large size
-    only).
+    sentence: what a reader who sees no picture is told.
     bad_day_words, held_back_words: said once, beside the last such point.
     Raises ValueError for an unknown kind, a term that ends before it starts, or a number that is not
     finite.
@@ -188,7 +190,6 @@ class Chart:
     grades: tuple[GradeWord, ...] = ()
     bad_day_words: str = ""
     held_back_words: str = ""
-    note: str = ""
 
     def __post_init__(self) -> None:
         if self.kind not in KINDS:
@@ -199,6 +200,16 @@ class Chart:
             raise ValueError("a chart of grades needs at least two grade words")
         if not all(math.isfinite(number) for number in self._numbers()):
             raise ValueError("a chart holds finite numbers only")
+
+    @property
+    def shaded(self) -> str:
+        """The side whose band is drawn first: whose line needs a look, else the left; one band at a time."""
+        with_line = [side for side in self.sides if side.knots]
+        for verdict in ("dropped", "slipping", "stalled"):
+            for side in with_line:
+                if side.end and side.end.verdict == verdict:
+                    return side.side
+        return min((side.side for side in with_line), default="")
 
     def _numbers(self) -> list[float]:
         found = [cap.value for cap in self.caps] + [grade.value for grade in self.grades]

@@ -13,7 +13,7 @@ from progress.drawing.parts import Chart, Event, Holiday
 from progress.drawing.scales import Scales
 from progress.drawing.shown import in_term
 from progress.drawing.sizes import Size, row_height
-from progress.drawing.text import Words, text_width, wrap
+from progress.drawing.text import Words, text_width
 from progress.words.voice import Voice
 
 _DAY = timedelta(days=1)
@@ -92,17 +92,6 @@ def _short_day(on: date, voice: Voice) -> str:
         say("Jul"), say("Aug"), say("Sep"), say("Oct"), say("Nov"), say("Dec"),
     )  # fmt: skip
     return say("%(day)s %(month)s") % {"day": on.day, "month": months[on.month - 1]}
-
-
-def note_words(chart: Chart, size: Size, scale: Scales, rail: float) -> tuple[Words, ...]:
-    if not chart.note or not size.notes:
-        return ()
-    broken = wrap(chart.note, size.width - scale.left, size.text)
-    y = rail + size.text * 5.05
-    return tuple(
-        Words(line, scale.left, y + index * row_height(size), size.text, "soft")
-        for index, line in enumerate(broken)
-    )
 
 
 def place_events(chart: Chart, size: Size, scale: Scales) -> tuple[list[Tick], int]:
@@ -185,8 +174,10 @@ def _holiday(holiday: Holiday, scale: Scales, size: Size, placed: Sequence[Tick]
     middle, row = (start + end) / 2, 0
     words = Words(holiday.name, middle, 0, size.text - 1, "soft", "middle", "italic")
     wide = text_width(holiday.name, words.size)
-    if wide + 8 <= end - start:
-        return Tick("gap", middle, 0, words)
+    # Down to 12 px it may shrink to fit.
+    fits = min(words.size, words.size * (end - start - 2) / max(wide, 1))
+    if fits >= 12 or wide + 8 <= end - start:  # noqa: PLR2004
+        return Tick("gap", middle, 0, replace(words, size=int(fits * 2) / 2))
     words = replace(words, x=max(wide / 2, min(middle, size.width - wide / 2)))
     while not _is_free(words, row, placed):
         row += 1

@@ -17,8 +17,11 @@ _EMPTY_RANGE = {"count": (0.0, 10.0), "hold": (5.0, 20.0)}
 
 def value_range(chart: Chart, size: Size, since_rows: int) -> tuple[float, float]:
     """Lowest and highest value of the axis: everything drawn, with room for the words around it."""
+    # The "stalled since" lines stand under every result, so that their words may stand anywhere along them.
+    foot = since_rows * row_height(size) + size.pad_bottom + 9 if since_rows else size.pad_bottom
     if chart.kind == "grade":
-        return _padded(*value_ends(chart), [], size.plot_height, size.pad_top + 4, size.pad_top + 4)
+        foot = max(size.pad_top + 4, foot)
+        return _padded(*value_ends(chart), size.plot_height, foot, size.pad_top + 4)
     points = [p.value for side in chart.sides for p in shown_points(chart, side)]
     knots = [k for side in chart.sides for line in lines(chart, side) for k in line]
     target = [chart.target.value] if chart.target else []
@@ -27,27 +30,27 @@ def value_range(chart: Chart, size: Size, since_rows: int) -> tuple[float, float
         return _EMPTY_RANGE[chart.kind]
     lows = [k.band_low for k in knots]
     if chart.kind == "hold":
-        return _hold_range(everything, lows, target, size)
+        return _hold_range(everything, lows, target, (size, foot))
     low, high = min([*everything, *(max(0.0, value) for value in lows)]), max(everything)
     low, high = _at_least(low, high, _LEAST_SPAN)
-    foot = max(size.pad_bottom, since_rows * row_height(size) + size.pad_bottom if since_rows else 0)
-    lifted = [(value, foot) for value in _under_since(chart)]
-    low, high = _padded(
-        low, high, lifted, size.plot_height, size.pad_bottom, size.pad_top, target, size.pad_target
-    )
+    low, high = _padded(low, high, size.plot_height, foot, size.pad_top, target, size.pad_target)
     return float(math.floor(low)), float(math.ceil(high))
 
 
 def _hold_range(
-    values: list[float], lows: list[float], target: list[float], size: Size
+    values: list[float], lows: list[float], target: list[float], room: tuple[Size, float]
 ) -> tuple[float, float]:
-    """The same in seconds: on the log axis the long lower tail of the band may be cut, never a result."""
+    """The same in seconds: on the log axis the long lower tail of the band may be cut, never a result.
+
+    ``room``: the size, and the px under the lowest of it.
+    """
+    size, foot = room
     # A hold shorter than a tenth of a second cannot be timed by hand.
     values, lows = [max(value, 0.1) for value in values], [max(value, 0.1) for value in lows]
-    low = max(min(lows, default=0.0), min(values) * 0.8)
+    low = min(min(values), max(min(lows, default=0.0), min(values) * 0.8))
     ends = _at_least(math.log(low), math.log(max(values)), math.log(_LEAST_FACTOR))
     aims = [math.log(max(value, 0.1)) for value in target]
-    ends = _padded(*ends, [], size.plot_height, 0, size.pad_top, aims, size.pad_target)
+    ends = _padded(*ends, size.plot_height, foot, size.pad_top, aims, size.pad_target)
     return math.exp(ends[0]), math.exp(ends[1])
 
 
@@ -59,33 +62,18 @@ def _at_least(low: float, high: float, span: float) -> tuple[float, float]:
 def _padded(
     low: float,
     high: float,
-    lifted: list[tuple[float, float]],
     height: float,
     foot: float,
     head: float,
     targets: Sequence[float] = (),
     over_target: float = 0.0,
 ) -> tuple[float, float]:
-    """Ends of an axis on which low and high keep ``foot`` and ``head`` px from the edges, lifted values
-    their own px from the foot, and targets ``over_target`` px from the head. Converges because every pad
-    is below the height.
+    """Ends of an axis on which low and high keep ``foot`` and ``head`` px from the edges, and targets
+    ``over_target`` px from the head. Converges because every pad is below the height.
     """
     bottom, top = low, high
     for _ in range(12):
         unit = (top - bottom) / height
-        bottom = min([low - foot * unit, *(value - pad * unit for value, pad in lifted)])
+        bottom = low - foot * unit
         top = max([high + head * unit, *(value + over_target * unit for value in targets)])
     return bottom, top
-
-
-def _under_since(chart: Chart) -> list[float]:
-    """The lowest things drawn above the "level since" lines, which must stay clear of them."""
-    found = []
-    for side in chart.sides:
-        if side.level_since is None:
-            continue
-        since = side.level_since.dotted_from or side.level_since.solid_from
-        for other in chart.sides:
-            found += [p.value for p in shown_points(chart, other) if p.on >= since]
-            found += [max(0.0, k.band_low) for line in lines(chart, other) for k in line if k.on >= since]
-    return found

@@ -91,7 +91,8 @@ def scales(chart: Chart, size: Size, *, since_rows: int = 0, header_rows: int = 
 
 def header_height(chart: Chart, size: Size) -> float:
     """Px above the plot for one row of words; a small chart has room for its unit only where it has one."""
-    return size.header if size.notes or not chart.unit else max(size.header, size.text + 11)
+    has_unit = chart.unit and size.unit
+    return size.header if size.notes or not has_unit else max(size.header, size.text + 11)
 
 
 def _label_gutter(chart: Chart, size: Size) -> float:
@@ -103,8 +104,8 @@ def _label_gutter(chart: Chart, size: Size) -> float:
         wide.append(text_width(end.level, size.label_text, "semibold"))
         if size.verdicts:
             wide.append(28 + text_width(end.verdict_word, 17, "semibold"))
-        if size.labels == "leaders":
-            wide += [text_width(end.likely, size.text + 1), text_width(end.rate, 16) * size.verdicts]
+        told = (end.state, end.band) if size.verdicts else (end.likely, end.state)
+        wide += [text_width(words, size.text + 1) for words in told if size.labels == "leaders" or words == end.state]
     needed = size.mark + size.label_text * 0.68 + max(wide) + 4
     return min(max(size.label_gutter, needed), size.width * 0.4)
 

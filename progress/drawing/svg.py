@@ -24,9 +24,12 @@ _TILE = 8.485
 
 
 def svg(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> str:
-    """The chart as one ``<svg>`` element at one of `scales.SIZES`: "large" (1312 px wide),
-    "tablet" (944), "phone" (780, to be scrolled sideways, end labels left to `labels`), "small" (634),
-    "a4" (674), "a4-small" (326), "a4-family" (326, without labels).
+    """The chart as one ``<svg>`` element at one of `sizes.SIZES`: "large" (1312 px wide), "tablet" (944),
+    "upright" (712), "phone" (740, to be scrolled beside its `axis`), both without end labels, which are left
+    to `labels`, "small" (634), "middle" (712), "a4" (674), "a4-small" (326), "a4-family" (326, without labels).
+
+    On screen the band of each side has a group of its own, so that the page can show the other one; on
+    paper there is the one of ``chart.shaded``. Brackets show while the page tells how sure it is.
 
     ``voice`` says the few fixed words (months, "week"). Read aloud it is its title and
     ``chart.sentence``. Ids start with ``chart.key`` and the size, so two sizes of one chart may stand on
@@ -35,10 +38,11 @@ def svg(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> str:
     plan = layout(chart, size, voice)
     stem = escape(f"{chart.key}-{size}", quote=True)
     sides = sorted(chart.sides, key=lambda side: side.side == "L")
+    banded = [side for side in sides if side.side == chart.shaded or not plan.size.print or plan.size.both_bands]
     body = [
         _defs(plan, stem),
         _grid(plan),
-        *(_band(plan, side, stem) for side in sides),
+        *(_band(plan, side, stem) for side in banded),
         _target(plan),
         _caps(plan),
         *(_level(plan, side, stem) for side in sides),
@@ -48,37 +52,59 @@ def svg(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> str:
         _points(plan),
         _notes(plan),
         _rail(plan),
-        *(_ending(ending) for ending in plan.endings),
-        *(_words(words) for words in (*plan.header, *plan.axis, *plan.rail_words)),
+        *(_ending(ending, chart.shaded) for ending in plan.endings),
+        *(_words(words) for words in (*plan.header, *(() if size == "phone" else plan.axis), *plan.rail_words)),
     ]
-    wide, high = f"{plan.size.width:g}", f"{plan.height:.0f}"
+    cut = _axis_width(plan) if size == "phone" else 0
+    wide, high = f"{plan.size.width - cut:g}", f"{plan.height:.0f}"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="chart chart-{size}" width="{wide}" height="{high}"'
-        f' viewBox="0 0 {wide} {high}" role="img" aria-labelledby="{stem}-title {stem}-desc"'
+        f' viewBox="{cut:g} 0 {wide} {high}" role="img" aria-labelledby="{stem}-title {stem}-desc"'
         f' font-family="\'Source Sans 3\', sans-serif"><title id="{stem}-title">{escape(chart.title)}</title>'
         f'<desc id="{stem}-desc">{escape(chart.sentence)}</desc>{"".join(body)}</svg>'
     )
 
 
+def axis(chart: Chart, voice: Voice = PLAIN) -> str:
+    """The numbers beside a "phone" chart, a drawing of its own that stays while the chart is scrolled; for
+    the eye only.
+    """
+    plan = layout(chart, "phone", voice)
+    wide, high = f"{_axis_width(plan):g}", f"{plan.height:.0f}"
+    return (
+        f'<svg class="chart chart-axis" width="{wide}" height="{high}" viewBox="0 0 {wide} {high}" aria-hidden="true"'
+        f' font-family="\'Source Sans 3\', sans-serif">{"".join(_words(words) for words in plan.axis)}</svg>'
+    )
+
+
+def _axis_width(plan: Layout) -> float:
+    """Up to the rings of a first day, which stand left of it."""
+    return plan.scale.left - plan.size.nudge - plan.size.radius - 1
+
+
+def values(chart: Chart) -> list[str]:
+    """What each result says of itself, in the order in which every drawing has its rings and dots."""
+    plan = layout(chart, "large")
+    return [place.point.words for place in placed_points(chart, plan.size, plan.scale)]
+
+
 def labels(chart: Chart) -> str:
-    """The end labels as an HTML list (``<ul class="chart-labels">``), for under a "phone" chart; highest
-    line first.
+    """The end labels as an HTML list (``<ul class="chart-labels">``), for above an "upright" or "phone" chart; the
+    left foot first.
 
     Empty when no side has a label.
     """
     rows = []
-    for ending in layout(chart, "large").endings:
-        end = ending.label
+    for side in sorted((side for side in chart.sides if side.end), key=lambda side: side.side != "L"):
+        end = side.end
         mark = marks.verdict(end.verdict, had=end.had, needed=end.needed) if end.verdict else ""
-        rows.append((ending.mark[1], (
-            f'<li class="chart-label"><span class="chart-label-level">{marks.side(ending.side)}'
-            f' {escape(end.level)}'
-            f'</span> <span class="chart-label-likely">{escape(end.likely)}</span>'
+        rows.append(
+            f'<li class="chart-label"><span class="chart-label-level">{marks.side(side.side)}'
+            f' {escape(end.level)}</span>'
             f' <span class="chart-label-verdict chart-label-{end.verdict.replace("_", "-")}">{mark}'
-            f' {escape(end.verdict_word)}</span>'
-            f' <span class="chart-label-rate">{escape(end.rate)}</span></li>'
-        )))  # fmt: skip
-    return f'<ul class="chart-labels">{"".join(row for _, row in sorted(rows))}</ul>' if rows else ""
+            f' {escape(end.verdict_word or end.state)}</span></li>'
+        )  # fmt: skip
+    return f'<ul class="chart-labels">{"".join(rows)}</ul>' if rows else ""
 
 
 def _n(value: float) -> str:
@@ -98,6 +124,8 @@ def _path(attributes: str, d: str, more: str = "") -> str:
 
 
 def _words(words: Words) -> str:
+    if not words.text:
+        return ""
     anchor = "" if words.anchor == "start" else f' text-anchor="{words.anchor}"'
     ink = "ink" if words.ink == "words" else words.ink
     text = (
@@ -162,8 +190,18 @@ def _band(plan: Layout, side: ChartSide, stem: str) -> str:
         edges += _curve_path(top) + _curve_path(foot)
     clip = f' clip-path="url(#{stem}-plot)"'
     if side.side != "L":
-        return _path(fill("band"), area, clip)
-    return _path(f'fill="url(#{stem}-hatch)"', area, clip) + _path(stroke("edge", 1), edges, clip)
+        band = _path(fill("band"), area, clip)
+    else:
+        band = _path(f'fill="url(#{stem}-hatch)"', area, clip) + _path(stroke("edge", 1), edges, clip)
+    return band if plan.size.both_bands else _of_band(side.side, plan.chart.shaded, band)
+
+
+def _of_band(side: str, shaded: str, drawn: str) -> str:
+    """What shows with the band of one side: hidden while that of the other side does."""
+    if not drawn:
+        return ""
+    hidden = "" if side == shaded else ' display="none"'
+    return f'<g class="chart-band" data-band="{side}"{hidden}>{drawn}</g>'
 
 
 def _level(plan: Layout, side: ChartSide, stem: str) -> str:
@@ -289,12 +327,15 @@ def _event(event, rail: float) -> str:
     return _words(event.words)
 
 
-def _ending(ending: Ending) -> str:
+def _ending(ending: Ending, shaded: str) -> str:
     found = "".join(_words(words) for words in ending.words)
+    if ending.band_words:
+        found += _of_band(ending.side, shaded, _words(ending.band_words))
     if ending.bracket:
         x, top, foot = ending.bracket
         feet = "".join(_line(x - 4, y, x + 4, y) for y in (top, foot))
-        found += _path(stroke("ink", 1.4), _line(x, top, x, foot) + feet)
+        bracket = _path(stroke("ink", 1.4), _line(x, top, x, foot) + feet)
+        found += f'<g class="chart-bracket">{bracket}</g>'
     if ending.leader:
         steps = "L".join(f"{_n(x)} {_n(y)}" for x, y in ending.leader)
         found += _path(stroke("edge", 1), f"M{steps}")

@@ -1,6 +1,4 @@
 """Lays a student's record out as one page of HTML for paper; knows the template, no database and no clock."""
-from dataclasses import replace
-
 from django.template.loader import render_to_string
 from django.utils.translation import get_language
 
@@ -25,5 +23,4 @@ def record_html(record: StudentRecord, *, printed: str, voice: Voice) -> str:
 def _drawn(strand: Strand, size: str, voice: Voice) -> tuple[Strand, str, str]:
     if strand.chart is None:
         return strand, "", ""
-    # How to read it stands at the foot of the record.
-    return strand, picture(replace(strand.chart, note=""), size, voice), strand.chart.sentence
+    return strand, picture(strand.chart, size, voice), strand.chart.sentence

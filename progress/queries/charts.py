@@ -3,7 +3,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Self
 
 from django.utils.translation import gettext as _
@@ -13,7 +13,7 @@ from progress.drawing import parts as parts
 from progress.judging.judgement import Line
 from progress.models import PainReport
 from progress.queries.growth import event_words
-from progress.queries.pain import report_words
+from progress.queries.pain import short_words
 from progress.queries.resting import measure_work
 from progress.rules.growth import Reading
 from progress.rules.resting import Rest
@@ -34,6 +34,8 @@ from studio.templatetags.wording import write_number
 KINDS = {Measure.COUNT: "count", Measure.SECONDS: "hold", Measure.GRADE: "grade", Measure.TALLY: "count"}
 # Beyond this many half-bands a result is called a bad day: 8 of 10 fall within one, 99 of 100 within two.
 BAD_DAY_BANDS = 2.0
+# Of so many reports within so many days each has its words on the rail; the others are a bar (as drawn).
+MOST_NAMED, CROWDED = 2, dt.timedelta(days=14)
 
 
 @dataclass(frozen=True)
@@ -80,7 +82,7 @@ def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.C
     voice = voice_for(term)
     current = max(facts.protocols.values(), key=lambda p: p.version)
     in_term = [s for s in facts.scores if term.starts_on <= s.on <= min(term.ends_on, as_of)]
-    sides = tuple(_side(facts, side, in_term, current, as_of, voice, is_past) for side in measure.sides)
+    sides = tuple(_side(facts, side, in_term, as_of, voice, is_past) for side in measure.sides)
     caps = _caps(facts, in_term)
     return parts.Chart(
         key=f"{measure.key}-{facts.student.pk}",
@@ -88,7 +90,7 @@ def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.C
         unit=_("seconds") if measure.kind == Measure.SECONDS else _(measure.unit),
         kind=KINDS[measure.kind],
         starts_on=term.starts_on, ends_on=term.ends_on, as_of=as_of,
-        as_of_words=_("as of %(day)s") % {"day": voice.day(as_of)},
+        as_of_words=voice.day(as_of),
         sides=sides,
         sentence=_sentence(facts, sides),
         target=_target(facts.target, measure, current, term, voice),
@@ -99,15 +101,16 @@ def describe_chart(facts: StrandFacts, term: Term, *, as_of: dt.date) -> parts.C
         grades=tuple(parts.GradeWord(i, _(word)) for i, (word, _anchor) in enumerate(current.grades)),
         bad_day_words=_("one bad day counts little"),
         held_back_words=_("waiting to be confirmed"),
-        note=_("Band: where 8 of 10 results fall by wobble alone. Bracket: where the level itself is likely."),
     )
 
 
 def _events(facts: StrandFacts, term: Term, voice) -> tuple[parts.Event, ...]:
     """Pain and growth of the term; a first height tells of no growth."""
+    reports = sorted(
+        (r for r in facts.pain if term.starts_on <= r.reported_on <= term.ends_on), key=lambda r: (r.reported_on, r.pk)
+    )
     hurt = [
-        parts.Event(r.reported_on, "pain", f"{voice.day(r.reported_on)}, {_lower(report_words(r))}")
-        for r in facts.pain if term.starts_on <= r.reported_on <= term.ends_on
+        parts.Event(report.reported_on, "pain", _pain_words(report, reports[:at])) for at, report in enumerate(reports)
     ]
     grown = [
         parts.Event(now.on, "growth", event_words(before, now, term))
@@ -116,29 +119,59 @@ def _events(facts: StrandFacts, term: Term, voice) -> tuple[parts.Event, ...]:
     return (*hurt, *grown)
 
 
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
+def _pain_words(report: PainReport, earlier: Sequence[PainReport]) -> str:
+    """ "left Achilles, sharp, 6 of 10"; of the same place "again"; of a third one within a fortnight nothing: the bar
+    says enough.
+    """
+    near = [each for each in earlier if report.reported_on - each.reported_on <= CROWDED]
+    if len(near) >= MOST_NAMED:
+        return ""
+    if any(each.places and each.places == report.places for each in earlier):
+        return _("again")
+    return short_words(report)
 
 
 def _side(
-    facts: StrandFacts, side: str, in_term, current: Protocol, as_of: dt.date, voice, is_past: bool
+    facts: StrandFacts, side: str, in_term: Sequence[Score], as_of: dt.date, voice, is_past: bool
 ) -> parts.ChartSide:
     line = facts.lines.get(side)
+    held = set(line.held_back) if line else set()
+    mine = [score for score in in_term if score.side == side]
+    counted = [score for score in mine if score.result_id not in held]
     knots = ()
     # Before there is something to say, the results stand alone: no level is drawn that nobody knows.
     if line is not None and line.verdict != "too_early":
-        knots = tuple(
-            parts.Knot(k.on, k.level, k.level_low80, k.level_high80, k.band_low, k.band_high, k.protocol)
-            for k in line.knots if not k.stale
-        )
-    held = set(line.held_back) if line else set()
-    points = tuple(_point(facts, score, knots, held, voice) for score in in_term if score.side == side)
+        knots = _knots(line, counted)
+    points = tuple(_point(facts, score, knots, held, voice) for score in mine)
     name = {"L": _("Left"), "R": _("Right"), "": str(facts.measure)}[side]
     return parts.ChartSide(
         side=side, name=name, points=points, knots=knots,
-        end=_end(line, name, facts, current, voice) if line and knots and not is_past else None,
+        end=_end(line, name, facts, counted, voice) if line and knots and not is_past else None,
         level_since=None if is_past or facts.rests_since else _since(line, side, as_of, voice),
     )
+
+
+def _knots(line: Line, counted: Sequence[Score]) -> tuple[parts.Knot, ...]:
+    """The line from the first result of each protocol to the last one.
+
+    The judge has one level a week, and knows it at the week's end: so it is drawn from the first result of its first
+    week, and to the last one of its last.
+    """
+    found: list[parts.Knot] = []
+    for protocol, group in groupby((k for k in line.knots if not k.stale), key=lambda k: k.protocol):
+        days = [score.on for score in counted if score.protocol_version == protocol]
+        run = [
+            parts.Knot(k.on, k.level, k.level_low80, k.level_high80, k.band_low, k.band_high, k.protocol) for k in group
+        ]
+        if not days:
+            continue
+        first, last = min(days), max(days)
+        ahead = [knot for knot in run if knot.on >= first]
+        inside = [knot for knot in ahead if first < knot.on < last]
+        ends = [knot for knot in ahead if knot.on >= last] or ahead[-1:]
+        if ahead:
+            found += [replace(ahead[0], on=first), *inside, replace(ends[0], on=last)]
+    return tuple(found)
 
 
 def _point(facts: StrandFacts, score: Score, knots, held: set[int], voice) -> parts.Point:
@@ -157,18 +190,43 @@ def _point(facts: StrandFacts, score: Score, knots, held: set[int], voice) -> pa
     )
 
 
-def _end(line: Line, name: str, facts: StrandFacts, current: Protocol, voice) -> parts.EndLabel:
-    measure = facts.measure
-    if line.level is None:
+def band_words(side: str, measure: Measure) -> str:
+    """ "hatched: single counts", beside the line whose band it is."""
+    if side == "L":
+        return {
+            Measure.SECONDS: _("hatched: single holds"), Measure.GRADE: _("hatched: single grades"),
+        }.get(measure.kind, _("hatched: single counts"))
+    return {
+        Measure.SECONDS: _("shaded: single holds"), Measure.GRADE: _("shaded: single grades"),
+    }.get(measure.kind, _("shaded: single counts"))
+
+
+def band_note(side: str, measure: Measure) -> str:
+    """The same in a sentence, under the chart."""
+    of = {"L": _("of the left foot"), "R": _("of the right foot"), "": ""}[side]
+    what = {
+        Measure.SECONDS: _("single holds"), Measure.GRADE: _("single grades"),
+    }.get(measure.kind, _("single counts"))
+    hatched, shaded = _("Hatched: where most %(what)s %(of)s fall."), _("Shaded: where most %(what)s %(of)s fall.")
+    text = hatched if side == "L" else shaded
+    return " ".join((text % {"what": what, "of": of}).split())
+
+
+def _end(line: Line, name: str, facts: StrandFacts, counted: Sequence[Score], voice) -> parts.EndLabel:
+    """The last count, as the teacher saw it; where the level is likely stands beside it on paper."""
+    measure, band = facts.measure, band_words(line.side, facts.measure)
+    if line.level is None or not counted:
         return parts.EndLabel(level=name)
-    level = write_level_with_unit(line.level, measure, current)
+    last = max(counted, key=lambda score: (score.on, score.result_id))
+    written = write_value(last.value, measure, facts.protocols[last.protocol_id], capped=last.capped)
+    level = f"{name} {written}" if line.side else written
     if facts.rests_since is not None:
-        return parts.EndLabel(level=f"{name} {level}", likely=rest_since_words(facts.rests_since, voice))
-    likely = _("likely %(low)s to %(high)s") % {
+        return parts.EndLabel(level=level, state=rest_since_words(facts.rests_since, voice), band=band)
+    likely = _("level likely %(low)s to %(high)s") % {
         "low": write_level(line.level_low80, measure), "high": write_level(line.level_high80, measure),
     }
     return parts.EndLabel(
-        level=f"{name} {level}", likely=likely, verdict=line.verdict, verdict_word=verdict_word(line.verdict),
+        level=level, likely=likely, band=band, verdict=line.verdict, verdict_word=verdict_word(line.verdict),
         rate="" if line.verdict == "too_early" else write_rate(line),
         had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing,
     )
@@ -188,7 +246,7 @@ def _since(line: Line | None, side: str, as_of: dt.date, voice) -> parts.LevelSi
         return parts.LevelSince(solid_from=line.drop.low_on, words=words) if line.drop.low_on < as_of else None
     if line is None or line.verdict not in ("stalled", "slipping") or line.since_on is None or line.since_on >= as_of:
         return None
-    what = _("level since about %(week)s") if line.verdict == "stalled" else _("slipping since about %(week)s")
+    what = _("stalled since about %(week)s") if line.verdict == "stalled" else _("slipping since about %(week)s")
     words = what % {"week": voice.week(line.since_on)}
     if side:
         words = f"{side_word(side)} {words}"
@@ -234,7 +292,8 @@ def _caps(facts: StrandFacts, in_term: Sequence[Score]) -> tuple[parts.Cap, ...]
 
 def _sentence(facts: StrandFacts, sides: Sequence[parts.ChartSide]) -> str:
     said = [
-        f"{side.end.level}, {side.end.likely}, {side.end.verdict_word}" for side in sides if side.end is not None
+        ", ".join(filter(None, (side.end.level, side.end.likely, side.end.state or side.end.verdict_word)))
+        for side in sides if side.end is not None
     ]
     points = sum(len(side.points) for side in sides)
     text = ngettext(

@@ -148,7 +148,7 @@ def only_her_line(chart: Chart) -> Chart:
     name = pgettext("drawing", "%(measure)s over the term") % {"measure": chart.title}
     return dataclasses.replace(
         chart, sides=tuple(_only_hers(side, since) for side in chart.sides), target=None, events=(), caps=(), breaks=(),
-        sentence=name, note="", bad_day_words="", held_back_words="",
+        sentence=name, bad_day_words="", held_back_words="",
     )
 
 

@@ -134,6 +134,17 @@ def report_words(report: PainReport) -> str:
     return capfirst(", ".join(parts))
 
 
+def short_words(report: PainReport) -> str:
+    """ "left Achilles, sharp, pin-point, 6 of 10" from one report, the place first; it may be all words of signs."""
+    told = as_report(report)
+    parts = [feet.place_words(report.places, gettext=_)] if report.places else []
+    parts += [feels_word(key) for key, _words in pain.FEELS if key in told.all_feels]
+    if report.intensity is not None:
+        parts.append(_("%(n)s of 10") % {"n": report.intensity})
+    text = ", ".join(parts) or report_words(report)
+    return text if report.places else text[:1].lower() + text[1:]
+
+
 def effect_words(report: PainReport) -> str:
     """ "since 1 to 3 days; stopped this exercise": what was asked beside place and feel; "" where nothing was."""
     parts = []

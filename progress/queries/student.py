@@ -13,7 +13,7 @@ from progress.judging.judgement import Line
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, PainAnswer, PainReport, Standing, TermStanding
 from progress.queries import agreed_follow_ups
-from progress.queries.charts import StrandFacts, describe_chart, rest_since_words
+from progress.queries.charts import StrandFacts, band_note, describe_chart, rest_since_words
 from progress.queries.classwork.load import came_to_classes
 from progress.queries.finished_terms import is_over, kept_standings
 from progress.queries.follow_ups import FollowUpRow, follow_up_rows
@@ -25,7 +25,7 @@ from progress.queries.student_now import Now, said_aloud, student_now
 from progress.rules import growth
 from progress.rules.resting import Rest
 from progress.words import verdict
-from progress.words.speech import voice_for, write_level
+from progress.words.speech import verdict_word, voice_for, write_level
 from screening.models import Measure, Protocol, Result, Screening
 from screening.queries import scores, targets_by_stage
 from screening.wording import write_value
@@ -35,18 +35,30 @@ from studio.models import ClassGroup, Consent, Enrolment, Student, Term, User
 
 @dataclass(frozen=True)
 class SideReason:
-    """One side's sentence, with its verdict. `held_back`: results that wait to be confirmed, as (result, words)."""
+    """One side's verdict and how sure it is, in a few short paragraphs; `rests`: since when it is left out instead."""
 
     side: str
     line: Line
     word: str
-    reason: str
+    verdict_word: str
+    rests: bool
+    sure: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class HeldBack:
     result: Result
     words: str
+
+
+@dataclass(frozen=True)
+class Band:
+    """The band of one side: what it is in a sentence, whether it is drawn first, the words that ask for it."""
+
+    side: str
+    note: str
+    is_first: bool
+    asks: str
 
 
 @dataclass(frozen=True)
@@ -61,6 +73,7 @@ class StrandView:
     gap_words: str
     results: int
     chart: Chart | None
+    bands: tuple[Band, ...]
     held_back: tuple[HeldBack, ...]
 
 
@@ -266,8 +279,8 @@ def _strand(
     counted = [s.on for s in facts.scores if s.protocol_id == used.pk]
     units = {measure.key: _(measure.unit)}
     reasons = tuple(
-        SideReason(side, line, {"L": _("Left"), "R": _("Right"), "": ""}[side],
-                   _reason(facts, line, voice, units, told))
+        SideReason(side, line, {"L": _("Left"), "R": _("Right"), "": ""}[side], verdict_word(line.verdict),
+                   facts.rests_since is not None, _sure(facts, line, voice, units, told))
         for side, line in facts.lines.items() if not is_past
     )
     held = {key for line in facts.lines.values() for key in line.held_back}
@@ -282,14 +295,24 @@ def _strand(
         results=len(facts.scores),
         chart=chart,
         held_back=tuple(_held_back(held, measure, voice)),
+        bands=_bands(chart, measure),
     )
 
 
-def _reason(facts: StrandFacts, line: Line, voice, units, told: tuple[str, ...]) -> str:
-    """Why the verdict is what it is; of what is left out for now only since when."""
+def _bands(chart: Chart | None, measure: Measure) -> tuple[Band, ...]:
+    """What there is to say of the bands of a chart, that of the left foot first."""
+    asks = {"L": _("Shade the left"), "R": _("Shade the right"), "": ""}
+    return tuple(
+        Band(each.side, band_note(each.side, measure), each.side == chart.shaded, asks[each.side])
+        for each in (chart.sides if chart else ()) if each.knots
+    )
+
+
+def _sure(facts: StrandFacts, line: Line, voice, units, told: tuple[str, ...]) -> tuple[str, ...]:
+    """How sure the verdict is; of what is left out for now only since when."""
     if facts.rests_since is not None:
-        return capfirst(rest_since_words(facts.rests_since, voice)) + "."
-    return verdict.reason(line, voice=voice, units=units, circumstances=_circumstances(line, told))
+        return (capfirst(rest_since_words(facts.rests_since, voice)) + ".",)
+    return verdict.how_sure(line, voice=voice, units=units, circumstances=_circumstances(line, told))
 
 
 def _circumstances(line: Line, told: tuple[str, ...]) -> tuple[str, ...]:

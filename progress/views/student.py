@@ -2,6 +2,7 @@
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -25,9 +26,9 @@ from screening.wording import write_result
 from studio.actions import Refused
 from studio.family.queries import agreed_scopes
 from studio.forms import StudentForm
-from studio.models import Consent, Term
+from studio.models import Consent, Student, Term
 from studio.pages import key_from, show
-from studio.permissions import load_agreed_student, load_student, only, reachable_classes, reachable_students
+from studio.permissions import load_agreed_student, load_student, may, only, reachable_classes, reachable_students
 from studio.queries import term_asked_for
 
 
@@ -35,11 +36,20 @@ def _term(request: HttpRequest) -> Term | None:
     return term_asked_for(key_from(request.GET.get("term", "")), today=request.today)
 
 
-def drawings(chart: Chart, at_large: str, voice: Voice) -> dict[str, str]:
-    """The drawing for each width of screen; the style sheet shows the one that fits."""
-    sizes = {"large": at_large, "tablet": "tablet", "phone": "phone"}
-    drawn = {width: charts.svg(chart, size=size, voice=voice) for width, size in sizes.items()}
-    return {**drawn, "labels": charts.labels(chart)}
+FIRST, MORE = ("large", "tablet", "upright", "phone"), ("small", "middle", "middle", "phone")
+
+
+def drawings(chart: Chart, sizes: tuple[str, str, str, str], voice: Voice) -> dict[str, object]:
+    """The drawing for each width of screen, of which the style sheet shows the one that fits; what the page writes
+    around a narrow one, and the words of every result in the order in which they are drawn.
+    """
+    drawn = {size: charts.svg(chart, size=size, voice=voice) for size in dict.fromkeys(sizes)}
+    names = dict(zip(("large", "tablet", "upright", "phone"), sizes, strict=True))
+    return {
+        **{width: drawn[size] for width, size in names.items() if size != "middle"},
+        "middle": drawn.get("middle", ""), "axis": charts.axis(chart, voice), "labels": charts.labels(chart),
+        "values": charts.values(chart),
+    }
 
 
 @require_GET
@@ -49,7 +59,7 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
         child, term, classes=reachable_classes(request.user), today=request.today
     , now=request.now)
     strands = [
-        (strand, drawings(strand.chart, "large" if at == 0 else "small", voice_for(term)) if strand.chart else None)
+        (strand, drawings(strand.chart, FIRST if at == 0 else MORE, voice_for(term)) if strand.chart else None)
         for at, strand in enumerate(view.strands)
     ]
     return show(request, "progress/student.html", {
@@ -101,8 +111,16 @@ def results(request: HttpRequest, student_id: int) -> HttpResponse:
     held = {key for standing in standings for key in read_line(standing.line).held_back}
     return show(request, "progress/results.html", {
         "room": "classes", "student": child, "rows": rows, "measure": measure, "held": held,
+        "figure_page": _figure_page(request, child, measure),
         "measures": Measure.objects.filter(results__student=child).distinct(),
     })
+
+
+def _figure_page(request: HttpRequest, child: Student, measure: Measure | None) -> str:
+    """The address of the figure that the owner explores, of one measure that is judged; "" for everybody else."""
+    if measure is None or not measure.is_judged or not may(request.user, "run_office"):
+        return ""
+    return reverse("progress:chart-figure", args=[child.pk, measure.key])
 
 
 @require_http_methods(["GET", "POST"])

@@ -1,10 +1,10 @@
-/* A chart is a drawing until its button is tapped; then the interactive one takes its place, and a second tap brings
-   the drawing back. Without script, network or plotly the drawing simply stays.
+/* The owner's figure, to be zoomed and read value by value: it takes the place of what its button names, and a second
+   tap brings that back. Without script, network or plotly it simply stays.
 
-   <button type="button" hidden data-chart-url="figure.json" data-chart-target="chart-rises"
-           data-plotly-src="plotly-basic.js" data-words-back="Back to the drawing"
-           data-words-failed="The page did not answer. The drawing stays.">Look closer</button>
-   <div class="chart-box" id="chart-rises" tabindex="0">…svg…</div>
+   <button type="button" hidden data-chart-url="figure.json" data-chart-target="all-results"
+           data-plotly-src="plotly-basic.js" data-words-back="Back to the list"
+           data-words-failed="The page did not answer. The list stays.">Explore</button>
+   <div id="all-results">…</div>
 
    Plotly's own rules are linked by the page, or named here as data-plotly-css to be fetched with it. */
 const scripts = new Map();
@@ -133,13 +133,9 @@ matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
   }
 });
 
-// The buttons work only with script, so only script shows them; wide drawings start at their as-of end.
+// The buttons work only with script, so only script shows them.
 function ready() {
   for (const button of document.querySelectorAll("[data-chart-url][hidden]")) button.hidden = false;
-  for (const drawing of document.querySelectorAll(".chart-box:not([data-ready])")) {
-    drawing.dataset.ready = "";
-    for (const width of drawing.children) width.scrollLeft = width.scrollWidth;
-  }
 }
 document.addEventListener("htmx:afterSettle", ready);
 if (document.readyState === "loading") document.addEventListener("DOMContentLoaded", ready);

@@ -86,7 +86,7 @@ ACTIONS = {
     "next step": ["To the student", "Undo, tapped by mistake"],
     "today": ["Go on with the screening", "Log the class", "Today", "Office"],
     "class sheet": ["Roster", "Go on with the screening"],
-    "student": ["All results", "Particulars", "Look closer"],
+    "student": ["Family letter", "More", "Shade the right"],
     "follow-ups": ["Close", "Mine"],
 }
 
@@ -128,28 +128,67 @@ def test_less_motion_stops_every_transition(visit):
     assert page.evaluate(moving) == 0
 
 
-def test_a_chart_opens_closer_and_goes_back_within_the_security_policy(visit):
+def test_a_finger_on_a_chart_reads_the_nearest_result_and_the_keys_the_next(visit):
     page = visit("student")
+    box = page.locator("#chart-rises")
+    ring = box.locator(".chart-at-tablet .chart-ring circle").nth(2)
+    place = ring.bounding_box()
+    page.touchscreen.tap(place["x"] + place["width"] / 2, place["y"] + place["height"] / 2)
+    said = box.locator(".chart-said")
+    expect(said).to_have_text(box.locator(".chart-values li").nth(2).text_content())
+    expect(ring).to_have_class("is-read")
+    first = said.text_content()
+    box.focus()
+    page.keyboard.press("ArrowRight")
+    expect(said).not_to_have_text(first)
+    expect(said).to_have_text(re.compile(r"^\d+ \w+: "))
+
+
+def test_one_band_at_a_time_and_a_button_shades_the_other_foot(visit):
+    page = visit("student")
+    strand = page.locator("#strand-rises")
+    bands = strand.locator(".chart-at-tablet .chart-band path")
+    shown = "els => els.filter(el => el.closest('[data-band]').getAttribute('display') !== 'none')" \
+        ".map(el => el.closest('[data-band]').dataset.band)"
+    assert set(bands.evaluate_all(shown)) == {"L"}
+    strand.get_by_role("button", name="Shade the right").tap()
+    assert set(bands.evaluate_all(shown)) == {"R"}
+    expect(strand.get_by_text("Shaded: where most single counts of the right foot fall.")).to_be_visible()
+    expect(strand.get_by_role("button", name="Shade the left")).to_be_focused()
+
+
+def test_odds_and_ranges_are_folded_until_somebody_asks(visit):
+    page = visit("student")
+    strand = page.locator("#strand-rises")
+    odds = strand.get_by_text(re.compile("The level is most likely")).first
+    expect(odds).to_be_hidden()
+    expect(strand.locator(".chart-at-tablet .chart-bracket").first).to_be_hidden()
+    strand.get_by_text("How sure?").tap()
+    expect(odds).to_be_visible()
+    expect(strand.locator(".chart-at-tablet .chart-bracket").first).to_be_visible()
+
+
+def test_the_owners_figure_opens_and_goes_back_within_the_security_policy(visit):
+    page = visit("all results")
     heard: list[str] = []
     page.on("console", lambda message: heard.append(message.text) if message.type == "error" else None)
-    button = page.locator("#strand-rises").get_by_role("button", name="Look closer")
-    button.tap()
-    plot = page.locator("#strand-rises .chart-plot")
+    page.get_by_role("button", name="Explore").tap()
+    plot = page.locator(".chart-plot")
     expect(plot.locator("g.trace").first).to_be_attached()
-    expect(page.locator("#chart-rises")).to_be_hidden()
+    expect(page.locator("#all-results")).to_be_hidden()
     assert plot.bounding_box()["height"] > 300
-    page.locator("#strand-rises").get_by_role("button", name="Back to the drawing").tap()
+    page.get_by_role("button", name="Back to the list").tap()
     expect(plot).to_have_count(0)
-    expect(page.locator("#chart-rises")).to_be_visible()
+    expect(page.locator("#all-results")).to_be_visible()
     assert not heard
 
 
-def test_without_network_the_chart_stays_a_drawing_and_says_so(visit):
-    page = visit("student")
+def test_without_network_the_list_stays_and_says_so(visit):
+    page = visit("all results")
     page.route("**/charts/**", lambda route: route.abort())
-    page.locator("#strand-rises").get_by_role("button", name="Look closer").tap()
-    expect(page.get_by_text("The closer look did not load. The drawing is still here.")).to_be_visible()
-    expect(page.locator("#chart-rises")).to_be_visible()
+    page.get_by_role("button", name="Explore").tap()
+    expect(page.get_by_text("The figure did not load. The list is still here.")).to_be_visible()
+    expect(page.locator("#all-results")).to_be_visible()
 
 
 def test_twelve_children_fit_a_landscape_tablet_without_scrolling(visit, show: Show):

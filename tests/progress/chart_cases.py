@@ -84,7 +84,6 @@ PLAIN_TERM = Chart(
         Event(day(6, 5), "growth", "14 February, height +1.2 cm since January"),
         Event(day(9, 3), "pain", "5 March, left heel, dull, 3 of 10; gone by the 7th"),
     ),
-    note="Band: where 8 of 10 counts fall by wobble alone. Bracket: where the level itself is likely.",
 )
 
 

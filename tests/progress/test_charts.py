@@ -171,7 +171,7 @@ def test_the_phone_has_its_labels_as_a_list_and_not_in_the_drawing():
     assert "likely 17 to 19" not in charts.svg(PLAIN_TERM, "phone")
     listed = ElementTree.fromstring(charts.labels(PLAIN_TERM))
     levels = ["".join(row.find("span").itertext()).strip() for row in listed]
-    assert levels == ["Right 18", "Left 18"]
+    assert levels == ["Left 18", "Right 18"]
     assert charts.labels(NO_RESULTS) == ""
 
 

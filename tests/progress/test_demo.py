@@ -8,11 +8,14 @@ from django.core.management import call_command
 from django.utils import timezone
 
 from progress.actions.demo import FILE, load_demo, term_names
+from progress.drawing import charts
 from progress.models import ClassLog, ClassStanding, FollowUp, FollowUpNote, PainAnswer, PainReport, Standing
 from progress.queries import resting_students
+from progress.queries.student import student_view
 from screening.models import Result
-from studio.models import ClassMeeting, Enrolment, Term
+from studio.models import ClassGroup, ClassMeeting, Enrolment, Student, Term
 from tests import demo_file
+from tests.progress.test_chart_labels import covered
 
 
 @pytest.mark.django_db
@@ -80,3 +83,20 @@ def test_the_demo_as_it_is_loaded_is_written_back_as_the_same_file(monkeypatch, 
     call_command("first_start", "--empty", verbosity=0)
     load_demo(today=day)
     assert demo_file.told() == told
+
+
+NOON = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)
+
+
+@pytest.mark.django_db
+def test_no_words_cover_a_result_in_any_chart_of_the_demo():
+    call_command("first_start", "--empty", verbosity=0)
+    load_demo(today=NOON.date())
+    term, drawn = Term.objects.latest("starts_on"), 0
+    for child in Student.objects.all():
+        view = student_view(child, term, classes=ClassGroup.objects.all(), today=NOON.date(), now=NOON)
+        for strand in view.strands:
+            drawn += 1
+            for size in charts.SIZES:
+                assert covered(strand.chart, size) == [], (child.name, str(strand.measure), size)
+    assert drawn > 90

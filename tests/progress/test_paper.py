@@ -72,8 +72,8 @@ def test_the_record_says_what_the_page_says(as_teacher, cast, measured, tmp_path
     assert printed["Content-Type"] == "application/pdf" and printed["Cache-Control"] == "no-store, private"
     words = " ".join(read("pdftotext", printed.content, tmp_path).split())
     line = cast.ama.standings.get(side="L", measure=cast.rises).line
-    level = f"{line['level']:.0f}"
-    assert f"Left {level}" in screen and f"Left {level}" in words
+    low, high = f"{line['level_low80']:.0f}", f"{line['level_high80']:.0f}"
+    assert f"likely {low} to {high}" in screen and f"likely {low} to {high}" in words
     assert "gaining" in words and "too early" in words and "Ama Owiredu" in words
     assert "not say whether a child is ready for pointe" in words
 

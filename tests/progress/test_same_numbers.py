@@ -63,13 +63,13 @@ def test_every_number_of_a_line_is_the_same_wherever_it_is_written(measured, pla
         assert told == [level, low, high]
         assert write_pace(line).startswith(write_signed(row["a week"], 0 if line.scale == "hold" else 1))
         unit = f" {measure.unit}" if measure.kind == "seconds" else ""
-        assert f"{side.capitalize()} {level}" in places["screen"]
         likely = f"{low} to {high}" if low != high else low
         assert f"likely {likely}" in places["screen"] and f"{likely}{unit}" in places["record"]
         assert f"{level}{unit}" in places["record"] and write_pace(line) in places["record"]
-        # The class sheet has the last count of each line, and says so.
+        # Class sheet and chart have the last count of each line, as the teacher saw it.
         last = places["last"][str(measure), side]
         on_sheet[str(measure), side] = write_number(last, 1 if measure.kind == "seconds" else 0)
+        assert f"{side.capitalize()} {write_number(last, 0 if last == int(last) else 1)}{unit}" in places["screen"]
         [family] = [r for r in places["family"] if r.name == f"{measure.family_name}, {side} foot"]
         assert family.now == level
         assert re.search(rf"{family.name} about {family.then} .*?{family.about} {level}\b", places["letter"])
