@@ -53,7 +53,7 @@ def bring_the_roster_in(page: Page, folder: Path) -> None:
     file = folder / "class list.csv"
     file.write_bytes(ROSTER.encode("cp1252"))
     page.get_by_role("link", name="Office").tap()
-    page.get_by_role("link", name="Bring in a roster").tap()
+    page.get_by_role("link", name="A class list from a file").tap()
     page.get_by_label("File").set_input_files(file)
     page.get_by_label("Class", exact=True).select_option("Pre-pointe A")
     page.get_by_role("button", name="Look at it").tap()

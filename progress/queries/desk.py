@@ -1,0 +1,153 @@
+"""Reads what is missing before the term ends, for the owner's desk: a row each with whom, and where it is done."""
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from progress.models import IssuedReport, RunSheet, Standing
+from progress.words.speech import names_in_a_row, side_word
+from screening.models import Result
+from screening.queries import agreed_results
+from screening.wording import write_value
+from studio.family.queries import RECORDED
+from studio.models import Consent, Enrolment, Student, Term
+
+# Reports are asked about in the last weeks of a term; before that they are not missing.
+REPORTS_ASKED = dt.timedelta(weeks=3)
+MOST_NAMED = 3
+
+
+@dataclass(frozen=True)
+class DeskRow:
+    """One thing that is missing. `part` of the whole, 0 to 1, where there is a whole; `students`: who is named."""
+
+    name: str
+    count: str
+    part: float | None
+    words: str
+    link: str
+    link_words: str
+    students: tuple[int, ...] = ()
+    is_button: bool = False
+
+    @property
+    def bar(self) -> int | None:
+        """Px of the bar that is full, of 260."""
+        return None if self.part is None else round(260 * self.part)
+
+
+def desk_rows(term: Term | None, *, today: dt.date, now: dt.datetime) -> tuple[DeskRow, ...]:
+    """What is not complete yet in this term, in the order in which it is done; nothing where all is."""
+    if term is None:
+        return ()
+    enrolled = Enrolment.objects.on(today).filter(term=term).select_related("student", "class_group")
+    places = {each.student_id: each for each in enrolled.order_by("student__name", "pk")}
+    if not places:
+        return ()
+    rows = (_measured(term, places, now), _agreed(places), _to_confirm(places), _reports(term, places, today))
+    return tuple(row for row in rows if row is not None)
+
+
+def _measured(term: Term, places: dict[int, Enrolment], now: dt.datetime) -> DeskRow | None:
+    rows = Result.objects.standing().filter(
+        student__in=places, value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
+    )
+    done = set(agreed_results(rows, now=now).values_list("student", flat=True))
+    missing = [place for pk, place in places.items() if pk not in done]
+    if not missing:
+        return None
+    words = ngettext("%(names)s is missing", "%(names)s are missing", len(missing))
+    return DeskRow(
+        _("Measured this term"), *_of(len(done), len(places)), words % {"names": _named(missing)},
+        reverse("progress:class-sheet", args=[missing[0].class_group_id]), _("Who is missing"), _keys(missing),
+    )
+
+
+def _agreed(places: dict[int, Enrolment]) -> DeskRow | None:
+    """Who was never asked about what the studio itself records: a yes and a no are both an answer."""
+    answers = Consent.objects.filter(student__in=places, scope__in=RECORDED).values_list("student", "scope")
+    asked = {pk: {scope for student, scope in answers if student == pk} for pk in places}
+    missing = [place for pk, place in places.items() if not asked[pk] >= RECORDED]
+    if not missing:
+        return None
+    return DeskRow(
+        _("Consent on file"), *_of(len(places) - len(missing), len(places)),
+        _("No answer yet: %(names)s") % {"names": _named(missing)},
+        reverse("studio:consent-forms", args=[missing[0].class_group_id]), _("Print the form"), _keys(missing),
+    )
+
+
+def _to_confirm(places: dict[int, Enrolment]) -> DeskRow | None:
+    standings = Standing.objects.filter(student__in=places)
+    keys = {key for line in standings.values_list("line", flat=True) for key in line["held_back"]}
+    held = Result.objects.filter(pk__in=keys).select_related("student", "measure", "protocol")
+    rows = list(held.order_by("taken_on", "pk"))
+    if not rows:
+        return None
+    first = rows[0]
+    words = _("%(name)s, %(foot)s%(value)s on %(day)s") % {
+        "name": first.student.name, "value": write_value(first.value, first.measure, first.protocol),
+        "foot": _("%(side)s foot, ") % {"side": side_word(first.side)} if first.side else "",
+        "day": date_format(first.taken_on, "MONTH_DAY_FORMAT"),
+    }
+    if len(rows) > 1:
+        more = len(rows) - 1
+        words += " " + ngettext("and %(n)s more", "and %(n)s more", more) % {"n": more}
+    link = reverse("progress:results", args=[first.student_id]) + f"?measure={first.measure.key}"
+    students = tuple({row.student_id for row in rows})
+    return DeskRow(_("Results to confirm"), str(len(rows)), None, words, link, _("Confirm or correct"), students)
+
+
+def _reports(term: Term, places: dict[int, Enrolment], today: dt.date) -> DeskRow | None:
+    if today < term.ends_on - REPORTS_ASKED:
+        return None
+    printed = RunSheet.objects.filter(
+        run__term=term, run__kind=IssuedReport.RECORD, state=RunSheet.PRINTED,
+        student__in=places,
+    )
+    done = printed.values("student").distinct().count()
+    if done >= len(places):
+        return None
+    return DeskRow(
+        _("Term reports"), *_of(done, len(places)),
+        _("Due by %(day)s.") % {"day": date_format(term.ends_on, "l, j F")},
+        reverse("progress:reports"), _("Make the reports"), is_button=True,
+    )
+
+
+def _of(done: int, whole: int) -> tuple[str, float]:
+    return _("%(done)s of %(whole)s") % {"done": done, "whole": whole}, done / whole
+
+
+def _named(places: list[Enrolment]) -> str:
+    """Up to three names, then how many more."""
+    names = [place.student.name for place in places[:MOST_NAMED]]
+    if len(places) > MOST_NAMED:
+        more = len(places) - MOST_NAMED
+        names.append(ngettext("%(n)s more", "%(n)s more", more) % {"n": more})
+    return names_in_a_row(names)
+
+
+def _keys(places: Iterable[Enrolment]) -> tuple[int, ...]:
+    return tuple(place.student_id for place in list(places)[:MOST_NAMED])
+
+
+@dataclass(frozen=True)
+class DeskCounts:
+    """How many there are of what the doors lead to."""
+
+    students: int
+    classes: int
+    terms: int
+
+
+def desk_counts(today: dt.date, term: Term | None) -> DeskCounts:
+    inside = Enrolment.objects.on(today).filter(term=term) if term else Enrolment.objects.none()
+    return DeskCounts(
+        Student.objects.filter(is_nameless=False).count(),
+        inside.values("class_group").distinct().count(), Term.objects.count(),
+    )

@@ -1,0 +1,22 @@
+"""Lets the office's page lay out the owner's desk: what is missing this term, over the doors that studio knows."""
+from django import template
+
+from progress.queries.desk import desk_counts, desk_rows
+from progress.queries.today import ruler_of
+from studio.audit.marks import mark_students
+from studio.queries import term_on
+
+register = template.Library()
+
+
+@register.inclusion_tag("progress/_desk.html", takes_context=True)
+def desk(context: dict) -> dict:
+    """The head of the page and its rows; whom a row names is marked as seen."""
+    request = context["request"]
+    term = term_on(request.today)
+    rows = desk_rows(term, today=request.today, now=request.now)
+    mark_students(request, (key for row in rows for key in row.students))
+    return {
+        "term": term, "rows": rows, "ruler": ruler_of(term, request.today) if term else None,
+        "counts": desk_counts(request.today, term),
+    }

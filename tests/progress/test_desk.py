@@ -1,0 +1,58 @@
+"""The owner's desk names what is missing before the term ends, and nothing that is complete."""
+import datetime as dt
+
+from progress.demo import factories
+from progress.queries.desk import desk_rows
+from screening.models import Protocol
+from studio.models import Consent
+from tests.conftest import TODAY
+
+NOW = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)
+
+
+def rows_of(cast, today=TODAY):
+    return {str(row.name): row for row in desk_rows(cast.term, today=today, now=NOW)}
+
+
+def measure(cast, student):
+    factories.ResultFactory(
+        screening=cast.screening, student=student, measure=cast.rises, side="L", value=12, recorded_by=cast.teacher,
+        protocol=Protocol.objects.get(measure=cast.rises), taken_on=TODAY,
+    )
+
+
+def test_who_was_not_measured_this_term_is_named_until_everybody_was(cast):
+    before = rows_of(cast)["Measured this term"]
+    assert before.part < 1 and cast.ama.name in before.words
+    measure(cast, cast.ama)
+    after = rows_of(cast).get("Measured this term")
+    assert after is None or cast.ama.name not in after.words and after.part > before.part
+
+
+def test_no_is_an_answer_about_consent_too(cast):
+    assert cast.ama.name in rows_of(cast)["Consent on file"].words
+    for scope in (Consent.MEASUREMENTS, Consent.PAIN):
+        Consent.objects.create(student=cast.ama, scope=scope, is_given=False, at=NOW, recorded_by=cast.owner)
+    found = rows_of(cast).get("Consent on file")
+    assert found is None or cast.ama.name not in found.words
+
+
+def test_reports_are_asked_about_in_the_last_three_weeks_only(cast):
+    last = cast.term.ends_on
+    assert "Term reports" not in rows_of(cast, today=last - dt.timedelta(weeks=3, days=1))
+    assert "Term reports" in rows_of(cast, today=last - dt.timedelta(weeks=3))
+
+
+def test_without_a_term_nothing_is_missing(cast):
+    assert desk_rows(None, today=TODAY, now=NOW) == ()
+
+
+def test_the_office_has_its_doors_and_says_what_is_missing(as_owner, cast):
+    page = as_owner.get("/office/").content.decode()
+    assert "missing before the term ends" in page and "Everything else is in order." in page
+    assert all(words in page for words in ("Terms and classes", "A class list from a file", "Who saw what"))
+
+
+def test_a_field_speaks_in_the_houses_words(as_owner, cast):
+    page = as_owner.post("/office/terms/new/", {"name": ""}).content.decode()
+    assert "Please fill this in." in page and "This field is required" not in page
