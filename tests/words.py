@@ -36,7 +36,8 @@ FILES = (
     *sorted(f"progress/queries/everything/{name}.py" for name in ("__init__", "classes", "person", "seen", "words")),
     "screening/wording.py", "templates/progress/paper/everything.html",
     "templates/studio/_consent_form.html", "templates/studio/_error_summary.html",
-    "templates/studio/_field.html", "templates/studio/cards.html", "templates/progress/paper/letter.html",
+    "templates/studio/_field.html", "studio/field_words.py", "templates/studio/cards.html",
+    "templates/progress/paper/letter.html",
     *sorted(str(path.relative_to(CHECKOUT)) for path in (CHECKOUT / "templates" / "family").glob("*.html")),
 )
 # Out of files whose other words no family reads: a day without a name, why nothing was measured, the foot of a paper.

@@ -246,7 +246,7 @@ def test_a_new_person_logs_in_with_her_first_password(as_owner, cast):
     ({"username": "davit"}, "already exists"),
     ({"username": "ida holt"}, "valid username"),
     ({"role": "queen"}, "valid choice"),
-    ({"name": ""}, "This field is required."),
+    ({"name": ""}, "Please fill this in."),
 ])
 def test_a_person_who_cannot_be_is_refused(as_owner, cast, fields, sentence):
     answer = add_person(as_owner, **fields)

@@ -47,8 +47,8 @@ def test_the_same_new_student_twice_is_one_student(as_teacher, cast):
     ({"birth_on": "1900-01-01"}, "That would be an age of 126."),
     ({"birth_on": "2025-01-01"}, "That would be an age of 1."),
     ({"birth_on": "2030-01-01"}, "That would be an age of"),
-    ({"birth_on": "31 of June"}, "Enter a valid date."),
-    ({"name": " "}, "This field is required."),
+    ({"birth_on": "31 of June"}, "We cannot read this as a day."),
+    ({"name": " "}, "Please fill this in."),
     ({"name": "N" * 300}, "at most 120 characters (it has 300)"),
     ({"name": "Nele\x00Vance"}, "Null characters are not allowed."),
     ({"training_since_year": "1990"}, "This is not a likely year."),
@@ -57,9 +57,9 @@ def test_the_same_new_student_twice_is_one_student(as_teacher, cast):
     ({"classes_per_week": "21"}, "More than 20 classes a week is not likely."),
     ({"classes_per_week": "-1"}, "greater than or equal to 0"),
     ({"classes_per_week": "2.5"}, "Enter a whole number."),
-    ({"dominant_foot": "X"}, "Select a valid choice."),
-    ({"stage": "999999999999999999999"}, "Select a valid choice."),
-    ({"joined_on": ""}, "This field is required."),
+    ({"dominant_foot": "X"}, "Please pick one of the list."),
+    ({"stage": "999999999999999999999"}, "Please pick one of the list."),
+    ({"joined_on": ""}, "Please fill this in."),
     ({"joined_on": "9999-12-31"}, "This is not a likely day."),
 ])
 def test_what_cannot_be_is_refused_with_a_sentence_and_stays_typed(as_teacher, cast, fields, sentence):
@@ -124,10 +124,10 @@ def test_coming_back_to_a_class_one_is_in_again_is_refused_with_a_sentence(as_te
 
 
 @pytest.mark.parametrize("left_on, sentence", [
-    ("", "This field is required."),
-    ("yesterday", "Enter a valid date."),
-    ("0000-00-00", "Enter a valid date."),
-    ("2026-03-24\x00", "Enter a valid date."),
+    ("", "Please fill this in."),
+    ("yesterday", "We cannot read this as a day."),
+    ("0000-00-00", "We cannot read this as a day."),
+    ("2026-03-24\x00", "We cannot read this as a day."),
     ("0001-01-01", "This is not a likely day."),
     ("9999-12-31", "This is not a likely day."),
 ])
@@ -157,7 +157,7 @@ def test_moving_ends_one_enrolment_and_begins_another_on_the_same_day(as_owner, 
     ("2026-09-07", "2026-09-06", "The last day lies before the first."),
     ("2026-09-07", "2027-12-06", "A term is at most a year."),
     ("2026-04-01", "2026-06-30", "Another term has days in common with this one."),
-    ("2026-09-07", "", "This field is required."),
+    ("2026-09-07", "", "Please fill this in."),
 ])
 def test_a_term_that_cannot_be_is_refused(as_owner, cast, starts_on, ends_on, sentence):
     data = {"name": "Next term", "starts_on": starts_on, "ends_on": ends_on}

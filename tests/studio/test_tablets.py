@@ -128,7 +128,7 @@ def test_a_pin_is_set_with_the_password_and_kept_as_an_argon2_hash(as_teacher, c
 
 @pytest.mark.parametrize("fields, sentence", [
     ({"password": "wrong"}, "This is not your password."), ({"pin_again": "7303"}, "The two PINs differ."),
-    ({"pin": "1234", "pin_again": "1234"}, "counts up or down"), ({"pin": ""}, "This field is required."),
+    ({"pin": "1234", "pin_again": "1234"}, "counts up or down"), ({"pin": ""}, "Please fill this in."),
 ])
 def test_a_pin_that_will_not_do_is_refused_with_a_sentence_and_never_sent_back(as_teacher, cast, fields, sentence):
     answer = new_pin(as_teacher, **fields)
