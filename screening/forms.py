@@ -197,7 +197,24 @@ class ProtocolForm(forms.ModelForm):
 
 
 class MeasureForm(forms.ModelForm):
-    """What is plausible, and the typical error with its source."""
+    """What is plausible, and the typical error with its source: the figures apart from what a teacher decides."""
+
+    FIGURES = (
+        "typical_error", "typical_error_other", "typical_error_basis", "typical_gain", "typical_gain_basis",
+        "pinned_error", "pinned_gain",
+    )
+
+    @property
+    def plain(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in self.FIGURES]
+
+    @property
+    def figures(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name in self.FIGURES]
+
+    @property
+    def figures_are_wrong(self) -> bool:
+        return any(name in self.errors for name in self.FIGURES)
 
     class Meta:
         model = Measure

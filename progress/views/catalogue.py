@@ -23,11 +23,8 @@ from studio.permissions import only
 @require_GET
 @only("edit_catalogue")
 def catalogue(request: HttpRequest) -> HttpResponse:
-    protocols, learned = current_protocols(), learned_values()
-    rows = [
-        (measure, protocols[measure.pk], in_force(measure, LearnedValue.ERROR, learned))
-        for measure in Measure.objects.all()
-    ]
+    protocols = current_protocols()
+    rows = [(measure, protocols[measure.pk]) for measure in Measure.objects.all()]
     batteries = [(battery, battery_measures(battery)) for battery in Battery.objects.all()]
     return show(request, "progress/office/catalogue.html", {"room": "office", "rows": rows, "batteries": batteries})
 

@@ -17,6 +17,8 @@ from studio.models import ClassGroup, ClassMeeting, Enrolment, Student, Term
 from tests import demo_file
 from tests.progress.test_chart_labels import covered
 
+NOON = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)
+
 
 @pytest.mark.django_db
 def test_every_story_of_the_script_can_be_found():
