@@ -84,7 +84,9 @@ _A4_FAMILY = Size(
     "a4-family", 326, 132, 26, 8, 20, 8, 12, 13, 3.1, 2.2, 11, 7, 12, "none", 0, 0,
     notes=False, dates=False, verdicts=False, weeks_every=2,
 )  # fmt: skip
-_ALL = (_LARGE, _TABLET, _UPRIGHT, _PHONE, _SMALL, _MIDDLE, _A4, _A4_SMALL, _FAMILY, _A4_FAMILY)
+# A term on one line (term_line.py).
+_LINE = Size("line", 1000, 90, 176, 84, 24, 36, 14, 15, 3.2, 2, 8, 8, 8, "none", 0, 0, dates=False, unit=False)
+_ALL = (_LARGE, _TABLET, _UPRIGHT, _PHONE, _SMALL, _MIDDLE, _LINE, _A4, _A4_SMALL, _FAMILY, _A4_FAMILY)
 SIZES = {size.name: size for size in _ALL}
 
 

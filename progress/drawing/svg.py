@@ -45,15 +45,15 @@ def svg(chart: Chart, size: str = "large", voice: Voice = PLAIN) -> str:
         *(_band(plan, side, stem) for side in banded),
         _target(plan),
         _caps(plan),
-        *(_level(plan, side, stem) for side in sides),
-        _breaks(plan),
+        *(draw_level(plan, side, stem) for side in sides),
+        draw_breaks(plan),
         _since(plan),
-        _as_of(plan),
-        _points(plan),
+        draw_as_of(plan),
+        draw_points(plan),
         _notes(plan),
-        _rail(plan),
+        draw_rail(plan),
         *(_ending(ending, chart.shaded) for ending in plan.endings),
-        *(_words(words) for words in (*plan.header, *(() if size == "phone" else plan.axis), *plan.rail_words)),
+        *(draw_words(words) for words in (*plan.header, *(() if size == "phone" else plan.axis), *plan.rail_words)),
     ]
     cut = _axis_width(plan) if size == "phone" else 0
     wide, high = f"{plan.size.width - cut:g}", f"{plan.height:.0f}"
@@ -73,7 +73,7 @@ def axis(chart: Chart, voice: Voice = PLAIN) -> str:
     wide, high = f"{_axis_width(plan):g}", f"{plan.height:.0f}"
     return (
         f'<svg class="chart chart-axis" width="{wide}" height="{high}" viewBox="0 0 {wide} {high}" aria-hidden="true"'
-        f' font-family="\'Source Sans 3\', sans-serif">{"".join(_words(words) for words in plan.axis)}</svg>'
+        f' font-family="\'Source Sans 3\', sans-serif">{"".join(draw_words(words) for words in plan.axis)}</svg>'
     )
 
 
@@ -123,7 +123,8 @@ def _path(attributes: str, d: str, more: str = "") -> str:
     return f'<path {attributes}{more} d="{d}"/>' if d else ""
 
 
-def _words(words: Words) -> str:
+def draw_words(words: Words) -> str:
+    """One line of words, on its plate where it has one."""
     if not words.text:
         return ""
     anchor = "" if words.anchor == "start" else f' text-anchor="{words.anchor}"'
@@ -204,7 +205,8 @@ def _of_band(side: str, shaded: str, drawn: str) -> str:
     return f'<g class="chart-band" data-band="{side}"{hidden}>{drawn}</g>'
 
 
-def _level(plan: Layout, side: ChartSide, stem: str) -> str:
+def draw_level(plan: Layout, side: ChartSide, stem: str) -> str:
+    """The line of one side, cut to the plot that `stem` names."""
     d = "".join(_curve_path(places) for places in level_places(plan.chart, plan.size, plan.scale, side))
     clip, width = f' clip-path="url(#{stem}-plot)"', plan.size.level
     if side.side != "L":
@@ -230,7 +232,8 @@ def _caps(plan: Layout) -> str:
     return _path(stroke("ink", 1, "1.5 3.5"), found)
 
 
-def _breaks(plan: Layout) -> str:
+def draw_breaks(plan: Layout) -> str:
+    """Where a protocol ends: paper with two lines."""
     s, top = plan.scale, plan.size.header * 0.24
     foot = s.bottom + (4 if plan.size.notes else 0)
     paper = "".join(
@@ -249,10 +252,11 @@ def _since(plan: Layout) -> str:
         _line(s.solid, s.y, s.end, s.y) + _line(s.end, s.y - 4, s.end, s.y + 4) for s in plan.since
     )
     found = _path(stroke("ink", 1.2, "1.6 4"), dotted) + _path(stroke("ink", 1.2), solid)
-    return found + "".join(_words(s.words) for s in plan.since)
+    return found + "".join(draw_words(s.words) for s in plan.since)
 
 
-def _as_of(plan: Layout) -> str:
+def draw_as_of(plan: Layout) -> str:
+    """The line of the day that is known."""
     s, x = plan.scale, plan.as_of
     said = [words.y + 7 for words in plan.header if words.text == plan.chart.as_of_words]
     return _path(
@@ -260,7 +264,8 @@ def _as_of(plan: Layout) -> str:
     )
 
 
-def _points(plan: Layout) -> str:
+def draw_points(plan: Layout) -> str:
+    """Every result: a ring, a dot, an arrow, brackets."""
     points = placed_points(plan.chart, plan.size, plan.scale)
     radius = plan.size.radius
     ring = f'class="chart-point chart-ring" fill="{TOKENS["paper"]}" stroke="{TOKENS["ink"]}"'
@@ -301,10 +306,11 @@ def _brackets(place: Placed, radius: float) -> str:
 
 def _notes(plan: Layout) -> str:
     leaders = "".join(_line(*leader) for leader in plan.note_leaders)
-    return _path(stroke("edge", 1), leaders) + "".join(_words(words) for words in plan.notes)
+    return _path(stroke("edge", 1), leaders) + "".join(draw_words(words) for words in plan.notes)
 
 
-def _rail(plan: Layout) -> str:
+def draw_rail(plan: Layout) -> str:
+    """The rail of the weeks with what stands on it."""
     s, y, gaps = plan.scale, plan.rail, plan.gaps
     ends = [s.left, *(edge for gap in gaps for edge in gap), s.right]
     d = "".join(_line(ends[i], y, ends[i + 1], y) for i in range(0, len(ends), 2) if ends[i] < ends[i + 1])
@@ -318,19 +324,29 @@ def _rail(plan: Layout) -> str:
 
 def _event(event, rail: float) -> str:
     if event.kind == "pain":
-        return _words(event.words) + _path(stroke("stop", 4), _line(event.x, event.top, event.x, rail))
+        return draw_words(event.words) + _path(stroke("stop", 4), _line(event.x, event.top, event.x, rail))
     if event.kind == "growth":
         rod = _line(event.x, event.top, event.x, rail)
         for y in (event.top + 0.7, event.top + 13.6):
             rod += _line(event.x - 4, y, event.x + 4, y)
-        return _words(event.words) + _path(stroke("ink", 1.3), rod)
-    return _words(event.words)
+        return draw_words(event.words) + _path(stroke("ink", 1.3), rod)
+    return draw_words(event.words)
+
+
+def draw_side(side: str, x: float, y: float, radius: float) -> str:
+    """A ring for the left, a dot for the right and for no side."""
+    if side != "L":
+        return f'<circle {fill("ink")} cx="{_n(x)}" cy="{_n(y)}" r="{radius:g}"/>'
+    return (
+        f'<circle class="chart-ring" fill="{TOKENS["paper"]}" stroke="{TOKENS["ink"]}" stroke-width="1.7"'
+        f' cx="{_n(x)}" cy="{_n(y)}" r="{radius - 0.5:g}"/>'
+    )
 
 
 def _ending(ending: Ending, shaded: str) -> str:
-    found = "".join(_words(words) for words in ending.words)
+    found = "".join(draw_words(words) for words in ending.words)
     if ending.band_words:
-        found += _of_band(ending.side, shaded, _words(ending.band_words))
+        found += _of_band(ending.side, shaded, draw_words(ending.band_words))
     if ending.bracket:
         x, top, foot = ending.bracket
         feet = "".join(_line(x - 4, y, x + 4, y) for y in (top, foot))
@@ -339,15 +355,9 @@ def _ending(ending: Ending, shaded: str) -> str:
     if ending.leader:
         steps = "L".join(f"{_n(x)} {_n(y)}" for x, y in ending.leader)
         found += _path(stroke("edge", 1), f"M{steps}")
-    x, y = ending.mark
-    radius = 5.7 if ending.words[0].size > 20 else 4.4 if ending.words[0].size < 16 else 5.2  # noqa: PLR2004
-    if ending.side == "L":
-        found += (
-            f'<circle class="chart-ring" fill="{TOKENS["paper"]}" stroke="{TOKENS["ink"]}" stroke-width="1.7"'
-        )
-        found += f' cx="{_n(x)}" cy="{_n(y)}" r="{radius - 0.5:g}"/>'
-    else:
-        found += f'<circle {fill("ink")} cx="{_n(x)}" cy="{_n(y)}" r="{radius:g}"/>'
+    size = ending.words[0].size
+    radius = 5.7 if size > 20 else 4.4 if size < 16 else 5.2  # noqa: PLR2004
+    found += draw_side(ending.side, *ending.mark, radius)
     if ending.verdict_at and ending.label.verdict:
         shape = marks.verdict_strokes(ending.label.verdict, had=ending.label.had, needed=ending.label.needed)
         scaled = " scale(.9)" if not ending.leader and ending.bracket is None else ""

@@ -2,10 +2,13 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from progress.actions import growth as actions
+from progress.drawing.height_curve import Height as Shown
+from progress.drawing.height_curve import height_curve
 from progress.forms.growth import HeightForm
 from progress.models import Height
 from progress.queries.growth import gentle_note, growth_of, pace_words, readings
@@ -13,6 +16,7 @@ from studio.actions import Refused
 from studio.models import Consent, Student
 from studio.pages import show
 from studio.permissions import load_agreed_student, only
+from studio.templatetags.wording import write_number
 
 
 @require_http_methods(["GET", "POST"])
@@ -45,9 +49,19 @@ def _page(request: HttpRequest, student: Student, form: HeightForm, *, height: H
     grown = growth_of(student, as_of=request.today)
     context = {
         "room": "classes", "student": student, "form": form, "rows": rows, "height": height,
-        "pace": pace_words(grown) if grown else "", "note": gentle_note(grown),
+        "curve": _curve(student), "pace": pace_words(grown) if grown else "", "note": gentle_note(grown),
     }
     return show(request, "progress/heights.html", context, status=422 if form.errors else 200)
+
+
+def _curve(student: Student) -> str:
+    """The heights that stand, as a curve."""
+    told = [
+        Shown(each.on, each.height_cm, date_format(each.on, "DATE_FORMAT"),
+              _("%(number)s cm") % {"number": write_number(each.height_cm, 1)})
+        for each in readings(student.heights.standing())
+    ]
+    return height_curve(told, title=_("Height"))
 
 
 @require_http_methods(["GET", "POST"])

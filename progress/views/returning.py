@@ -6,6 +6,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from progress.actions import returning as actions
+from progress.drawing.stairs import stairs
 from progress.forms.way_back import ClearanceForm, LadderForm, StepForm
 from progress.models import ReturnStep
 from progress.queries.resting import ladder_in_force, rests
@@ -36,14 +37,21 @@ def way_back(request: HttpRequest, student_id: int) -> HttpResponse:
             messages.success(request, _("Kept."))
             return redirect("progress:way-back", student_id=student.pk)
     ladder = now.ladder if now else ladder_in_force()
+    steps = list(steps_to_show(ladder, student))
     context = {
         "room": "classes", "student": student, "form": form, "new": new, "now": now, "ladder": ladder,
         "rows": student.return_steps.select_related("ladder", "by").order_by("-pk"), "has_class": bool(classes),
-        "steps": steps_to_show(ladder, student), "rest": rests([student.pk], now=request.now).get(student.pk),
+        "steps": steps, "stairs": _stairs(steps, now), "rest": rests([student.pk], now=request.now).get(student.pk),
         "allowed": clearance_words(now.clearance) if now and now.clearance else "",
         "may_go_up": bool(now) and may_go_up(student, now),
     }
     return show(request, "progress/way_back.html", context, status=422 if asked.errors else 200)
+
+
+def _stairs(steps: list, now: ReturnStep | None) -> str:
+    """The steps as a staircase, the present one marked."""
+    at = next((place for place, (number, _step) in enumerate(steps, start=1) if now and number == now.step), None)
+    return stairs(len(steps), at)
 
 
 def _move(request: HttpRequest, student, form: StepForm) -> None:

@@ -7,10 +7,12 @@ from progress.papers import paper
 from progress.queries.papers.referral import asked_words, referral_note
 from progress.queries.resting import ladder_in_force
 from progress.queries.story import KINDS, story
+from progress.queries.term_line import line_of_term
 from studio.family.queries import agreed_scopes
-from studio.models import Consent
+from studio.models import Consent, Student
 from studio.pages import show
 from studio.permissions import load_student, only
+from studio.queries import term_on
 
 
 @require_GET
@@ -21,8 +23,15 @@ def time_line(request: HttpRequest, student_id: int) -> HttpResponse:
     kind = kind if kind in dict(KINDS) else ""
     return show(request, "progress/story.html", {
         "room": "classes", "student": student, "kinds": KINDS, "kind": kind,
-        "told": story(student, kind=kind, now=request.now),
+        "told": story(student, kind=kind, now=request.now), "line": _line(request, student),
     })
+
+
+def _line(request: HttpRequest, student: Student) -> str:
+    """The present term on one line, over everything that was seen and done."""
+    return line_of_term(
+        student, term_on(request.today), agreed_scopes(student, request.now), now=request.now
+    )
 
 
 @require_GET
