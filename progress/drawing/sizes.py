@@ -69,10 +69,12 @@ _MIDDLE = Size(
     "middle", 712, 132, 34, 150, 25, 10, 14, 17, 4, 2.4, 13, 9, 29, "stack", 60, 20,
     notes=False, dates=False, unit=False,
 )  # fmt: skip
-_A4 = Size("a4", 674, 152, 34, 148, 22, 29, 12, 14, 3.1, 2.2, 15, 6, 20, "leaders", 34, 16, verdicts=False)
+_A4 = Size(
+    "a4", 674, 104, 34, 148, 22, 29, 12, 14, 3.1, 2.2, 15, 6, 20, "leaders", 34, 16, verdicts=False, unit=False,
+)  # fmt: skip
 _A4_SMALL = Size(
-    "a4-small", 326, 82, 28, 78, 10, 7, 12, 13, 3.1, 2.2, 9, 6, 17, "stack", 26, 12,
-    notes=False, dates=False, verdicts=False, weeks_every=2,
+    "a4-small", 326, 62, 28, 78, 10, 7, 12, 13, 3.1, 2.2, 9, 6, 17, "stack", 26, 12,
+    notes=False, dates=False, verdicts=False, weeks_every=2, unit=False,
 )  # fmt: skip
 # As wide as the text of the family's page on a phone.
 _FAMILY = Size(
