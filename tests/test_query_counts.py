@@ -30,7 +30,8 @@ MOST_QUESTIONS = 34
 # day of the next class and of the next measuring; the letter's page asks beside it for its words, whether anything
 # was measured, and for a follow-up that keeps it from being printed. The child's rows alone, so as many for every
 # class.
-MORE_QUESTIONS = {"what the family reads": 36, "words of a letter": 39}
+# The story begins with the term on one line: its chart, what rests and the programme are asked for beside the entries.
+MORE_QUESTIONS = {"what the family reads": 36, "words of a letter": 39, "story": 40}
 
 
 def newcomers(cast, count: int) -> list[Student]:
