@@ -12,8 +12,6 @@ from screening.models import Protocol
 from tests.conftest import TODAY
 from tests.progress.chart_cases import AS_OF, PLAIN_TERM, day
 
-SVG = "{http://www.w3.org/2000/svg}"
-
 
 def drawn(**more) -> str:
     bars = [Bar("Élevés on two feet", (Span(day(1, 0), day(6, 4), "2 × 8"), Span(day(8, 0), AS_OF, "2 × 10")), **more)]
@@ -37,19 +35,19 @@ def test_two_heights_make_a_curve_and_one_makes_none():
     first = Height(day(1, 0), 146.0, "5 January", "146.0 cm")
     assert height_curve([first], title="Height") == ""
     curve = ElementTree.fromstring(height_curve([first, Height(AS_OF, 147.2, "24 March", "147.2 cm")], title="Height"))
-    low, high = (float(c.get("cy")) for c in curve.iter(f"{SVG}circle"))
+    low, high = (float(c.get("cy")) for c in curve.iter("circle"))
     assert high < low and "24 March: 147.2 cm" in curve.get("aria-label")
 
 
 def test_two_heights_of_a_fortnight_do_not_look_like_a_spurt():
     first, last = Height(day(1, 0), 146.0, "", ""), Height(day(3, 0), 146.4, "", "")
     curve = ElementTree.fromstring(height_curve([first, last], title="Height"))
-    low, high = (float(c.get("cy")) for c in curve.iter(f"{SVG}circle"))
+    low, high = (float(c.get("cy")) for c in curve.iter("circle"))
     assert low - high < 10
 
 
 def test_the_present_step_stands_on_its_stair():
-    [bar] = ElementTree.fromstring(stairs(5, 2)).iter(f"{SVG}rect")
+    [bar] = ElementTree.fromstring(stairs(5, 2)).iter("rect")
     assert float(bar.get("x")) == 45 and "rect" not in stairs(5, None)
 
 
