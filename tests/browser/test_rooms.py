@@ -53,3 +53,9 @@ def test_the_browser_has_no_complaint(seen, room: str):
 @pytest.mark.parametrize("room", ROOMS)
 def test_no_page_has_a_barrier_in_the_light_or_the_dark(seen, room: str):
     assert not seen(room).barriers, "\n".join(seen(room).barriers)
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("room", ROOMS)
+def test_no_word_sticks_out_is_cut_or_lies_over_another(seen, room: str):
+    assert not seen(room).lost, "\n".join(seen(room).lost)

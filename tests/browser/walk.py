@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
+from tests.browser.boxes import LOST_WORDS
 from tests.browser.conftest import drawn
 from tests.browser.studio_on_show import BARRE_ROOMS, ROOMS, Show
 
@@ -64,6 +65,7 @@ class Seen:
     small: list[str] = field(default_factory=list)
     complaints: list[str] = field(default_factory=list)
     barriers: list[str] = field(default_factory=list)
+    lost: list[str] = field(default_factory=list)
 
 
 def look_at(page: Page, show: Show, room: str) -> Seen:
@@ -84,12 +86,25 @@ def look_at(page: Page, show: Show, room: str) -> Seen:
     for width, height in SIZES:
         page.set_viewport_size({"width": width, "height": height})
         _look_at_size(page, room, seen, width, height)
+    _look_at_large_text(page, seen)
     seen.complaints = [*page.evaluate("keptOut"), *heard]
     page.remove_listener("console", hear)
     page.remove_listener("pageerror", fail)
     # A page at the barre goes on asking for news; between two rooms the clock is another one, and she is nobody.
     page.goto("about:blank")
     return seen
+
+
+def _look_at_large_text(page: Page, seen: Seen) -> None:
+    """The same words with letters twice as large, as a reader sets them in the browser."""
+    reader = page.context.new_cdp_session(page)
+    for letters, sizes in ((32, SIZES[:2]), (16, SIZES[:1])):
+        reader.send("Page.setFontSizes", {"fontSizes": {"standard": letters, "fixed": 13}})
+        for width, height in sizes:
+            page.set_viewport_size({"width": width, "height": height})
+            found = page.evaluate(LOST_WORDS) if letters == 32 else []  # noqa: PLR2004
+            seen.lost += [f"{width}x{height}, 200 %: {words}" for words in found]
+    reader.detach()
 
 
 def is_complaint(message) -> bool:
@@ -107,6 +122,7 @@ def _look_at_size(page: Page, room: str, seen: Seen, width: int, height: int) ->
         if target["high"] < least_height(room, target, is_landscape=width > height) - 0.5:
             seen.small.append(f"{width}x{height} {json.dumps(target, ensure_ascii=False)}")
     page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = false; })")
+    seen.lost += [f"{width}x{height} {words}" for words in page.evaluate(LOST_WORDS)]
     if width == 390 and room in PHONE_ROOMS:
         seen.barriers += barriers(page, "phone")
 
