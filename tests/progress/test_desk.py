@@ -16,7 +16,7 @@ def rows_of(cast, today=TODAY):
 
 def measure(cast, student):
     factories.ResultFactory(
-        screening=cast.screening, student=student, measure=cast.rises, side="L", value=12, recorded_by=cast.teacher,
+        screening=cast.screening, student=student, measure=cast.rises, side="L", value=12, by=cast.teacher,
         protocol=Protocol.objects.get(measure=cast.rises), taken_on=TODAY,
     )
 

@@ -55,7 +55,7 @@ def test_the_story_begins_with_the_term_on_one_line(as_teacher, cast):
     for week, value in enumerate((8, 9, 9, 10)):
         factories.ResultFactory(
             screening=cast.screening, student=cast.ama, measure=cast.rises, side="L", value=value, attempt=week + 1,
-            recorded_by=cast.teacher, protocol=Protocol.objects.get(measure=cast.rises),
+            by=cast.teacher, protocol=Protocol.objects.get(measure=cast.rises),
             taken_on=TODAY - dt.timedelta(weeks=4 - week),
         )
     page = as_teacher.get(f"/students/{cast.ama.pk}/story/").content.decode()
