@@ -8,6 +8,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from progress.judging.line_record import read_line
 from progress.models import IssuedReport, RunSheet, Standing
 from progress.words.speech import names_in_a_row, side_word
 from screening.models import Result
@@ -83,7 +84,7 @@ def _agreed(places: dict[int, Enrolment]) -> DeskRow | None:
 
 def _to_confirm(places: dict[int, Enrolment]) -> DeskRow | None:
     standings = Standing.objects.filter(student__in=places)
-    keys = {key for line in standings.values_list("line", flat=True) for key in line["held_back"]}
+    keys = {key for line in standings.values_list("line", flat=True) for key in read_line(line).held_back}
     held = Result.objects.filter(pk__in=keys).select_related("student", "measure", "protocol")
     rows = list(held.order_by("taken_on", "pk"))
     if not rows:

@@ -8,6 +8,7 @@ import pytest
 
 from progress.actions.standings import rebuild_standings
 from progress.apps import can_print
+from progress.judging.line_record import read_line
 from progress.papers import paper
 from tests.progress.read_back import cells, drawings, read
 from tests.progress.test_measuring import past_results
@@ -71,8 +72,8 @@ def test_the_record_says_what_the_page_says(as_teacher, cast, measured, tmp_path
     printed = as_teacher.get(f"/students/{cast.ama.pk}/record/")
     assert printed["Content-Type"] == "application/pdf" and printed["Cache-Control"] == "no-store, private"
     words = " ".join(read("pdftotext", printed.content, tmp_path).split())
-    line = cast.ama.standings.get(side="L", measure=cast.rises).line
-    low, high = f"{line['level_low80']:.0f}", f"{line['level_high80']:.0f}"
+    line = read_line(cast.ama.standings.get(side="L", measure=cast.rises).line)
+    low, high = f"{line.level_low80:.0f}", f"{line.level_high80:.0f}"
     assert f"likely {low} to {high}" in screen and f"likely {low} to {high}" in words
     assert "gaining" in words and "too early" in words and "Ama Owiredu" in words
     assert "not say whether a child is ready for pointe" in words
