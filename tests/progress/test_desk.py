@@ -1,10 +1,10 @@
 """The owner's desk names what is missing before the term ends, and nothing that is complete."""
 import datetime as dt
 
-from progress.demo import factories
 from progress.queries.desk import desk_rows
 from screening.models import Protocol
 from studio.models import Consent
+from tests import factories
 from tests.conftest import TODAY
 
 NOW = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)

@@ -4,11 +4,11 @@ import re
 
 from defusedxml import ElementTree
 
-from progress.demo import factories
 from progress.drawing.height_curve import Height, height_curve
 from progress.drawing.stairs import stairs
 from progress.drawing.term_line import Bar, Span, term_line
 from screening.models import Protocol
+from tests import factories
 from tests.conftest import TODAY
 from tests.progress.chart_cases import AS_OF, PLAIN_TERM, day
 
