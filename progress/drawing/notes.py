@@ -70,11 +70,9 @@ def place_notes(
 
     if chart.target and chart.target.words:
         start = target_start(chart, scale, breaks)
-        # Where the whole does not fit, the target without its day.
-        whole, short = chart.target.words, chart.target.words.split(",")[0]
-        put(_target_places(chart, size, scale, as_of, start, whole)) or (
-            short != whole and put(_target_places(chart, size, scale, as_of, start, short))
-        )
+        for text in _whole_then_short(chart.target.words):
+            if put(_target_places(chart, size, scale, as_of, start, text)):
+                break
     if not size.notes:
         return tuple(words), ()
     for cap in chart.caps:
@@ -89,6 +87,12 @@ def place_notes(
             placed = put(_point_places(last, text, size))
             leaders += [_leader(last, placed, size)] if placed else []
     return tuple(words), tuple(leaders)
+
+
+def _whole_then_short(words: str) -> tuple[str, ...]:
+    """Where the whole does not fit, the target without its day."""
+    short = words.split(",")[0]
+    return (words,) if short == words else (words, short)
 
 
 def target_start(chart: Chart, scale: Scales, breaks: Sequence[float]) -> float:

@@ -49,7 +49,7 @@ def _page(request: HttpRequest, student: Student, form: HeightForm, *, height: H
     grown = growth_of(student, as_of=request.today)
     context = {
         "room": "classes", "student": student, "form": form, "rows": rows, "height": height,
-        "curve": _curve(student), "pace": pace_words(grown) if grown else "", "note": gentle_note(grown),
+        "drawing": {"curve": _curve(student)}, "pace": pace_words(grown) if grown else "", "note": gentle_note(grown),
     }
     return show(request, "progress/heights.html", context, status=422 if form.errors else 200)
 

@@ -23,7 +23,7 @@ def time_line(request: HttpRequest, student_id: int) -> HttpResponse:
     kind = kind if kind in dict(KINDS) else ""
     return show(request, "progress/story.html", {
         "room": "classes", "student": student, "kinds": KINDS, "kind": kind,
-        "told": story(student, kind=kind, now=request.now), "line": _line(request, student),
+        "told": story(student, kind=kind, now=request.now), "drawing": {"line": _line(request, student)},
     })
 
 

@@ -87,7 +87,6 @@ def test_the_demo_as_it_is_loaded_is_written_back_as_the_same_file(monkeypatch, 
     assert demo_file.told() == told
 
 
-NOON = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)
 
 
 @pytest.mark.django_db
