@@ -50,8 +50,7 @@ def place_notes(
     """
     points = placed_points(chart, size, scale)
     results = _point_boxes(points, size)
-    halves = {as_of: 2.0, **dict.fromkeys(breaks, 10.0)}
-    upright = [Box(x - half, scale.top, x + half, scale.bottom) for x, half in halves.items()]
+    upright = _upright(scale, as_of, breaks)
     blocked = [*taken, *results, *upright]
     specks = _specks(chart, scale)
     room = Box(scale.left, scale.top - 6, scale.right, scale.bottom - 2)
@@ -70,9 +69,8 @@ def place_notes(
 
     if chart.target and chart.target.words:
         start = target_start(chart, scale, breaks)
-        for text in _whole_then_short(chart.target.words):
-            if put(_target_places(chart, size, scale, as_of, start, text)):
-                break
+        texts = _whole_then_short(chart.target.words)
+        any(put(_target_places(chart, size, scale, as_of, start, text)) for text in texts)
     if not size.notes:
         return tuple(words), ()
     for cap in chart.caps:
@@ -87,6 +85,12 @@ def place_notes(
             placed = put(_point_places(last, text, size))
             leaders += [_leader(last, placed, size)] if placed else []
     return tuple(words), tuple(leaders)
+
+
+def _upright(scale: Scales, as_of: float, breaks: Sequence[float]) -> list[Box]:
+    """The as-of line and the breaks, as boxes that words had better leave free."""
+    halves = {as_of: 2.0, **dict.fromkeys(breaks, 10.0)}
+    return [Box(x - half, scale.top, x + half, scale.bottom) for x, half in halves.items()]
 
 
 def _whole_then_short(words: str) -> tuple[str, ...]:

@@ -41,7 +41,8 @@ def way_back(request: HttpRequest, student_id: int) -> HttpResponse:
     context = {
         "room": "classes", "student": student, "form": form, "new": new, "now": now, "ladder": ladder,
         "rows": student.return_steps.select_related("ladder", "by").order_by("-pk"), "has_class": bool(classes),
-        "steps": steps, "drawing": {"stairs": _stairs(steps, now)}, "rest": rests([student.pk], now=request.now).get(student.pk),
+        "steps": steps, "drawing": {"stairs": _stairs(steps, now)},
+        "rest": rests([student.pk], now=request.now).get(student.pk),
         "allowed": clearance_words(now.clearance) if now and now.clearance else "",
         "may_go_up": bool(now) and may_go_up(student, now),
     }
