@@ -26,6 +26,8 @@ class Step:
 
 def first_steps(studio: Studio, *, today: dt.date) -> list[Step]:
     """The three first steps while one of them is open, then the one that comes next, alone; [] once all is there."""
+    if Screening.objects.values("held_on").distinct()[:LED_FOR_DAYS].count() >= LED_FOR_DAYS:
+        return []
     term, group = term_on(today), ClassGroup.objects.order_by("pk").first()
     begin = [
         Step(_("The term"), _("From when to when: everything is counted in its weeks. Holidays can be added later."),
@@ -37,8 +39,6 @@ def first_steps(studio: Studio, *, today: dt.date) -> list[Step]:
     ]
     if not all(step.is_done for step in begin):
         return _marked(begin)
-    if Screening.objects.values("held_on").distinct()[:LED_FOR_DAYS].count() >= LED_FOR_DAYS:
-        return []
     return [step for step in _marked(_afterwards(studio, _a_class_of(term))) if step.is_next]
 
 

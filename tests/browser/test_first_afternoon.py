@@ -69,10 +69,10 @@ def test_the_first_page_leads_from_an_empty_studio_to_a_family_page_in_few_click
     hand.fill("name", "Spring term")
     hand.fill("starts_on", "2026-01-12")
     hand.fill("ends_on", "2026-04-03")
-    hand.button("Keep")
+    hand.button("Save")
     hand.link("A class")
     hand.fill("name", "Grade 2")
-    hand.button("Keep")
+    hand.button("Save")
     hand.link("The students")
     hand.bring(a_file(
         tmp_path, "list.csv", ("Name", "Born", "Guardian"), ("Nele Vance", "2014-06-01", "Jo Vance"),

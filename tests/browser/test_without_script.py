@@ -89,7 +89,7 @@ def test_a_pain_is_reported_and_its_follow_up_closed(rises: Page, cast: Cast, se
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Log in").tap()
     closing.get_by_label("settled, by the teacher").check()
-    closing.get_by_label("Comes back on which step?").select_option("8")
+    closing.get_by_label("Comes back on which step?").select_option("6")
     closing.get_by_label("What was done?").fill("Shoe rubbed; other shoes, no pain.")
     closing.get_by_role("button", name="Close with this note").tap()
     expect(page.get_by_text("Closed: Bettina Krall.")).to_be_visible()
