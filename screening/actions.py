@@ -183,7 +183,7 @@ PAST_VERSION = 0
 
 
 @transaction.atomic
-def load_catalogue() -> None:
+def fill_in_catalogue() -> None:
     """Measures, batteries and targets from fixtures/; rows that are there keep what the owner made of them."""
     catalogue = json.loads((settings.BASE_DIR / "fixtures" / "measures.json").read_text(encoding="utf-8"))
     there = set(Measure.objects.values_list("key", flat=True))
@@ -193,7 +193,7 @@ def load_catalogue() -> None:
         Protocol(measure=measure, version=1, **row["protocol"]) for measure, (_at, row) in zip(made, new, strict=True)
     )
     measures = {measure.key: measure for measure in Measure.objects.all()}
-    _load_batteries(catalogue["batteries"], measures)
+    _fill_in_batteries(catalogue["batteries"], measures)
     stages = {stage.key: stage for stage in Stage.objects.all()}
     known = set(Target.objects.values_list("measure__key", "stage__key"))
     Target.objects.bulk_create(
@@ -205,7 +205,7 @@ def load_catalogue() -> None:
     )
 
 
-def _load_batteries(rows: list[dict], measures: dict[str, Measure]) -> None:
+def _fill_in_batteries(rows: list[dict], measures: dict[str, Measure]) -> None:
     there = set(Battery.objects.values_list("key", flat=True))
     new = [(at, row) for at, row in enumerate(rows) if row["key"] not in there]
     made = Battery.objects.bulk_create(Battery(key=row["key"], name=row["name"], position=at) for at, row in new)

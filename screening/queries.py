@@ -162,7 +162,7 @@ def scores(results: QuerySet[Result], *, measures: Iterable[Measure] | None = No
     rules = {measure.pk: measure.score_rule for measure in measures or Measure.objects.all()}
     groups: dict[tuple, list] = defaultdict(list)
     rows = (
-        results.standing()
+        results.in_force()
         .filter(value__isnull=False)
         .order_by("taken_on", "attempt", "pk")
         .values_list(

@@ -195,7 +195,7 @@ class _Studio:
         days = list(days)
         if not days:
             return
-        rows = Result.objects.standing().filter(taken_on__gte=min(days), taken_on__lte=max(days))
+        rows = Result.objects.in_force().filter(taken_on__gte=min(days), taken_on__lte=max(days))
         for row in rows.select_related("screening", "protocol", "measure"):
             key = (row.screening.class_group_id, row.student_id, row.measure_id, row.side, row.attempt, row.taken_on)
             # What was taken back is met as well, so that it comes in as a change; a result that counts goes first.

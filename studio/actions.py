@@ -148,7 +148,7 @@ def carry_over(*, term: Term, before: Term, by: User) -> int:
 
 
 @transaction.atomic
-def order_line(*, enrolments: Sequence[Enrolment], by: User) -> None:
+def set_barre_order(*, enrolments: Sequence[Enrolment], by: User) -> None:
     """The class's line at the barre, in this order, from now on."""
     for place, enrolment in enumerate(enrolments):
         enrolment.line_position = place

@@ -77,7 +77,7 @@ def _take_back(rows: QuerySet, key: uuids.UUID, of: uuids.UUID, by: User, tapped
     return [
         _put_back(row, of=of, by=by, tapped_at=tapped_at,
                   key=key if is_shared or not at else uuids.uuid5(key, str(row.pk)))
-        for at, row in enumerate(rows.standing().filter(Q(origin=of) | Q(key=of)).order_by("pk"))
+        for at, row in enumerate(rows.in_force().filter(Q(origin=of) | Q(key=of)).order_by("pk"))
     ]
 
 

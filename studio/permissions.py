@@ -81,22 +81,22 @@ def _giving_reach(today: dt.date) -> QuerySet[Enrolment]:
     )
 
 
-def load_class(request: HttpRequest, class_id: int) -> ClassGroup:
+def reach_class(request: HttpRequest, class_id: int) -> ClassGroup:
     """The class, if this person reaches it; otherwise 404, as if it were not there."""
     mark_class(request, class_id)
     return get_object_or_404(reachable_classes(request.user), pk=class_id)
 
 
-def load_student(request: HttpRequest, student_id: int) -> Student:
+def reach_student(request: HttpRequest, student_id: int) -> Student:
     """The student, if this person reaches her; otherwise 404, as if she were not there."""
     mark_students(request, [student_id])
     students = reachable_students(request.user, today=request.today).select_related("stage")
     return get_object_or_404(students, pk=student_id)
 
 
-def load_agreed_student(request: HttpRequest, student_id: int, scope: str) -> Student:
+def reach_agreed_student(request: HttpRequest, student_id: int, scope: str) -> Student:
     """The student, if this person reaches her and her family agreed to that; otherwise 404."""
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     if not consented([student.pk], scope, request.now):
         raise Http404
     return student

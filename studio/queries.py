@@ -43,7 +43,7 @@ def roster(class_group: ClassGroup, term: Term | None, day: dt.date) -> QuerySet
     )
 
 
-def line(class_group: ClassGroup, term: Term | None, day: dt.date) -> list[Enrolment]:
+def barre_order(class_group: ClassGroup, term: Term | None, day: dt.date) -> list[Enrolment]:
     """Enrolments of the class on that day in the order in which they stand at the barre."""
     enrolments = roster(class_group, term, day)
     return list(enrolments.order_by(F("line_position").asc(nulls_last=True), "student__name", "student__pk"))

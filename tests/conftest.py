@@ -6,8 +6,8 @@ import pytest
 from django.core.cache import cache
 from hypothesis import settings as found_examples
 
-from progress.actions.classwork.exercises import load_exercises
-from screening.actions import load_catalogue
+from progress.actions.classwork.exercises import fill_in_exercises
+from screening.actions import fill_in_catalogue
 from screening.models import Battery, Measure, Screening
 from studio.actions import make_stages
 from studio.models import ClassGroup, Stage, Student, Studio, Term, User
@@ -74,8 +74,8 @@ class Cast:
 @pytest.fixture
 def cast(db, on_the_day) -> Cast:
     make_stages()
-    load_catalogue()
-    load_exercises()
+    fill_in_catalogue()
+    fill_in_exercises()
     studio, _ = Studio.objects.update_or_create(pk=1, defaults={"name": "Larkmere Ballet Studio"})
     owner = User.objects.create_user("ottoline", password=PASSWORD, name="Ottoline Brack", role=User.OWNER)
     teacher = User.objects.create_user("davit", password=PASSWORD, name="Davit Meskhi")

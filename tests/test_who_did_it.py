@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from progress.actions.classwork.programme import move_in_order, plan_exercise
-from progress.actions.papers.reports import cancel_run, order_reports
+from progress.actions.papers.reports import order_reports, stop_order
 from progress.models import Exercise, IssuedReport
 from progress.rules.dose import Dose
 from screening.actions import close_screening, reopen_screening, save_battery, save_measure
@@ -54,7 +54,7 @@ def come_back(cast, by):
 
 
 def turn_the_line(cast, by):
-    actions.order_line(enrolments=list(cast.class_group.enrolments.order_by("-pk")), by=by)
+    actions.set_barre_order(enrolments=list(cast.class_group.enrolments.order_by("-pk")), by=by)
     return cast.class_group
 
 
@@ -113,7 +113,7 @@ def stop_printing(cast, by):
         term=cast.term, kind=IssuedReport.RECORD, size="A4", students=[cast.ama], asked_on=cast.term.ends_on,
         by=cast.other_teacher,
     )
-    cancel_run(run=run, by=by)
+    stop_order(run=run, by=by)
     return run
 
 

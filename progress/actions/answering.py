@@ -194,7 +194,7 @@ def _refuse_too_soon(follow_up: FollowUp, answer: Answer, closed_on: dt.date) ->
 def _write_answer(report: PainReport, answer: Answer, by: User) -> PainAnswer:
     is_clearance = answer.kind == PainAnswer.CLINICIAN
     return ledger.append(
-        PainAnswer, key=uuids.uuid4(), before=report.answers.standing().last(), report=report, by=by,
+        PainAnswer, key=uuids.uuid4(), before=report.answers.in_force().last(), report=report, by=by,
         kind=answer.kind, note=answer.note.strip(),
         said_by=answer.said_by.strip() if is_clearance else "", said_on=answer.said_on if is_clearance else None,
         allowed=answer.allowed.strip() if is_clearance else "", allows=answer.allows if is_clearance else "",

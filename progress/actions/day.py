@@ -69,7 +69,7 @@ def state_attendance(
     tap = {"key": key, "by": by, "tapped_at": tapped_at}
     for entry in log.entries.saying().filter(student__in=absent):
         ledger.append(LogEntry, before=entry, **LogEntry.NOTHING, **tap)
-    standing = {row.student_id: row for row in log.attendance.standing()}
+    standing = {row.student_id: row for row in log.attendance.in_force()}
     made = [
         ledger.append(Attendance, before=standing.get(pk), log=log, student_id=pk, is_present=is_present, **tap)
         for pk, is_present in wanted.items() if pk not in standing or standing[pk].is_present != is_present
@@ -105,7 +105,7 @@ def _are_here(day: ClassDay, students: Collection[Student], tap: dict) -> None:
 
 def mark_present(*, key: uuids.UUID, day: ClassDay, student: Student, by: User, tapped_at: dt.datetime | None) -> None:
     """Whoever was absent and is measured is here, by the same tap."""
-    away = Attendance.objects.standing().filter(
+    away = Attendance.objects.in_force().filter(
         log__class_group=day.class_group, log__held_on=day.held_on, student=student, is_present=False
     )
     if away.exists():
@@ -146,7 +146,7 @@ def open_screening(
     opened = screening_actions.open_screening(
         class_group=class_group, term=term, battery=battery, held_on=held_on, name=name, by=by
     )
-    away = Attendance.objects.standing().filter(
+    away = Attendance.objects.in_force().filter(
         log__class_group=class_group, log__held_on=held_on, is_present=False
     )
     for row in () if opened.results.exists() else away.select_related("student", "by"):

@@ -36,7 +36,7 @@ SEASONS = ("Spring", "Summer", "Autumn")
 
 
 @transaction.atomic
-def load_demo(*, today: dt.date) -> dict[str, Any]:
+def fill_in_demo(*, today: dt.date) -> dict[str, Any]:
     """Two terms of three classes up to today. Refused where the studio has anything of its own already."""
     if Student.objects.exists() or ClassGroup.objects.exists() or Term.objects.exists():
         raise Refused("The studio has students, classes or terms already; the demo goes only into an empty one.")

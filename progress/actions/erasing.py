@@ -65,7 +65,7 @@ def _keep_figures(student: Student) -> tuple[Student | None, int]:
     measured = Screening.objects.filter(pk__in=student.results.values("screening"))
     together = measured.annotate(n=Count("results__student", distinct=True))
     large = together.filter(n__gt=FEWEST_OTHERS).values("pk")
-    rows = list(counted(student.results.standing()).filter(value__isnull=False, screening__in=large))
+    rows = list(counted(student.results.in_force()).filter(value__isnull=False, screening__in=large))
     if not rows:
         return None, 0
     nameless = Student.objects.create(name=_("Former student"), is_nameless=True, stage=student.stage)

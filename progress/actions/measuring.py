@@ -138,7 +138,7 @@ def close_screening(*, screening: Screening, closed_on: dt.date, by: User) -> di
     long_here = Enrolment.objects.on(screening.held_on).filter(
         class_group=screening.class_group, term=screening.term, joined_on__lte=since
     )
-    recent = Result.objects.standing().filter(value__isnull=False, taken_on__gt=since)
+    recent = Result.objects.in_force().filter(value__isnull=False, taken_on__gt=since)
     asked = Student.objects.exclude(pk__in=withheld(Consent.MEASUREMENTS, timezone.now()))
     for student in asked.filter(pk__in=long_here.values("student")).exclude(pk__in=recent.values("student")):
         open_follow_up(

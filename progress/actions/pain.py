@@ -92,7 +92,7 @@ def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
         raise Refused(_("Only who reported it can take it back. Answer it on the follow-ups."))
     mistaken = {"kind": PainAnswer.MISTAKE, "note": _("Tapped by mistake.")}
     ledger.append(
-        PainAnswer, key=uuids.uuid4(), before=locked.answers.standing().last(), report=locked, by=by, **mistaken
+        PainAnswer, key=uuids.uuid4(), before=locked.answers.in_force().last(), report=locked, by=by, **mistaken
     )
     close_mistaken(report=locked, on=on, by=by)
     judge_without(locked)

@@ -124,7 +124,7 @@ def renew_clearance(
     if not (said_by.strip() and allowed.strip() and allows) or said_on > on:
         raise Refused(_("Say which clinician, on which day, and what is allowed now."))
     answer = ledger.append(
-        PainAnswer, key=uuids.uuid4(), before=report.answers.standing().last(), report=report, by=by,
+        PainAnswer, key=uuids.uuid4(), before=report.answers.in_force().last(), report=report, by=by,
         kind=PainAnswer.CLINICIAN, note=note.strip() or _("Seen again on the way back."),
         said_by=said_by.strip(), said_on=said_on, allowed=allowed.strip(), allows=allows, until_on=until_on,
         see_again_on=see_again_on,
@@ -142,7 +142,7 @@ def renew_clearance(
 
 def was_present(student: Student, class_log: ClassLog) -> bool:
     """True where the log says that she came."""
-    return Attendance.objects.standing().filter(student=student, log=class_log, is_present=True).exists()
+    return Attendance.objects.in_force().filter(student=student, log=class_log, is_present=True).exists()
 
 
 def step_back(*, student: Student, on: dt.date, by: User) -> None:

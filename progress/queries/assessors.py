@@ -46,7 +46,7 @@ def assessor_pairs() -> list[AssessorPair]:
 def _paired(measure: Measure) -> dict[tuple[int, int], tuple[list[float], list[float]]]:
     """(person, person) to their scores of the same child, side and screening; each one's first attempt there."""
     cells: dict[tuple, dict[int, float]] = defaultdict(dict)
-    rows = counted(Result.objects.standing()).filter(
+    rows = counted(Result.objects.in_force()).filter(
         measure=measure, value__isnull=False, reached_cap=False, by__isnull=False, assessor_name=""
     )
     for row in rows.order_by("attempt", "pk"):

@@ -209,7 +209,7 @@ class _Sheet:
 
     def _seen(self) -> set[tuple[int, int, str]]:
         """(student, measure, side) with a value or a reason, in the open screening, else in the term."""
-        rows = Result.objects.standing().filter(student__in=self.students)
+        rows = Result.objects.in_force().filter(student__in=self.students)
         rows = rows.exclude(reason_missing=Result.WITHDRAWN)
         if self.open is not None:
             rows = rows.filter(screening=self.open)

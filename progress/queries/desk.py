@@ -54,7 +54,7 @@ def desk_rows(term: Term | None, *, today: dt.date, now: dt.datetime) -> tuple[D
 
 
 def _measured(term: Term, places: dict[int, Enrolment], now: dt.datetime) -> DeskRow | None:
-    rows = Result.objects.standing().filter(
+    rows = Result.objects.in_force().filter(
         student__in=places, value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
     )
     done = set(agreed_results(rows, now=now).values_list("student", flat=True))

@@ -103,7 +103,7 @@ def _facts(student, term: Term, strands, standings, agreed, as_of: dt.date, teac
 
 def _attendance(student: Student, term: Term, as_of: dt.date) -> tuple[int, int] | None:
     """(classes to which she came, classes of which the log says so or not) in the term; None where no log does."""
-    rows = student.attendance.standing().filter(log__held_on__gte=term.starts_on, log__held_on__lte=as_of)
+    rows = student.attendance.in_force().filter(log__held_on__gte=term.starts_on, log__held_on__lte=as_of)
     said = list(rows.filter(is_present__isnull=False).values_list("is_present", flat=True))
     return (sum(said), len(said)) if said else None
 

@@ -111,7 +111,7 @@ def _lines_of(
 def _last_results(rows: Iterable[FollowUp]) -> dict[int, dt.date]:
     """The last day with a value of each student who is asked about for having none."""
     ids = {row.student_id for row in rows if row.kind == FollowUp.NOT_MEASURED}
-    found = Result.objects.standing().filter(student__in=ids, value__isnull=False)
+    found = Result.objects.in_force().filter(student__in=ids, value__isnull=False)
     return dict(found.values_list("student_id").annotate(last_on=Max("taken_on"))) if ids else {}
 
 

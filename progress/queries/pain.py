@@ -34,7 +34,7 @@ def cut_short(
     """The newest count that stands of this student, measure and screening, if it was kept within minutes before."""
     if screening is None or measure is None:
         return None
-    standing = Result.objects.standing().filter(student=student, screening=screening, measure=measure)
+    standing = Result.objects.in_force().filter(student=student, screening=screening, measure=measure)
     lately = standing.filter(value__isnull=False, tapped_at__gte=at - CUT_SHORT)
     return lately.order_by("tapped_at", "pk").last()
 

@@ -41,7 +41,7 @@ NEEDS = {
 
 
 @dataclass(frozen=True)
-class Told:
+class StoryEntry:
     """One entry. `at` orders what lies on one day; `who`: whoever wrote it; `address`: where it can be looked at;
     `hurts`: it is a report of pain, which may raise its voice."""
 
@@ -54,7 +54,7 @@ class Told:
     hurts: bool = False
 
 
-def story(student: Student, *, now: dt.datetime, kind: str = "") -> list[Told]:
+def story(student: Student, *, now: dt.datetime, kind: str = "") -> list[StoryEntry]:
     """Every entry of one kind, or all of them, newest first, as far as the family agreed.
 
     A fixed number of questions, however long the story.
@@ -74,7 +74,7 @@ def story(student: Student, *, now: dt.datetime, kind: str = "") -> list[Told]:
     return sorted(told, key=lambda entry: (entry.on, entry.at or first), reverse=True)
 
 
-def _measured(student: Student) -> Iterable[Told]:
+def _measured(student: Student) -> Iterable[StoryEntry]:
     """A day's results in one entry: "Rises: left 14, right 15; balance: left 8 s, right 9.5 s"."""
     measures = {m.pk: m for m in Measure.objects.all()}
     protocols = Protocol.objects.in_bulk()
@@ -90,31 +90,31 @@ def _measured(student: Student) -> Iterable[Told]:
             value = write_value(score.value, measure, protocols[score.protocol_id], capped=score.capped)
             words.setdefault(measure, []).append(f"{side_word(score.side)} {value}".strip())
         text = "; ".join(f"{_(measure.short_name)}: {', '.join(values)}" for measure, values in words.items())
-        yield Told(
+        yield StoryEntry(
             on, None, MEASURED, capfirst(text), found[0].assessor_name or people.get(found[0].recorded_by_id, ""),
             reverse("progress:results", args=[student.pk]),
         )
 
 
-def _pain(student: Student) -> Iterable[Told]:
+def _pain(student: Student) -> Iterable[StoryEntry]:
     answers = Prefetch("answers", PainAnswer.objects.select_related("by"))
     for row in student.pain_reports.select_related("reported_by").prefetch_related(answers):
         address = reverse("progress:pain-next-step", args=[row.pk])
         words = "; ".join(part for part in (report_words(row), effect_words(row), row.note) if part)
-        yield Told(row.reported_on, row.reported_at, PAIN, _("It hurt: %(words)s") % {"words": words},
+        yield StoryEntry(row.reported_on, row.reported_at, PAIN, _("It hurt: %(words)s") % {"words": words},
                    row.reported_by.name, address, hurts=True)
         for answer in row.answers.all():
             words = answer_words(answer)
-            yield Told(timezone.localdate(answer.received_at), answer.received_at, PAIN, capfirst(words),
+            yield StoryEntry(timezone.localdate(answer.received_at), answer.received_at, PAIN, capfirst(words),
                        answer.by.name, address)
     for step in student.return_steps.select_related("ladder", "by"):
         kind = step.get_kind_display()
         words = _("Way back, %(kind)s: %(step)s") % {"kind": kind, "step": f"{step.step}, {_(step.words)}"}
-        yield Told(step.on, step.at, PAIN, f"{words}. {step.note}" if step.note else words, step.by.name,
+        yield StoryEntry(step.on, step.at, PAIN, f"{words}. {step.note}" if step.note else words, step.by.name,
                    reverse("progress:way-back", args=[student.pk]))
 
 
-def _follow_ups(student: Student, *, now: dt.datetime) -> Iterable[Told]:
+def _follow_ups(student: Student, *, now: dt.datetime) -> Iterable[StoryEntry]:
     seen = agreed_follow_ups(student.follow_ups.all(), at=now)
     rows = seen.select_related("measure", "acts").prefetch_related(
         Prefetch("notes", FollowUpNote.objects.select_related("by"))
@@ -124,28 +124,28 @@ def _follow_ups(student: Student, *, now: dt.datetime) -> Iterable[Told]:
         about = ", ".join(str(part) for part in (_(row.measure.short_name) if row.measure else "",
                                                  side_word(row.side)) if part)
         name = f"{row.get_kind_display()} ({about})" if about else row.get_kind_display()
-        yield Told(row.opened_on, row.opened_at, FOLLOW_UPS, _("%(what)s: follow-up opened") % {"what": name},
+        yield StoryEntry(row.opened_on, row.opened_at, FOLLOW_UPS, _("%(what)s: follow-up opened") % {"what": name},
                    "", address)
         for note in row.notes.all():
             head = name if note.kind == FollowUpNote.NOTE else f"{name}, {note.get_kind_display()}"
-            yield Told(timezone.localdate(note.at), note.at, FOLLOW_UPS, f"{head}: {note.text}",
+            yield StoryEntry(timezone.localdate(note.at), note.at, FOLLOW_UPS, f"{head}: {note.text}",
                        note.by.name if note.by else "", address)
 
 
-def _classes(student: Student) -> Iterable[Told]:
+def _classes(student: Student) -> Iterable[StoryEntry]:
     address = reverse("progress:edit-student", args=[student.pk])
     for row in student.enrolments.select_related("class_group", "term", "enrolled_by"):
         where = {"class": row.class_group.name, "term": row.term.name}
-        yield Told(row.joined_on, None, CLASSES, _("Joined %(class)s, %(term)s") % where,
+        yield StoryEntry(row.joined_on, None, CLASSES, _("Joined %(class)s, %(term)s") % where,
                    row.enrolled_by.name if row.enrolled_by else "", address)
         if row.left_on:
-            yield Told(row.left_on, None, CLASSES, _("Left %(class)s, %(term)s") % where, "", address)
+            yield StoryEntry(row.left_on, None, CLASSES, _("Left %(class)s, %(term)s") % where, "", address)
     for change in student.stage_changes.select_related("stage", "by"):
-        yield Told(change.on, change.at, CLASSES, _("Stage: %(stage)s") % {"stage": change.stage},
+        yield StoryEntry(change.on, change.at, CLASSES, _("Stage: %(stage)s") % {"stage": change.stage},
                    change.by.name if change.by else "", address)
 
 
-def _growth(student: Student) -> Iterable[Told]:
+def _growth(student: Student) -> Iterable[StoryEntry]:
     address = reverse("progress:heights", args=[student.pk])
     rows = list(student.heights.saying().select_related("by"))
     before = None
@@ -154,19 +154,19 @@ def _growth(student: Student) -> Iterable[Told]:
         if before is not None:
             words += ", " + since_words(before, now, None)
         before = now
-        yield Told(row.measured_on, row.received_at, GROWTH, words, row.by.name, address)
+        yield StoryEntry(row.measured_on, row.received_at, GROWTH, words, row.by.name, address)
 
 
-def _work(student: Student) -> Iterable[Told]:
+def _work(student: Student) -> Iterable[StoryEntry]:
     """A class in one entry: that she was away, or what she did, where it differs from plan by its words."""
     entries = defaultdict(list)
-    rows = LogEntry.objects.standing().filter(student=student, is_withdrawn=False).select_related("version")
+    rows = LogEntry.objects.in_force().filter(student=student, is_withdrawn=False).select_related("version")
     for entry in rows.order_by("pk"):
         entries[entry.log_id].append(entry)
-    came = Attendance.objects.standing().filter(student=student, is_present__isnull=False)
+    came = Attendance.objects.in_force().filter(student=student, is_present__isnull=False)
     for row in came.select_related("log__class_group", "by"):
         words = day_words(entries[row.log_id]) if row.is_present else _("away")
-        yield Told(
+        yield StoryEntry(
             row.log.held_on, row.received_at, WORK, f"{row.log.class_group.name}: {words}", row.by.name,
             reverse("progress:student-work", args=[student.pk]),
         )

@@ -227,7 +227,7 @@ FEWEST_DAYS = 4
 
 def measuring_days(student: Student, standings: list[Standing], days: tuple[dt.date, dt.date]) -> tuple[int, int]:
     """(days on which she was measured, days on which her class was), from the first to the last of `days`."""
-    measured = Result.objects.standing().filter(screening=OuterRef("pk"), value__isnull=False)
+    measured = Result.objects.in_force().filter(screening=OuterRef("pk"), value__isnull=False)
     held = Screening.objects.filter(Exists(measured), class_group=standings[0].class_group_id, held_on__range=days)
     found = list(held.annotate(hers=Exists(measured.filter(student=student))).values_list("held_on", "hers"))
     return len({day for day, is_hers in found if is_hers}), len({day for day, _is_hers in found})

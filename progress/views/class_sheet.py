@@ -4,13 +4,13 @@ from django.views.decorators.http import require_GET
 
 from progress.queries import class_sheet as queries
 from studio.pages import show
-from studio.permissions import load_class
+from studio.permissions import reach_class
 from studio.queries import term_on
 
 
 @require_GET
 def class_sheet(request: HttpRequest, class_id: int) -> HttpResponse:
-    group, term = load_class(request, class_id), term_on(request.today)
+    group, term = reach_class(request, class_id), term_on(request.today)
     sheet = queries.class_sheet(
         group, term, today=request.today, only_measure=request.GET.get("measure", ""), now=request.now
     )

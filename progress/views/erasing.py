@@ -14,7 +14,7 @@ from progress.models import Erasure
 from studio.audit.marks import mark_outcome
 from studio.audit.models import AuditRow
 from studio.pages import show
-from studio.permissions import load_student, only
+from studio.permissions import only, reach_student
 
 # What a certificate calls the tables whose rows went. A family reads it: the names of tables are not for her.
 REMOVED = {
@@ -49,7 +49,7 @@ def removed_words(removed: dict[str, int]) -> dict[str, int]:
 @only("run_office")
 def erase(request: HttpRequest, student_id: int) -> HttpResponse:
     """Asks for her name first, for nothing of this can be taken back."""
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     form = EraseForm(request.POST or None, student=student)
     if request.method == "POST" and form.is_valid():
         erasure = erase_student(student=student, by=request.user)

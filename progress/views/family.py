@@ -13,7 +13,7 @@ from studio.audit.models import AuditRow
 from studio.family import actions, device
 from studio.family.queries import consented, scope_states
 from studio.models import Consent, Guardian, Student
-from studio.permissions import load_student
+from studio.permissions import reach_student
 from studio.queries import term_on
 from studio.views.family_entrance import closed, family_page, speaking_to
 
@@ -25,7 +25,7 @@ def children_of(guardian: Guardian) -> list[Student]:
     return [child for child in children if child.pk in shared]
 
 
-def load_child(request: HttpRequest, student_id: int) -> tuple[Guardian, Student] | None:
+def reach_child(request: HttpRequest, student_id: int) -> tuple[Guardian, Student] | None:
     """The guardian of this device and her child; None for any other child, as if there were none."""
     key = device.known_device(request)
     if key is None:
@@ -41,7 +41,7 @@ def own_child(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
 
     @wraps(view)
     def guarded(request: HttpRequest, student_id: int) -> HttpResponse:
-        found = load_child(request, student_id)
+        found = reach_child(request, student_id)
         if found is None:
             return closed(request)
         guardian, student = found
@@ -107,7 +107,7 @@ def take_back(request: HttpRequest, guardian: Guardian, student: Student) -> Htt
 @require_GET
 def preview(request: HttpRequest, student_id: int) -> HttpResponse:
     """What the family of a student would read now, in its own language, for whoever teaches her."""
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     guardian = next((g for g in student.guardians.all() if g.language_code), None)
     with speaking_to(request, guardian):
         return _page(request, student, is_preview=True)

@@ -28,7 +28,7 @@ VIEWS = ("everyone", "mine", "closed")
 CLOSED_SHOWN = 200
 
 
-def load_follow_up(request: HttpRequest, follow_up_id: int) -> FollowUp:
+def reach_follow_up(request: HttpRequest, follow_up_id: int) -> FollowUp:
     """A follow-up about a student whom this person reaches; otherwise 404."""
     rows = follow_ups_in_reach(request.user, today=request.today, now=request.now).select_related(
         "student", "measure", "acts"
@@ -114,13 +114,13 @@ def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None
 
 @require_GET
 def follow_up(request: HttpRequest, follow_up_id: int) -> HttpResponse:
-    return _one(request, load_follow_up(request, follow_up_id))
+    return _one(request, reach_follow_up(request, follow_up_id))
 
 
 @require_POST
 @only("follow_up")
 def add_note(request: HttpRequest, follow_up_id: int) -> HttpResponse:
-    row = load_follow_up(request, follow_up_id)
+    row = reach_follow_up(request, follow_up_id)
     form = NoteForm(request.POST, auto_id="note_%s")
     if not form.is_valid():
         return _one(request, row, note_form=form)
@@ -132,7 +132,7 @@ def add_note(request: HttpRequest, follow_up_id: int) -> HttpResponse:
 @only("follow_up")
 def close(request: HttpRequest, follow_up_id: int) -> HttpResponse:
     """The closing sheet; for htmx it opens in the row of the list."""
-    row = load_follow_up(request, follow_up_id)
+    row = reach_follow_up(request, follow_up_id)
     form = _close_form(request, row)
     if request.method == "POST" and form.is_valid():
         try:
@@ -171,7 +171,7 @@ def _close(request: HttpRequest, row: FollowUp, typed: dict) -> None:
 @only("follow_up")
 def reopen(request: HttpRequest, follow_up_id: int) -> HttpResponse:
     """A closing taken back; about pain, with the reason why its answer does not stand."""
-    row = load_follow_up(request, follow_up_id)
+    row = reach_follow_up(request, follow_up_id)
     try:
         if row.is_about_pain:
             why = request.POST.get("text", "")[:2000]
@@ -187,7 +187,7 @@ def reopen(request: HttpRequest, follow_up_id: int) -> HttpResponse:
 @require_POST
 @only("follow_up")
 def hand_over(request: HttpRequest, follow_up_id: int) -> HttpResponse:
-    row = load_follow_up(request, follow_up_id)
+    row = reach_follow_up(request, follow_up_id)
     form = HandOverForm(request.POST, follow_up=row, today=request.today)
     if not form.is_valid():
         return _one(request, row, hand_over_form=form)

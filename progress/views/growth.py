@@ -15,7 +15,7 @@ from progress.queries.growth import gentle_note, growth_of, pace_words, readings
 from studio.actions import Refused
 from studio.models import Consent, Student
 from studio.pages import show
-from studio.permissions import load_agreed_student, only
+from studio.permissions import only, reach_agreed_student
 from studio.templatetags.wording import write_number
 
 
@@ -23,7 +23,7 @@ from studio.templatetags.wording import write_number
 @only("measure")
 def heights(request: HttpRequest, student_id: int) -> HttpResponse:
     """Every height with its corrections, what they say of her growth, and the next one."""
-    student = load_agreed_student(request, student_id, Consent.MEASUREMENTS)
+    student = reach_agreed_student(request, student_id, Consent.MEASUREMENTS)
     form = HeightForm(
         request.POST or None, today=request.today, others=readings(student.heights.saying()),
         initial={"measured_on": request.today},
@@ -59,7 +59,7 @@ def _curve(student: Student) -> str:
     told = [
         Shown(each.on, each.height_cm, date_format(each.on, "DATE_FORMAT"),
               _("%(number)s cm") % {"number": write_number(each.height_cm, 1)})
-        for each in readings(student.heights.standing())
+        for each in readings(student.heights.in_force())
     ]
     return height_curve(told, title=_("Height"))
 
@@ -69,7 +69,7 @@ def _curve(student: Student) -> str:
 def correct_height(request: HttpRequest, height_id: int) -> HttpResponse:
     """Another height in the place of this one, or taking it back; the old row stays on the list."""
     height = get_object_or_404(Height.objects.select_related("student"), pk=height_id)
-    student = load_agreed_student(request, height.student_id, Consent.MEASUREMENTS)
+    student = reach_agreed_student(request, height.student_id, Consent.MEASUREMENTS)
     if request.method == "POST" and "take_back" in request.POST:
         form = HeightForm(None, today=request.today, others=[])
         form.cleaned_data = {}

@@ -27,7 +27,7 @@ from studio.views.imports import (
     column_choices,
     confirm_refused,
     is_gone,
-    load_draft,
+    reach_draft,
     tell_left_out,
 )
 
@@ -48,7 +48,7 @@ def confirm_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
         Studio.objects.select_for_update().get(pk=1)
         if is_gone(request, draft_id):
             return redirect("studio:office")
-        draft = load_draft(request, draft_id, "roster")
+        draft = reach_draft(request, draft_id, "roster")
         check, class_group, term = check_draft(draft, today=request.today)
         if check.digest != request.POST.get("digest") or not check.may_answer:
             return confirm_refused(request, draft, "studio:check-roster")
@@ -127,7 +127,7 @@ def answer_caps(draft: ImportDraft, posted: QueryDict) -> None:
 @require_http_methods(["GET", "POST"])
 @only("import_files")
 def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
-    draft = load_draft(request, draft_id, "results")
+    draft = reach_draft(request, draft_id, "results")
     if request.method == "POST":
         answer_caps(draft, request.POST)
         if not answer_sheet(draft, request.POST, lambda wanted: guessed_columns(_opened(draft, wanted))):
@@ -148,7 +148,7 @@ def confirm_results(request: HttpRequest, draft_id: int) -> HttpResponse:
         Studio.objects.select_for_update().get(pk=1)
         if is_gone(request, draft_id):
             return redirect("studio:office")
-        draft = load_draft(request, draft_id, "results")
+        draft = reach_draft(request, draft_id, "results")
         check, class_group = _check(draft, request.today)
         if check.digest != request.POST.get("digest") or not check.may_confirm:
             return confirm_refused(request, draft, "progress:check-results")

@@ -24,7 +24,7 @@ from progress.queries.pain import (
     was_mistake,
 )
 from progress.rules import feet, pain, red_words
-from progress.views.barre.sheet import load_screening
+from progress.views.barre.sheet import reach_screening
 from progress.views.ring_home import home_context
 from progress.words.speech import voice_for
 from screening.forms import new_key
@@ -36,14 +36,14 @@ from studio.ledger import Conflict
 from studio.models import ClassGroup, Consent, Student
 from studio.pages import day_of_tap, is_from_outbox, kept, key_from, moment_of_tap, refused, show
 from studio.permissions import (
-    load_agreed_student,
-    load_class,
-    load_student,
     only,
+    reach_agreed_student,
+    reach_class,
+    reach_student,
     reachable_classes,
     reachable_students,
 )
-from studio.queries import barre_names, line, term_on
+from studio.queries import barre_names, barre_order, term_on
 
 
 @require_http_methods(["GET", "POST"])
@@ -51,9 +51,9 @@ from studio.queries import barre_names, line, term_on
 def report_pain(
     request: HttpRequest, student_id: int, screening_id: int | None = None, class_id: int | None = None
 ) -> HttpResponse:
-    student = load_student(request, student_id)
-    logged = _load_class_of(request, student, class_id) if class_id else None
-    screening = load_screening(request, screening_id) if screening_id else None
+    student = reach_student(request, student_id)
+    logged = _reach_class_of(request, student, class_id) if class_id else None
+    screening = reach_screening(request, screening_id) if screening_id else None
     measure = Measure.objects.filter(key=request.GET.get("measure", "")).first() if screening else None
     way_back = _way_back(request, student, screening, measure, logged)
     if not consented([student.pk], Consent.PAIN, timezone.now()):
@@ -179,9 +179,9 @@ def _way_back(
     return reverse("progress:sheet", args=[screening.pk, measure.key]), _("Back to the sheet")
 
 
-def _load_class_of(request: HttpRequest, student: Student, class_id: int) -> ClassGroup:
+def _reach_class_of(request: HttpRequest, student: Student, class_id: int) -> ClassGroup:
     """The class that is being logged, with this student in it; otherwise 404."""
-    group = load_class(request, class_id)
+    group = reach_class(request, class_id)
     if not group.enrolments.filter(student=student).exists():
         raise Http404
     return group
@@ -195,11 +195,11 @@ def _class_of(request: HttpRequest, student: Student) -> ClassGroup | None:
     return enrolment.class_group if enrolment else None
 
 
-def load_report(request: HttpRequest, report_id: int) -> PainReport:
+def reach_report(request: HttpRequest, report_id: int) -> PainReport:
     """A report about a student whom this person reaches; otherwise 404."""
     rows = PainReport.objects.select_related("student", "screening", "measure", "reported_by")
     report = get_object_or_404(rows, pk=report_id)
-    load_agreed_student(request, report.student_id, Consent.PAIN)
+    reach_agreed_student(request, report.student_id, Consent.PAIN)
     return report
 
 
@@ -207,7 +207,7 @@ def load_report(request: HttpRequest, report_id: int) -> PainReport:
 @only("measure")
 def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
     """What the teacher does now, right after the report and whenever she comes back to it."""
-    report = load_report(request, report_id)
+    report = reach_report(request, report_id)
     referred = referral_so_far(report)
     heading, sentence = pain.next_step(
         report.asks, referred=referred, is_ache=pain.is_expected_ache(as_report(report)), voice=voice_for(None)
@@ -232,7 +232,7 @@ def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
 @only("measure")
 def take_back(request: HttpRequest, report_id: int) -> HttpResponse:
     """A mistaken tap: the report stays and says so."""
-    report = load_report(request, report_id)
+    report = reach_report(request, report_id)
     try:
         actions.take_back_report(report=report, by=request.user, on=request.today)
     except Refused as refused:
@@ -245,13 +245,13 @@ def take_back(request: HttpRequest, report_id: int) -> HttpResponse:
 @only("measure")
 def whose_pain(request: HttpRequest, screening_id: int | None = None, class_id: int | None = None) -> HttpResponse:
     """It hurts, of a whole class: a tablet keeps this one page, which then stands for that of any of its children."""
-    screening = load_screening(request, screening_id) if screening_id else None
-    logged = None if screening else load_class(request, class_id)
+    screening = reach_screening(request, screening_id) if screening_id else None
+    logged = None if screening else reach_class(request, class_id)
     group = screening.class_group if screening else logged
     route, where = ("report-pain", screening.pk) if screening else ("report-pain-in-class", group.pk)
     reach = set(reachable_students(request.user, today=request.today).values_list("pk", flat=True))
     here = students_of(screening) if screening else [
-        each.student for each in line(group, term_on(request.today), request.today)
+        each.student for each in barre_order(group, term_on(request.today), request.today)
     ]
     names = barre_names([student for student in here if student.pk in reach])
     noted = consented(names, Consent.PAIN, timezone.now())

@@ -14,14 +14,14 @@ from progress.queries.way_back import classes_since, clearance_words, may_go_up,
 from studio.actions import Refused
 from studio.models import Consent
 from studio.pages import show
-from studio.permissions import load_agreed_student, only
+from studio.permissions import only, reach_agreed_student
 
 
 @require_http_methods(["GET", "POST"])
 @only("follow_up")
 def way_back(request: HttpRequest, student_id: int) -> HttpResponse:
     """Where she is on the ladder, every step she took, and the next one."""
-    student = load_agreed_student(request, student_id, Consent.PAIN)
+    student = reach_agreed_student(request, student_id, Consent.PAIN)
     now = actions.current_step(student)
     is_clearance = request.method == "POST" and "said_by" in request.POST
     classes = list(classes_since(student, now, request.today)) if now else []

@@ -11,14 +11,14 @@ from progress.queries.term_line import line_of_term
 from studio.family.queries import agreed_scopes
 from studio.models import Consent, Student
 from studio.pages import show
-from studio.permissions import load_student, only
+from studio.permissions import only, reach_student
 from studio.queries import term_on
 
 
 @require_GET
 def time_line(request: HttpRequest, student_id: int) -> HttpResponse:
     """Everything, or one kind of it; the same page prints."""
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     kind = request.GET.get("kind", "")
     kind = kind if kind in dict(KINDS) else ""
     return show(request, "progress/story.html", {
@@ -38,7 +38,7 @@ def _line(request: HttpRequest, student: Student) -> str:
 @only("measure")
 def referral(request: HttpRequest, student_id: int) -> HttpResponse:
     """One page for a clinician, on A4 or Letter; it reports and does not diagnose."""
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     agreed = agreed_scopes(student, timezone.now())
     if Consent.CLINICIAN not in agreed:
         return show(request, "progress/ask_before_sharing.html", {"room": "classes", "student": student})

@@ -15,7 +15,7 @@ from progress.queries import student as queries
 from progress.queries.charts import describe_chart
 from progress.queries.classwork.student_work import student_work
 from progress.queries.judged import stopped_by_pain
-from progress.views.barre.sheet import load_result
+from progress.views.barre.sheet import reach_result
 from progress.words.speech import voice_for
 from progress.words.voice import Voice
 from screening import actions as screening_actions
@@ -28,7 +28,7 @@ from studio.family.queries import agreed_scopes
 from studio.forms import StudentForm
 from studio.models import Consent, Student, Term
 from studio.pages import key_from, show
-from studio.permissions import load_agreed_student, load_student, may, only, reachable_classes, reachable_students
+from studio.permissions import may, only, reach_agreed_student, reach_student, reachable_classes, reachable_students
 from studio.queries import term_asked_for
 
 
@@ -54,7 +54,7 @@ def drawings(chart: Chart, sizes: tuple[str, str, str, str], voice: Voice) -> di
 
 @require_GET
 def student(request: HttpRequest, student_id: int) -> HttpResponse:
-    child, term = load_student(request, student_id), _term(request)
+    child, term = reach_student(request, student_id), _term(request)
     view = queries.student_view(
         child, term, classes=reachable_classes(request.user), today=request.today
     , now=request.now)
@@ -72,7 +72,7 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
 @require_GET
 def work(request: HttpRequest, student_id: int) -> HttpResponse:
     """What she works on in class and what was logged: a page, and the part that her page asks for."""
-    child, term = load_agreed_student(request, student_id, Consent.MEASUREMENTS), _term(request)
+    child, term = reach_agreed_student(request, student_id, Consent.MEASUREMENTS), _term(request)
     enrolments = child.enrolments.filter(term=term, class_group__in=reachable_classes(request.user))
     enrolment = enrolments.select_related("class_group").first()
     group = enrolment.class_group if enrolment else None
@@ -85,7 +85,7 @@ def work(request: HttpRequest, student_id: int) -> HttpResponse:
 @require_GET
 def chart_figure(request: HttpRequest, student_id: int, measure_key: str) -> HttpResponse:
     """The same chart as a figure for the interactive drawing."""
-    child, term = load_agreed_student(request, student_id, Consent.MEASUREMENTS), _term(request)
+    child, term = reach_agreed_student(request, student_id, Consent.MEASUREMENTS), _term(request)
     standings = queries.student_standings(child, term, now=request.now)
     agreed = agreed_scopes(child, timezone.now())
     facts = next((f for f in queries.strand_facts(child, standings, agreed) if f.measure.key == measure_key), None)
@@ -98,7 +98,7 @@ def chart_figure(request: HttpRequest, student_id: int, measure_key: str) -> Htt
 @require_GET
 def results(request: HttpRequest, student_id: int) -> HttpResponse:
     """Every result, corrected ones included, with who and when."""
-    child = load_agreed_student(request, student_id, Consent.MEASUREMENTS)
+    child = reach_agreed_student(request, student_id, Consent.MEASUREMENTS)
     measure = Measure.objects.filter(key=request.GET.get("measure", "")).first()
     found = list(results_of_student(child, measure))
     stopped = stopped_by_pain(found) if Consent.PAIN in agreed_scopes(child, timezone.now()) else set()
@@ -127,7 +127,7 @@ def _figure_page(request: HttpRequest, child: Student, measure: Measure | None) 
 @only("measure")
 def correct_result(request: HttpRequest, result_id: int) -> HttpResponse:
     """Another value in the place of this one, or taking it back; the old row stays on the list."""
-    result = load_result(request, result_id)
+    result = reach_result(request, result_id)
     form = None
     if request.method == "POST" and "take_back" in request.POST:
         _try(request, lambda: measuring.correct_result(
@@ -172,7 +172,7 @@ def _try(request: HttpRequest, act) -> None:
 @only("measure")
 def confirm_result(request: HttpRequest, result_id: int) -> HttpResponse:
     """A held-back value was right: it counts from now on."""
-    result = load_result(request, result_id)
+    result = reach_result(request, result_id)
     if result.value is not None:
         entry = screening_actions.Entry(value=result.value, fault=result.fault, is_confirmed=True)
         _try(request, lambda: measuring.correct_result(key=new_key(), result=result, entry=entry, by=request.user))
@@ -183,7 +183,7 @@ def confirm_result(request: HttpRequest, result_id: int) -> HttpResponse:
 @only("edit_roster")
 def edit_student(request: HttpRequest, student_id: int) -> HttpResponse:
     """Particulars; a change of stage judges her anew, because her targets are others."""
-    child = load_student(request, student_id)
+    child = reach_student(request, student_id)
     reach = reachable_students(request.user, today=request.today)
     form = StudentForm(request.POST or None, instance=child, today=request.today, reach=reach)
     if request.method == "POST" and form.is_valid():

@@ -9,14 +9,14 @@ from django.views.decorators.http import require_POST
 from progress.actions.telling import tell_home
 from progress.forms.telling import TellForm
 from progress.queries.telling import whom_to_ring
-from progress.views.pain import load_report
+from progress.views.pain import reach_report
 from studio.permissions import only
 
 
 @require_POST
 @only("measure")
 def told_at_home(request: HttpRequest, report_id: int) -> HttpResponse:
-    report = load_report(request, report_id)
+    report = reach_report(request, report_id)
     form = TellForm(request.POST, guardians=whom_to_ring(report.student))
     if form.is_valid():
         typed = form.cleaned_data

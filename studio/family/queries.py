@@ -102,7 +102,7 @@ def _family_rows(enrolled: QuerySet, *, at: dt.datetime, today: dt.date) -> list
     students = Student.objects.filter(pk__in=enrolled.values("student"))
     for scope, _words in Consent.SCOPES:
         students = students.annotate(**{f"agreed_{scope}": _agreement(scope, at)})
-    guardians = Guardian.objects.prefetch_related(Prefetch("keys", standing_keys(today), to_attr="standing"))
+    guardians = Guardian.objects.prefetch_related(Prefetch("keys", open_keys(today), to_attr="standing"))
     rows = []
     for student in students.prefetch_related(Prefetch("guardians", guardians), "consents").order_by("name", "pk"):
         agreed = {scope: getattr(student, f"agreed_{scope}") for scope, _words in Consent.SCOPES}
@@ -144,7 +144,7 @@ def without_card(rows: Iterable[FamilyRow]) -> list[NoCard]:
     return found
 
 
-def standing_keys(today: dt.date) -> QuerySet[GuardianKey]:
+def open_keys(today: dt.date) -> QuerySet[GuardianKey]:
     """Keys that open today, with when each was first opened and on how many devices."""
     right = Q(tries__was_right=True)
     return GuardianKey.objects.filter(ended_at__isnull=True, valid_until__gte=today).annotate(
@@ -153,7 +153,7 @@ def standing_keys(today: dt.date) -> QuerySet[GuardianKey]:
 
 
 def links_of(student: Student, *, today: dt.date) -> list[GuardianLink]:
-    guardians = student.guardians.prefetch_related(Prefetch("keys", standing_keys(today), to_attr="standing"))
+    guardians = student.guardians.prefetch_related(Prefetch("keys", open_keys(today), to_attr="standing"))
     return [guardian_link(guardian) for guardian in guardians]
 
 

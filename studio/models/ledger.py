@@ -8,13 +8,13 @@ from django.utils import timezone
 
 
 class TapQuerySet(models.QuerySet):
-    def standing(self) -> "TapQuerySet":
+    def in_force(self) -> "TapQuerySet":
         """Those that no later row replaces."""
         return self.filter(superseded_by__isnull=True)
 
     def saying(self) -> "TapQuerySet":
         """Those that stand and were not taken back."""
-        return self.standing().exclude(**self.model.NOTHING)
+        return self.in_force().exclude(**self.model.NOTHING)
 
     def last_of(self, by: models.Model) -> "Tap | None":
         """What Undo offers: this person's latest tap whose words stand."""

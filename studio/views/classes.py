@@ -11,14 +11,14 @@ from studio.audit.marks import mark_students
 from studio.forms import EnrolForm, LeaveForm, MoveForm, StudentForm
 from studio.models import ClassGroup, Enrolment, Student, Term
 from studio.pages import key_from, show
-from studio.permissions import load_class, load_student, only, reachable_classes, reachable_students
+from studio.permissions import only, reach_class, reach_student, reachable_classes, reachable_students
 
 
 def _shown_term(request: HttpRequest):
     return queries.term_on(request.today)
 
 
-def load_enrolment(request: HttpRequest, enrolment_id: int, *, may_be_over: bool = False) -> Enrolment:
+def reach_enrolment(request: HttpRequest, enrolment_id: int, *, may_be_over: bool = False) -> Enrolment:
     """An enrolment of this term in a class that this person reaches, still running unless said; otherwise 404."""
     enrolments = Enrolment.objects.filter(class_group__in=reachable_classes(request.user), term=_shown_term(request))
     if not may_be_over:
@@ -45,7 +45,7 @@ def class_list(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def class_roster(request: HttpRequest, class_id: int) -> HttpResponse:
-    group, term = load_class(request, class_id), _shown_term(request)
+    group, term = reach_class(request, class_id), _shown_term(request)
     here = queries.roster(group, term, request.today).prefetch_related("student__guardians")
     left = group.enrolments.filter(term=term, left_on__lte=request.today).select_related("student")
     students = list(here)
@@ -58,7 +58,7 @@ def class_roster(request: HttpRequest, class_id: int) -> HttpResponse:
 @only("edit_roster")
 def add_student(request: HttpRequest, class_id: int) -> HttpResponse:
     """A new student, or one whom this person reaches already, into the class."""
-    group, term = load_class(request, class_id), _shown_term(request)
+    group, term = reach_class(request, class_id), _shown_term(request)
     if term is None:
         messages.warning(request, _("Make a term first: students join a class for a term."))
         return redirect("studio:class-roster", class_id=group.pk)
@@ -88,7 +88,7 @@ def _enrol_known(request: HttpRequest, group: ClassGroup, term: Term) -> HttpRes
     student_id = key_from(request.POST["student"])
     if student_id is None:
         raise Http404
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     actions.enrol(student=student, class_group=group, term=term, joined_on=request.today, by=request.user)
     return _is_in(request, student, group)
 
@@ -101,7 +101,7 @@ def _is_in(request: HttpRequest, student: Student, group: ClassGroup) -> HttpRes
 @require_http_methods(["GET", "POST"])
 @only("edit_roster")
 def leave_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
-    enrolment = load_enrolment(request, enrolment_id)
+    enrolment = reach_enrolment(request, enrolment_id)
     form = LeaveForm(request.POST or None, instance=enrolment, initial={"left_on": request.today})
     if request.method == "POST" and form.is_valid():
         actions.leave_class(enrolment=enrolment, left_on=form.cleaned_data["left_on"], by=request.user)
@@ -115,7 +115,7 @@ def leave_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @only("edit_roster")
 def move_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
-    enrolment = load_enrolment(request, enrolment_id)
+    enrolment = reach_enrolment(request, enrolment_id)
     classes = reachable_classes(request.user).exclude(pk=enrolment.class_group_id)
     form = MoveForm(request.POST or None, classes=classes, initial={"moved_on": request.today})
     if request.method == "POST" and form.is_valid():
@@ -132,7 +132,7 @@ def move_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
 @require_POST
 @only("edit_roster")
 def return_to_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
-    enrolment = load_enrolment(request, enrolment_id, may_be_over=True)
+    enrolment = reach_enrolment(request, enrolment_id, may_be_over=True)
     try:
         actions.return_to_class(enrolment=enrolment, by=request.user)
     except actions.Refused as refused:

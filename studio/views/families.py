@@ -18,7 +18,7 @@ from studio.family.forms import ClassConsentForm, ConsentForm, FamilyAddressForm
 from studio.family.forms_to_sign import forms_to_sign, language_of
 from studio.models import Consent, Guardian
 from studio.pages import show
-from studio.permissions import load_class, load_student, may, only
+from studio.permissions import may, only, reach_class, reach_student
 
 PAPERS = {"a4": "A4", "letter": "Letter"}
 
@@ -39,7 +39,7 @@ def reaches_families(request: HttpRequest) -> bool:
 @only("edit_roster")
 def families(request: HttpRequest, class_id: int) -> HttpResponse:
     """A class's consents at one glance, a pile of signed forms recorded at once; for the owner the links too."""
-    group, term = load_class(request, class_id), studio_queries.term_on(request.today)
+    group, term = reach_class(request, class_id), studio_queries.term_on(request.today)
     # Nothing is ticked before somebody has read what the forms say.
     form = ClassConsentForm(request.POST or None, today=request.today)
     rows = queries.class_families(group, term, at=timezone.now(), today=request.today)
@@ -85,7 +85,7 @@ def _record_pile(request: HttpRequest, form: ClassConsentForm, rows: list[querie
 @only("edit_roster")
 def consents(request: HttpRequest, student_id: int) -> HttpResponse:
     """What was agreed for one student, every fact of it, and the next one."""
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     guardians = list(student.guardians.all())
     initial = {"said_by": guardians[0].name if len(guardians) == 1 else ""}
     form = ConsentForm(request.POST or None, today=request.today, initial=initial)
@@ -107,7 +107,7 @@ def consents(request: HttpRequest, student_id: int) -> HttpResponse:
 @only("edit_roster")
 def consent_forms(request: HttpRequest, class_id: int) -> HttpResponse:
     """A form to sign for every student of the class, each in her family's language, one page each."""
-    group, term = load_class(request, class_id), studio_queries.term_on(request.today)
+    group, term = reach_class(request, class_id), studio_queries.term_on(request.today)
     sheets = forms_to_sign(
         group, term, studio=request.studio, today=request.today, only=request.GET.get("student", ""),
         language=request.GET.get("language", ""),
@@ -142,7 +142,7 @@ def _show_cards(request: HttpRequest, made: list[tuple[Guardian, str]], back: st
 @only("run_office")
 def make_cards(request: HttpRequest, class_id: int) -> HttpResponse:
     """A card for each guardian of the class who has none; a link that stands goes on through this term."""
-    group, term = load_class(request, class_id), studio_queries.term_on(request.today)
+    group, term = reach_class(request, class_id), studio_queries.term_on(request.today)
     rows = queries.class_families(group, term, at=timezone.now(), today=request.today)
     return _make_cards(request, rows, reverse("studio:families", args=[group.pk]))
 
@@ -231,7 +231,7 @@ def end_card(request: HttpRequest, guardian_id: int) -> HttpResponse:
 @require_POST
 @only("edit_roster")
 def remove_guardian(request: HttpRequest, student_id: int, guardian_id: int) -> HttpResponse:
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     guardian = get_object_or_404(student.guardians, pk=guardian_id)
     actions.remove_guardian(guardian=guardian, student=student, by=request.user)
     messages.success(request, _("%(name)s is no longer on record for %(student)s and sees nothing any more.") % {

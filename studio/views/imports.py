@@ -41,7 +41,7 @@ def is_gone(request: HttpRequest, draft_id: int) -> bool:
     return True
 
 
-def load_draft(request: HttpRequest, draft_id: int, kind: str) -> ImportDraft:
+def reach_draft(request: HttpRequest, draft_id: int, kind: str) -> ImportDraft:
     """A draft that this person brought in herself; otherwise 404."""
     return get_object_or_404(ImportDraft, pk=draft_id, kind=kind, by=request.user)
 
@@ -81,7 +81,7 @@ def bring_roster(request: HttpRequest) -> HttpResponse:
 @only("import_files")
 def check_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
     """The preview; a POST takes other columns, the order of the dates or answers to rows and shows it again."""
-    draft = load_draft(request, draft_id, "roster")
+    draft = reach_draft(request, draft_id, "roster")
     if request.method == "POST":
         if not answer_sheet(draft, request.POST, lambda wanted: guessed_columns(_opened(draft, wanted))):
             answer_columns(draft, request.POST, FIELDS)

@@ -7,7 +7,7 @@ from django.views.decorators.http import require_http_methods
 from studio import actions, queries
 from studio.models import ClassGroup, Enrolment
 from studio.pages import key_from, show
-from studio.permissions import load_class, only
+from studio.permissions import only, reach_class
 
 MOST_AT_THE_BARRE = 8
 # A page of the barre that led here, and nowhere else, is led back to.
@@ -18,8 +18,8 @@ WAY_BACK = "/barre/screenings/"
 @only("measure")
 def class_line(request: HttpRequest, class_id: int) -> HttpResponse:
     """One place up or down, the whole order as dragged, or another size of the groups; each is one post."""
-    group, term = load_class(request, class_id), queries.term_on(request.today)
-    line = queries.line(group, term, request.today)
+    group, term = reach_class(request, class_id), queries.term_on(request.today)
+    line = queries.barre_order(group, term, request.today)
     back = request.GET.get("back", "")
     back = back if back.startswith(WAY_BACK) else ""
     if request.method == "POST":
@@ -39,7 +39,7 @@ def _change(request: HttpRequest, group: ClassGroup, line: list[Enrolment]) -> N
         actions.set_group_size(class_group=group, size=size, by=request.user)
     order = _wanted_order(request, line)
     if order != line:
-        actions.order_line(enrolments=order, by=request.user)
+        actions.set_barre_order(enrolments=order, by=request.user)
 
 
 def _wanted_order(request: HttpRequest, line: list[Enrolment]) -> list[Enrolment]:

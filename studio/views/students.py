@@ -8,13 +8,13 @@ from django.views.decorators.http import require_http_methods
 from studio import actions
 from studio.forms import GuardianForm
 from studio.pages import show
-from studio.permissions import load_student, only
+from studio.permissions import only, reach_student
 
 
 @require_http_methods(["GET", "POST"])
 @only("edit_roster")
 def edit_guardian(request: HttpRequest, student_id: int, guardian_id: int | None = None) -> HttpResponse:
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     guardian = get_object_or_404(student.guardians, pk=guardian_id) if guardian_id else None
     form = GuardianForm(request.POST or None, instance=guardian)
     if request.method == "POST" and form.is_valid():

@@ -18,18 +18,18 @@ import datetime as dt, json, sys
 import django
 django.setup()
 from django.test import Client
-from progress.actions.classwork.exercises import load_exercises
+from progress.actions.classwork.exercises import fill_in_exercises
 from progress.actions.classwork.programme import plan_exercise
 from tests import factories
 from progress.rules.dose import Dose
 from progress.models import Exercise
-from screening.actions import load_catalogue
+from screening.actions import fill_in_catalogue
 from screening.models import Battery
 from studio.actions import make_stages
 from studio.models import Studio, User
 make_stages()
-load_catalogue()
-load_exercises()
+fill_in_catalogue()
+fill_in_exercises()
 Studio.objects.update_or_create(pk=1, defaults={"name": "Larkmere Ballet Studio"})
 today = dt.date.today()
 days, children = int(sys.argv[1]), int(sys.argv[2])

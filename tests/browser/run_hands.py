@@ -104,7 +104,7 @@ def set_cap(cast: Cast, measure, cap: int) -> None:
 
 def stored(cast: Cast) -> list[tuple]:
     """What counts in the end: name, side, value, at least, fault, first side."""
-    rows = Result.objects.standing().exclude(reason_missing=Result.WITHDRAWN).order_by("pk")
+    rows = Result.objects.in_force().exclude(reason_missing=Result.WITHDRAWN).order_by("pk")
     return [
         (row.student.first_name, row.side, None if row.value is None else float(row.value), row.reached_cap,
          row.fault or row.reason_missing, row.is_first_side)

@@ -11,11 +11,11 @@ from django.test import Client, override_settings
 from django.urls import reverse
 from pytest_django.live_server_helper import LiveServer
 
-from progress.actions.classwork.exercises import load_exercises
-from progress.actions.demo import load_demo
+from progress.actions.classwork.exercises import fill_in_exercises
+from progress.actions.demo import fill_in_demo
 from progress.actions.papers.reports import order_reports
 from progress.models import FollowUp, PainReport, ReportRun
-from screening.actions import load_catalogue
+from screening.actions import fill_in_catalogue
 from screening.models import Battery, BatteryMeasure, Measure, Result, Screening
 from studio.actions import make_owner, make_stages
 from studio.family.actions import make_key
@@ -102,10 +102,10 @@ def served_show() -> Iterator[Show]:
 def build_show() -> Show:
     """Builds the studio into an empty database; the clock must stand on DAY."""
     make_stages()
-    load_catalogue()
-    load_exercises()
+    fill_in_catalogue()
+    fill_in_exercises()
     make_owner(username="ottoline", name="Owner")
-    made = load_demo(today=DAY)
+    made = fill_in_demo(today=DAY)
     owner, teacher = User.objects.get(username="ottoline"), made["teacher"]
     for person in (owner, teacher):
         person.set_password(PASSWORD)

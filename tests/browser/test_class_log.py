@@ -78,7 +78,7 @@ def sent(page: Page) -> None:
 
 
 def standing() -> dict[tuple[str, str], tuple]:
-    rows = LogEntry.objects.standing().filter(is_withdrawn=False).select_related("student", "exercise")
+    rows = LogEntry.objects.in_force().filter(is_withdrawn=False).select_related("student", "exercise")
     return {(r.student.first_name, r.exercise.key): (r.sets, r.control, r.faults) for r in rows}
 
 
@@ -111,7 +111,7 @@ def test_a_class_of_sixteen_with_five_exercises_and_three_exceptions_costs_at_mo
     assert found["Ama", "rises-one-foot"] == (2, "corrected", ["wobble"])
     assert found["Bettina", "balance-passe"] == (2, "lost", [])
     assert found["Dancer00", "short-foot"] == (1, "clean", [])
-    assert Attendance.objects.standing().filter(is_present=True).count() == 15
+    assert Attendance.objects.in_force().filter(is_present=True).count() == 15
 
 
 @either_way

@@ -76,7 +76,7 @@ def test_the_first_digit_replaces_what_stood_there(rises: Page, cast: Cast):
     pad(rises, "5", "Keep")
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("5")
     all_sent(rises)
-    assert Result.objects.standing().get().value == 5
+    assert Result.objects.in_force().get().value == 5
 
 
 def test_the_clock_writes_into_the_box_it_was_started_for(page: Page, cast: Cast, enter, server: str):

@@ -215,7 +215,7 @@ def test_both_tablets_results_of_one_child_are_kept_as_two_attempts(run: Run, ca
     record(cast, 12, cast.owner)
     run.page.unroute(SENDS)
     run.all_sent()
-    rows = Result.objects.standing().order_by("attempt").values_list("attempt", "value", "by__name")
+    rows = Result.objects.in_force().order_by("attempt").values_list("attempt", "value", "by__name")
     assert list(rows) == [(1, 12, "Ottoline Brack"), (2, 9, "Davit Meskhi")]
 
 

@@ -69,7 +69,7 @@ def test_after_undo_the_undone_box_alone_is_chosen_and_takes_the_keys(rises: Pag
     assert rises.evaluate(CHOSEN) == ["AmaL"]
     keep(rises, "12")
     all_sent(rises)
-    standing = Result.objects.standing().get(value__isnull=False)
+    standing = Result.objects.in_force().get(value__isnull=False)
     assert (standing.student, standing.side, standing.value) == (cast.ama, "L", 12)
 
 

@@ -35,7 +35,7 @@ def test_14_put_right_to_15_and_to_14_again_and_undone_is_15_on_the_sheet(
     expect(page.get_by_role("button", name="Undo")).to_contain_text("Ama left, 15")
     page.context.set_offline(False)
     all_sent(page)
-    assert Result.objects.standing().get().value == 15
+    assert Result.objects.in_force().get().value == 15
     page.get_by_role("button", name="Undo").tap()
     expect(page.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")
     page.get_by_role("button", name="Undo").tap()

@@ -40,7 +40,7 @@ def open_again(page: Page, student, side: str) -> None:
 
 
 def standing() -> list[tuple]:
-    rows = Result.objects.standing().exclude(reason_missing=Result.WITHDRAWN).order_by("student", "side", "pk")
+    rows = Result.objects.in_force().exclude(reason_missing=Result.WITHDRAWN).order_by("student", "side", "pk")
     return [(row.student.first_name, row.side, row.value and int(row.value)) for row in rows]
 
 

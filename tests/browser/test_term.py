@@ -181,7 +181,7 @@ def test_a_term_from_the_first_screening_to_the_last(page: Page, cast: Cast, go)
     clear_her(page, cast, go)
     log_class(page, cast, go, SEEN_ON)
     move_her_up(page, cast, go)
-    hers = LogEntry.objects.standing().filter(student=cast.ama, exercise__key=ONE_FOOT)
+    hers = LogEntry.objects.in_force().filter(student=cast.ama, exercise__key=ONE_FOOT)
     assert {row.log.held_on for row in hers} == {*CLASSES[:3], SEEN_ON}
     measure_between(cast)
     screen(page, cast, go, LAST)

@@ -12,7 +12,7 @@ from django.db import transaction
 from django.test import Client
 from django.utils import timezone, translation
 
-from progress.actions.demo import load_demo
+from progress.actions.demo import fill_in_demo
 from progress.judging.line_record import read_line
 from progress.models import Standing
 from progress.queries.family import family_page, term_in_a_sentence
@@ -37,7 +37,7 @@ def _demo(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), transaction.atomic():
         with time_machine.travel(NOW, tick=False):
             call_command("first_start", "--empty", verbosity=0)
-            load_demo(today=TODAY)
+            fill_in_demo(today=TODAY)
         yield
         transaction.set_rollback(True)
 

@@ -25,7 +25,7 @@ def leave_out(cast, reason=Result.ABSENT, *, measure=None, key=None, by=None):
 
 
 def absences(cast):
-    rows = Result.objects.standing().filter(student=cast.ama, reason_missing=Result.ABSENT)
+    rows = Result.objects.in_force().filter(student=cast.ama, reason_missing=Result.ABSENT)
     return sorted(rows.values_list("measure__key", "side"))
 
 
@@ -39,7 +39,7 @@ def test_whoever_is_absent_is_so_in_every_measure_of_the_day_and_is_taken_back_f
     ]
     assert [*measuring.missing_from(cast.screening)] == [cast.bettina]
     take_back(cast, told[0][0])
-    assert Result.objects.standing().exclude(reason_missing=Result.WITHDRAWN).get().value == 9
+    assert Result.objects.in_force().exclude(reason_missing=Result.WITHDRAWN).get().value == 9
     assert {*measuring.missing_from(cast.screening)} == {cast.ama, cast.bettina}
 
 

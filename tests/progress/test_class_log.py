@@ -60,7 +60,7 @@ def undo(cast, of):
 
 
 def standing(cast, student=None) -> list[tuple]:
-    rows = LogEntry.objects.standing().filter(is_withdrawn=False, student=student or cast.ama)
+    rows = LogEntry.objects.in_force().filter(is_withdrawn=False, student=student or cast.ama)
     return [(row.exercise.key, row.dose, row.control, row.faults) for row in rows]
 
 
@@ -139,7 +139,7 @@ def test_undo_of_absent_brings_her_entries_back(cast, planned):
     attend(cast, absent=[cast.ama], tap=tap)
     undo(cast, tap)
     assert standing(cast) == [(RISES, Dose(2, 4), "clean", [])]
-    assert Attendance.objects.standing().get(student=cast.ama).is_present is True
+    assert Attendance.objects.in_force().get(student=cast.ama).is_present is True
 
 
 def test_taps_are_undone_one_after_the_other_back_to_nothing(cast, planned):

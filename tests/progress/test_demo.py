@@ -7,7 +7,7 @@ import pytest
 from django.core.management import call_command
 from django.utils import timezone
 
-from progress.actions.demo import FILE, load_demo, term_names
+from progress.actions.demo import FILE, fill_in_demo, term_names
 from progress.drawing import charts
 from progress.models import ClassLog, ClassStanding, FollowUp, FollowUpNote, PainAnswer, PainReport, Standing
 from progress.queries import resting_students
@@ -23,7 +23,7 @@ NOON = dt.datetime(2026, 3, 24, 12, tzinfo=dt.UTC)
 @pytest.mark.django_db
 def test_every_story_of_the_script_can_be_found():
     call_command("first_start", "--empty", verbosity=0)
-    load_demo(today=dt.date(2026, 3, 24))
+    fill_in_demo(today=dt.date(2026, 3, 24))
     rows = Standing.objects.select_related("student", "measure")
     verdicts = {(row.student.name.split()[0], row.measure.key, row.side): row.verdict for row in rows}
     assert verdicts["Dunya", "rises", "L"] == "stalled"
@@ -51,7 +51,7 @@ def test_on_any_day_of_the_year_the_two_terms_have_names_of_their_own(weeks):
 @pytest.mark.django_db
 def test_the_demo_is_whole_in_the_middle_of_january():
     call_command("first_start", "--empty", verbosity=0)
-    load_demo(today=dt.date(2027, 1, 13))
+    fill_in_demo(today=dt.date(2027, 1, 13))
     assert [term.name for term in Term.objects.order_by("starts_on")] == ["Summer term 2026", "Autumn term 2026"]
     assert ClassStanding.objects.get(class_group__name="Pre-pointe A").stalls[0]["measure"] == "passe-balance"
 
@@ -62,7 +62,7 @@ def test_on_any_day_of_the_week_the_demo_ends_today(db, monkeypatch, time_machin
     monkeypatch.setattr("progress.actions.demo.rebuild_standings", lambda **_: 0)
     time_machine.move_to(dt.datetime.combine(day, dt.time(17), dt.UTC), tick=False)
     call_command("first_start", "--empty", verbosity=0)
-    load_demo(today=day)
+    fill_in_demo(today=day)
     assert ClassMeeting.objects.filter(weekday=day.weekday()).count() == 3
     assert {term.starts_on.weekday() for term in Term.objects.all()} == {0}
     assert Result.objects.latest("taken_on").taken_on == PainReport.objects.latest("reported_on").reported_on == day
@@ -83,7 +83,7 @@ def test_the_demo_as_it_is_loaded_is_written_back_as_the_same_file(monkeypatch, 
     # Late enough for all that happened that evening.
     time_machine.move_to(dt.datetime.combine(day, dt.time(23), dt.UTC), tick=False)
     call_command("first_start", "--empty", verbosity=0)
-    load_demo(today=day)
+    fill_in_demo(today=day)
     assert demo_file.told() == told
 
 
@@ -92,7 +92,7 @@ def test_the_demo_as_it_is_loaded_is_written_back_as_the_same_file(monkeypatch, 
 @pytest.mark.django_db
 def test_no_words_cover_a_result_in_any_chart_of_the_demo():
     call_command("first_start", "--empty", verbosity=0)
-    load_demo(today=NOON.date())
+    fill_in_demo(today=NOON.date())
     term, drawn = Term.objects.latest("starts_on"), 0
     for child in Student.objects.all():
         view = student_view(child, term, classes=ClassGroup.objects.all(), today=NOON.date(), now=NOON)

@@ -73,7 +73,7 @@ def test_what_was_measured_before_the_report_stays_and_is_put_right_with_a_reaso
     hurts(cast)
     with pytest.raises(measuring.ShouldRest):
         measuring.correct_result(key=uuid.uuid4(), result=before, entry=Entry(value=Decimal(13)), by=cast.teacher)
-    assert [row.pk for row in counted(Result.objects.standing())] == [before.pk]
+    assert [row.pk for row in counted(Result.objects.in_force())] == [before.pk]
     with_fault = measuring.correct_result(
         key=uuid.uuid4(), result=before, entry=Entry(value=Decimal(12), fault="wobble"), by=cast.teacher
     )

@@ -236,7 +236,7 @@ def test_what_was_measured_despite_a_rest_or_stopped_by_pain_is_no_figure_of_the
     despite, stopped = hers[0], hers[1]
     Result.objects.filter(pk=despite.pk).update(despite_rest=Result.BEFORE)
     full.ama.pain_reports.update(stopped_result=stopped.pk)
-    before = full.ama.results.standing().filter(value__isnull=False).count()
+    before = full.ama.results.in_force().filter(value__isnull=False).count()
     assert erase_student(student=full.ama, by=full.owner).results_kept <= before - 2
     assert not Result.objects.filter(pk__in=[despite.pk, stopped.pk]).exists()
 

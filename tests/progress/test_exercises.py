@@ -6,7 +6,7 @@ import pytest
 from django.conf import settings
 from django.urls import reverse
 
-from progress.actions.classwork.exercises import WORDS, load_exercises, save_exercise
+from progress.actions.classwork.exercises import WORDS, fill_in_exercises, save_exercise
 from progress.drawing.body.poses import POSES
 from progress.models import Exercise, ExerciseVersion, Ladder, LoadRule
 from progress.rules.dose import Dose
@@ -102,7 +102,7 @@ def test_loading_twice_changes_nothing_and_keeps_what_the_owner_made_of_a_row(ca
     row = Exercise.objects.get(key="short-foot")
     save_exercise(exercise=row, words={"reps": 6}, is_offered=True, by=cast.owner)
     before = list(ExerciseVersion.objects.order_by("pk").values())
-    load_exercises()
+    fill_in_exercises()
     assert list(ExerciseVersion.objects.order_by("pk").values()) == before
     assert Ladder.objects.count() == len(CATALOGUE["ladders"])
 

@@ -11,7 +11,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from progress.actions.day import ClassDay, take_back
-from progress.actions.demo import load_demo
+from progress.actions.demo import fill_in_demo
 from progress.models import Attendance, Height, LogEntry, PainAnswer
 from progress.queries.barre.sheet import last_entry
 from screening.models import Measure, Result, Screening
@@ -38,13 +38,13 @@ def now():
 
 def test_every_row_of_a_whole_studio_is_carried_over(now):
     call_command("first_start", "--empty", verbosity=0)
-    load_demo(today=dt.date(2026, 3, 24))
-    stood = {model: (model.objects.count(), sorted(model.objects.standing().values_list("pk"))) for model in MODELS}
+    fill_in_demo(today=dt.date(2026, 3, 24))
+    stood = {model: (model.objects.count(), sorted(model.objects.in_force().values_list("pk"))) for model in MODELS}
     migrate(BEFORE)
     now()
     for model, (count, standing) in stood.items():
         assert model.objects.count() == count > 0
-        assert sorted(model.objects.standing().values_list("pk")) == standing
+        assert sorted(model.objects.in_force().values_list("pk")) == standing
         assert not model.objects.exclude(tapped_at=F("received_at")).exists()
         assert not model.objects.exclude(origin=F("key")).exists()
         assert model.objects.values("pk").count() == model.objects.values("key").distinct().count()

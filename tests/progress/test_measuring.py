@@ -86,7 +86,7 @@ def test_a_correction_keeps_the_old_row_and_counts_instead_of_it(cast):
     wrong = record(cast, 41)
     measuring.correct_result(key=uuid.uuid4(), result=wrong, entry=Entry(value=Decimal(14)), by=cast.owner)
     assert Result.objects.count() == 2
-    assert Result.objects.standing().get().value == 14
+    assert Result.objects.in_force().get().value == 14
     assert read_line(Standing.objects.get(student=cast.ama, side="L").line).results == 1
 
 
@@ -101,7 +101,7 @@ def test_undo_of_a_correction_brings_back_what_stood_before(cast):
     first = record(cast, 14)
     corrected = measuring.correct_result(key=uuid.uuid4(), result=first, entry=Entry(value=Decimal(9)), by=cast.teacher)
     take_back(cast, corrected)
-    assert Result.objects.standing().get().value == 14
+    assert Result.objects.in_force().get().value == 14
 
 
 def test_undo_of_a_first_entry_leaves_no_standing(cast):
@@ -216,7 +216,7 @@ def test_taps_are_taken_back_one_by_one_to_the_first(cast):
     second = correct(cast, first, 10, fault="wobble")
     third = correct(cast, second, 11, fault="wobble")
     assert take_back(cast, third).value == 10
-    assert (take_back(cast, second).value, Result.objects.standing().get().fault) == (9, "")
+    assert (take_back(cast, second).value, Result.objects.in_force().get().fault) == (9, "")
     assert take_back(cast, first).reason_missing == Result.WITHDRAWN
 
 
@@ -225,7 +225,7 @@ def test_a_tap_that_was_put_right_since_is_not_taken_back_under_it(cast):
     correct(cast, first, 10)
     with pytest.raises(Refused):
         take_back(cast, first)
-    assert Result.objects.standing().get().value == 10
+    assert Result.objects.in_force().get().value == 10
 
 
 def test_at_least_survives_a_correction_that_is_taken_back(cast):

@@ -78,7 +78,7 @@ def test_a_correction_names_the_entry_by_its_tablets_key(tablet, cast):
     first = tap(cast)
     tablet("record-result", **first)
     tablet("record-result", **tap(cast, "9", corrects_key=first["key"]))
-    assert [row.value for row in Result.objects.standing()] == [9]
+    assert [row.value for row in Result.objects.in_force()] == [9]
 
 
 def test_a_correction_of_nothing_is_refused_and_stores_nothing(tablet, cast):
@@ -98,7 +98,7 @@ def test_taking_back_twice_with_one_key_takes_back_once(tablet, cast):
     tablet("record-result", **first)
     answers = [tablet("take-back", key=key, of=first["key"]) for _n in range(2)]
     assert [answer.status_code for answer in answers] == [200, 200]
-    assert Result.objects.standing().get().reason_missing == Result.WITHDRAWN
+    assert Result.objects.in_force().get().reason_missing == Result.WITHDRAWN
     assert Result.objects.count() == 2
 
 
@@ -108,7 +108,7 @@ def test_not_today_is_stored_once_for_each_foot_however_often_it_is_sent(tablet,
     assert [row["side"] for row in answers[0]] == ["L", "R"]
     assert answers[0] == answers[1]
     assert tablet("take-back", key=str(uuid.uuid4()), of=fields["key"]).status_code == 200
-    assert {row.reason_missing for row in Result.objects.standing()} == {Result.WITHDRAWN}
+    assert {row.reason_missing for row in Result.objects.in_force()} == {Result.WITHDRAWN}
 
 
 def test_a_not_today_that_finds_nothing_left_to_say_is_no_error(tablet, cast):

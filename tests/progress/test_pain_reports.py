@@ -96,14 +96,14 @@ def test_the_stop_in_a_run_that_a_report_brought_goes_with_it(cast):
     leave_out(cast, Result.PAIN, key=stop_key(key))
     mistaken = report(cast, key=key)
     take_back_report(report=mistaken, by=cast.teacher, on=mistaken.reported_on)
-    assert [row.reason_missing for row in Result.objects.standing()] == [Result.WITHDRAWN] * 2
+    assert [row.reason_missing for row in Result.objects.in_force()] == [Result.WITHDRAWN] * 2
 
 
 def test_pain_that_was_said_on_the_sheet_stays_when_a_report_is_taken_back(cast):
     leave_out(cast, Result.PAIN)
     mistaken = report(cast)
     take_back_report(report=mistaken, by=cast.teacher, on=mistaken.reported_on)
-    assert [row.reason_missing for row in Result.objects.standing()] == [Result.PAIN] * 2
+    assert [row.reason_missing for row in Result.objects.in_force()] == [Result.PAIN] * 2
 
 
 def test_a_mistaken_tap_does_not_close_a_stop_sign_that_was_meant(cast):
@@ -250,4 +250,4 @@ def test_pain_given_as_the_reason_on_a_page_without_script_is_kept_and_asked_abo
         sheet + "missing/", {"key": str(uuid.uuid4()), "student": cast.ama.pk, "reason": Result.PAIN}
     )
     assert answer.url == f"/barre/screenings/{cast.screening.pk}/hurts/{cast.ama.pk}/?measure=rises"
-    assert {row.reason_missing for row in Result.objects.standing()} == {Result.PAIN}
+    assert {row.reason_missing for row in Result.objects.in_force()} == {Result.PAIN}

@@ -11,7 +11,7 @@ from django.utils import timezone
 from progress.actions.papers import reports
 from progress.models import IssuedReport
 from progress.papers import paper
-from progress.queries.papers.reports import run_view, students_of_term
+from progress.queries.papers.reports import order_view, students_of_term
 from screening.actions import Entry, correct_result
 from screening.models import Protocol
 from studio.models import Student
@@ -77,7 +77,7 @@ def test_a_run_prints_everyone_and_says_who_was_left_out_and_why(
     with django_capture_on_commit_callbacks(execute=True):
         run = order(cast, [cast.ama, cast.bettina])
     run.refresh_from_db()
-    view = run_view(run, today=TODAY, now=timezone.now())
+    view = order_view(run, today=TODAY, now=timezone.now())
     assert (view.total, view.printed, view.done, view.is_over, view.has_files) == (2, 1, 2, True, True)
     assert [(s.student.name, s.reason) for s in view.left_out] == [
         ("Bettina Krall", "Nothing was measured in this term.")]
@@ -122,7 +122,7 @@ def test_a_stopped_run_leaves_out_who_still_waits_and_says_so_once(as_owner, cas
     for child in (cast.ama, cast.bettina):
         measure(cast, child, cast.class_group)
     run = order(cast, [cast.ama, cast.bettina])
-    reports.cancel_run(run=run, by=cast.owner)
+    reports.stop_order(run=run, by=cast.owner)
     settings.TASKS = AT_ONCE
     for sheet in run.sheets.all():
         reports.print_sheet.call(sheet.pk)

@@ -91,7 +91,7 @@ def test_results_that_are_taken_back_count_no_more_and_what_stood_before_counts_
         "Ama Owiredu,rises,left,1,14,2026-03-10", "Bettina Krall,rises,left,1,9,2026-03-17"))
     confirm_results(as_owner, preview)
     take_back(as_owner, KeptImport.objects.first())
-    standing = Result.objects.standing().exclude(reason_missing=Result.WITHDRAWN)
+    standing = Result.objects.in_force().exclude(reason_missing=Result.WITHDRAWN)
     assert [(row.student, row.value) for row in standing] == [(cast.ama, 11)]
     assert Result.objects.filter(value=14).exists()
     assert list(Standing.objects.order_by("pk").values_list("student", "measure", "side", "verdict")) == lines
@@ -104,7 +104,7 @@ def test_a_result_that_was_corrected_since_is_not_taken_back(as_owner, cast):
     confirm_results(as_owner, bring_results(as_owner, cast, table("Ama Owiredu,rises,left,1,12,2026-03-10")))
     first = KeptImport.objects.last()
     assert "Somebody changed this since: Ama Owiredu" in take_back(as_owner, first).content.decode()
-    assert [row.value for row in Result.objects.standing()] == [12]
+    assert [row.value for row in Result.objects.in_force()] == [12]
 
 
 def test_the_keys_of_what_was_written_go_with_an_erased_student_and_nothing_can_be_taken_back(cast, kept):

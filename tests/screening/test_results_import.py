@@ -96,7 +96,7 @@ def test_another_value_for_the_same_attempt_corrects_it_and_keeps_the_old_row(as
     preview = bring(as_owner, cast, table(AMA.replace(",14,", ",15,"), BETTINA))
     assert outcomes(preview) == ["change", "same"]
     confirm(as_owner, preview)
-    assert Result.objects.standing().get(student=cast.ama).value == 15
+    assert Result.objects.in_force().get(student=cast.ama).value == 15
     assert Result.objects.get(student=cast.ama, supersedes=None).value == 14
 
 
@@ -114,7 +114,7 @@ def test_a_result_that_was_taken_back_can_come_in_again(as_owner, cast):
     assert outcomes(preview) == ["change"]
     assert "taken back" in preview.content.decode()
     confirm(as_owner, preview)
-    assert Result.objects.standing().get().value == 14
+    assert Result.objects.in_force().get().value == 14
 
 
 @pytest.mark.parametrize("line, sentence", [

@@ -4,18 +4,19 @@ import datetime as dt
 import pytest
 from django.db import IntegrityError, transaction
 
-from studio.actions import carry_over, order_line, set_group_size
+from studio.actions import carry_over, set_barre_order, set_group_size
 from studio.models import Enrolment
-from studio.queries import line
+from studio.queries import barre_order
 from tests import factories
 
 
 def names_in_line(cast, term=None):
-    return [each.student.first_name for each in line(cast.class_group, term or cast.term, cast.screening.held_on)]
+    order = barre_order(cast.class_group, term or cast.term, cast.screening.held_on)
+    return [each.student.first_name for each in order]
 
 
 def turn_round(cast):
-    order_line(enrolments=line(cast.class_group, cast.term, cast.screening.held_on)[::-1], by=cast.teacher)
+    set_barre_order(enrolments=barre_order(cast.class_group, cast.term, cast.screening.held_on)[::-1], by=cast.teacher)
 
 
 def test_a_line_that_nobody_ordered_goes_by_name(cast):

@@ -43,9 +43,9 @@ def log_as_planned(
     tap = {"key": key, "by": by, "tapped_at": tapped_at}
     version = _version(exercise)
     planned = _planned(day, exercise, students)
-    standing = {row.student_id: row for row in log.entries.standing().filter(exercise=exercise)}
+    standing = {row.student_id: row for row in log.entries.in_force().filter(exercise=exercise)}
     resting = left_out((s.pk for s in students), now=timezone.now())
-    attended = {row.student_id: row for row in log.attendance.standing()}
+    attended = {row.student_id: row for row in log.attendance.in_force()}
     made = []
     for student in students:
         before, came = standing.get(student.pk), attended.get(student.pk)
@@ -74,10 +74,10 @@ def log_change(
         if (there.student_id, there.exercise_id, there.change) != (student.pk, exercise.pk, change):
             raise Conflict
         return there
-    before = log.entries.standing().filter(exercise=exercise, student=student).select_related("version").first()
+    before = log.entries.in_force().filter(exercise=exercise, student=student).select_related("version").first()
     is_logged = before is not None and not before.is_withdrawn
     version = before.version if is_logged else _version(exercise)
-    came = log.attendance.standing().filter(student=student).first()
+    came = log.attendance.in_force().filter(student=student).first()
     if came is not None and came.is_present is False:
         raise Refused(_("%(name)s is down as absent.") % {"name": student.name})
     rest = left_out([student.pk], now=timezone.now()).get(student.pk)

@@ -17,7 +17,7 @@ WORDS = (
 
 
 @transaction.atomic
-def load_exercises() -> None:
+def fill_in_exercises() -> None:
     """Exercises and ladders from fixtures/; rows that are there keep what the owner made of them."""
     catalogue = json.loads((settings.BASE_DIR / "fixtures" / "exercises.json").read_text(encoding="utf-8"))
     there = set(Exercise.objects.values_list("key", flat=True))
@@ -27,10 +27,10 @@ def load_exercises() -> None:
         ExerciseVersion(exercise=exercise, **{name: row[name] for name in WORDS if name in row})
         for exercise, (_at, row) in zip(made, new, strict=True)
     )
-    _load_ladders(catalogue["ladders"])
+    _fill_in_ladders(catalogue["ladders"])
 
 
-def _load_ladders(rows: list[dict]) -> None:
+def _fill_in_ladders(rows: list[dict]) -> None:
     there = set(Ladder.objects.values_list("key", flat=True))
     exercises = {exercise.key: exercise for exercise in Exercise.objects.all()}
     new = [(at, row) for at, row in enumerate(rows) if row["key"] not in there]

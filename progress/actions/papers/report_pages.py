@@ -71,7 +71,7 @@ def reason_to_leave_out(kind: str, student: Student, term: Term) -> str:
         return reason_for_no_letter(student, term, agreed=agreed)
     if Consent.MEASUREMENTS not in agreed:
         return _("Nobody agreed to measurements.")
-    measured = student.results.standing().filter(
+    measured = student.results.in_force().filter(
         value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
     )
     return "" if measured.exists() else _("Nothing was measured in this term.")

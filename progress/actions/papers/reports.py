@@ -49,7 +49,7 @@ def order_reports(
 
 
 @transaction.atomic
-def cancel_run(*, run: ReportRun, by: User) -> None:
+def stop_order(*, run: ReportRun, by: User) -> None:
     """Stops a run: what waits is left out, what is printed stays."""
     run = ReportRun.objects.select_for_update().get(pk=run.pk)
     if run.bound_at is None and run.cancelled_at is None:

@@ -3,10 +3,10 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from progress.actions.classwork.exercises import load_exercises
+from progress.actions.classwork.exercises import fill_in_exercises
 from progress.actions.finished_terms import keep_every_finished_term
 from progress.actions.standings import judge_where_nothing_is_judged
-from screening.actions import load_catalogue
+from screening.actions import fill_in_catalogue
 from studio.actions import make_owner, make_stages
 from studio.queries import studio_day
 
@@ -21,8 +21,8 @@ class Command(BaseCommand):
 
     def handle(self, *args, **options):
         make_stages()
-        load_catalogue()
-        load_exercises()
+        fill_in_catalogue()
+        fill_in_exercises()
         # For a studio that moves up to a version which judges otherwise: it has thrown away what was judged.
         judge_where_nothing_is_judged(today=studio_day(timezone.now()))
         # For a studio whose terms ended before what was judged of them was kept.

@@ -5,7 +5,7 @@ import secrets
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from progress.actions.demo import load_demo
+from progress.actions.demo import fill_in_demo
 from studio.actions import Refused
 from studio.queries import studio_day
 
@@ -18,7 +18,7 @@ class Command(BaseCommand):
 
     def handle(self, *args, **options):
         try:
-            made = load_demo(today=options["as_of"] or studio_day(timezone.now()))
+            made = fill_in_demo(today=options["as_of"] or studio_day(timezone.now()))
         except Refused as refused:
             raise CommandError(str(refused)) from None
         teacher = made["teacher"]

@@ -13,7 +13,7 @@ from progress.queries.resting import left_out, rest_words
 from progress.rules.resting import PERMITS, UNLOADED, Rest
 from studio.family.queries import consented
 from studio.models import ClassGroup, Consent, Student
-from studio.queries import line, term_on
+from studio.queries import barre_order, term_on
 
 # Everything that an exercise or a measure can ask of the foot.
 _WORK = sorted({UNLOADED}.union(*PERMITS.values()))
@@ -89,7 +89,7 @@ def _told(rest: Rest, is_withdrawn: bool) -> dict[str, Any]:
 def _absent(days: Collection[tuple[int, dt.date]]) -> dict[tuple[int, dt.date], set[int]]:
     """Who is absent in a class of a day, as its one attendance says."""
     found: dict[tuple[int, dt.date], set[int]] = {}
-    rows = Attendance.objects.standing().filter(
+    rows = Attendance.objects.in_force().filter(
         is_present=False, log__class_group__in={pk for pk, _on in days}, log__held_on__in={on for _pk, on in days}
     )
     for group, on, student in rows.values_list("log__class_group", "log__held_on", "student"):
@@ -101,5 +101,5 @@ def class_out(
     class_group: ClassGroup, on: dt.date, reach: Collection[int]
 ) -> tuple[ClassGroup, dt.date, list[Student]]:
     """A class of a day with its students in reach, for `outs_of`."""
-    enrolled = line(class_group, term_on(on), on)
+    enrolled = barre_order(class_group, term_on(on), on)
     return class_group, on, [each.student for each in enrolled if each.student_id in reach]

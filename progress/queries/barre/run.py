@@ -15,7 +15,7 @@ from progress.words.run import run_words
 from screening.models import Measure, Protocol, Result, Screening
 from studio.family.queries import consented
 from studio.models import Consent, Student, User
-from studio.queries import barre_names, line
+from studio.queries import barre_names, barre_order
 
 # Reliable counts of heel rises use 30 rises a minute, which is 60 beats; used where a protocol names no pace.
 USUAL_BEATS = 60
@@ -81,7 +81,8 @@ def run_view(
 ) -> RunView:
     """`students`: those of the day whom the person reaches; whoever is in the class that day stands in the line."""
     reach = {student.pk for student in students}
-    here = [e.student for e in line(screening.class_group, screening.term, screening.held_on) if e.student_id in reach]
+    order = barre_order(screening.class_group, screening.term, screening.held_on)
+    here = [each.student for each in order if each.student_id in reach]
     names = barre_names(students)
     size = 1 if is_one else screening.class_group.group_size
     groups, at = [], 0

@@ -104,7 +104,7 @@ def log_view(
     """The whole log of one class and day, in a fixed number of queries."""
     names, versions = barre_names(students), versions_by_exercise()
     log = ClassLog.objects.filter(class_group=class_group, held_on=held_on).first()
-    attended = {row.student_id: row for row in log.attendance.standing()} if log else {}
+    attended = {row.student_id: row for row in log.attendance.in_force()} if log else {}
     agreed = consented([s.pk for s in students], Consent.MEASUREMENTS, now)
     rows = list(log.entries.saying().filter(student__in=agreed).select_related("version")) if log else []
     entries = {(row.student_id, row.exercise_id): row for row in rows if not row.is_withdrawn}

@@ -53,7 +53,7 @@ def student_load(student: Student, term: Term | None, *, today: dt.date) -> Load
     """Her load in a term up to that day; None where no class of hers was logged in it."""
     if term is None:
         return None
-    came = Attendance.objects.standing().filter(
+    came = Attendance.objects.in_force().filter(
         student=student, is_present__isnull=False, log__term=term, log__held_on__lte=today
     )
     held = [(term.week_number(on), is_present) for on, is_present in came.values_list("log__held_on", "is_present")]
@@ -90,7 +90,7 @@ def load_lines(view: LoadView | None, *, weeks: int = 6) -> tuple[str, ...]:
 
 
 def _done(student: Student, term: Term, today: dt.date) -> list[Done]:
-    rows = LogEntry.objects.standing().filter(
+    rows = LogEntry.objects.in_force().filter(
         student=student, is_withdrawn=False, log__term=term, log__held_on__lte=today
     ).exclude(version__counts_as="")
     return [
@@ -140,7 +140,7 @@ def came_to_classes(
     student: Student, class_group: ClassGroup | int, *, since: dt.date, until: dt.date
 ) -> tuple[int, int]:
     """(how often she came, how many of this class's logs say whether she did)."""
-    rows = Attendance.objects.standing().filter(
+    rows = Attendance.objects.in_force().filter(
         student=student, log__class_group=class_group, log__held_on__gte=since, log__held_on__lte=until,
         is_present__isnull=False,
     ).values_list("is_present", flat=True)

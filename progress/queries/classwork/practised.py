@@ -28,7 +28,7 @@ def practised_lines(student: Student, term: Term, *, as_of: dt.date) -> tuple[st
 def _exercises(student: Student, term: Term, as_of: dt.date) -> str:
     """Exercises she did at least once, each with the number of classes in which she did it."""
     rows = list(
-        LogEntry.objects.standing()
+        LogEntry.objects.in_force()
         .filter(student=student, is_withdrawn=False, sets__gt=0,
                 log__held_on__gte=term.starts_on, log__held_on__lte=as_of)
         .select_related("version").order_by("log__held_on", "pk")

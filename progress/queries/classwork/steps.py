@@ -94,7 +94,7 @@ def _turns(
         PainReport.objects.meant().filter(student__in=told)
         .values_list("student_id", "reported_on")
     )
-    rows = LogEntry.objects.standing().filter(
+    rows = LogEntry.objects.in_force().filter(
         log__class_group=class_group, log__term=term, step__isnull=False, is_withdrawn=False, sets__gt=0
     ).exclude(student__in=withheld(Consent.MEASUREMENTS, now))
     found: dict[tuple[int, int], list[ladder.Turn]] = defaultdict(list)

@@ -145,7 +145,7 @@ def _seen(
         no_gain[at] += [row.side] if row.verdict in ("stalled", "slipping", "dropped") else []
         if line.gap is not None and line.gap.is_apart:
             behind[at] = "L" if line.gap.right_minus_left > 0 else "R"
-    rows = Result.objects.standing().filter(
+    rows = Result.objects.in_force().filter(
         student__in=students, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
     ).exclude(fault="")
     for student_id, key, fault in rows.values_list("student_id", "measure__key", "fault"):

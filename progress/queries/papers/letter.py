@@ -56,7 +56,7 @@ def reason_for_no_letter(student: Student, term: Term, *, agreed: frozenset[str]
         return _("No consent to share.")
     if Consent.MEASUREMENTS not in agreed:
         return _("Nobody agreed to measurements.")
-    measured = student.results.standing().filter(
+    measured = student.results.in_force().filter(
         value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
     )
     judged_since = Standing.objects.filter(student=student, as_of__gt=term.ends_on)

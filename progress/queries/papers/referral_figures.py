@@ -77,12 +77,12 @@ def load_words(student: Student, today: dt.date) -> str:
 def _load(student: Student, after: dt.date, until: dt.date) -> str:
     within = {"log__held_on__gt": after, "log__held_on__lte": until}
     came = list(
-        Attendance.objects.standing().filter(student=student, is_present__isnull=False, **within)
+        Attendance.objects.in_force().filter(student=student, is_present__isnull=False, **within)
         .values_list("is_present", flat=True)
     )
     if not came:
         return ""
-    rows = LogEntry.objects.standing().filter(student=student, is_withdrawn=False, **within)
+    rows = LogEntry.objects.in_force().filter(student=student, is_withdrawn=False, **within)
     done: Counter[str] = Counter()
     for kind, sets, reps in rows.exclude(version__counts_as="").values_list("version__counts_as", "sets", "reps"):
         done[kind] += Dose(sets, reps).repetitions

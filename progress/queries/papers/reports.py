@@ -13,7 +13,7 @@ QUIET = dt.timedelta(minutes=2)
 
 
 @dataclass(frozen=True)
-class RunView:
+class OrderView:
     """A run as its page shows it. `seconds_left`: None before there is anything to go by; `is_quiet`: nobody prints."""
 
     run: ReportRun
@@ -47,12 +47,12 @@ def students_of_term(term: Term, class_ids: list[int] | None = None) -> QuerySet
     return Student.objects.filter(enrolled).distinct().order_by("name", "pk")
 
 
-def recent_runs(*, today: dt.date, now: dt.datetime) -> list[RunView]:
+def recent_orders(*, today: dt.date, now: dt.datetime) -> list[OrderView]:
     """The latest few runs."""
-    return [run_view(run, today=today, now=now) for run in ReportRun.objects.select_related("term", "asked_by")[:5]]
+    return [order_view(run, today=today, now=now) for run in ReportRun.objects.select_related("term", "asked_by")[:5]]
 
 
-def run_view(run: ReportRun, *, today: dt.date, now: dt.datetime) -> RunView:
+def order_view(run: ReportRun, *, today: dt.date, now: dt.datetime) -> OrderView:
     counts = run.sheets.aggregate(
         total=Count("pk"), printed=Count("pk", filter=Q(state=RunSheet.PRINTED)),
         done=Count("pk", filter=~Q(state=RunSheet.WAITING)), first=Min("done_at"), last=Max("done_at"),
@@ -60,7 +60,7 @@ def run_view(run: ReportRun, *, today: dt.date, now: dt.datetime) -> RunView:
     first, last = counts.pop("first"), counts.pop("last") or run.asked_at
     left_out = run.sheets.filter(state=RunSheet.LEFT_OUT).select_related("student")
     is_over = run.bound_at is not None
-    return RunView(
+    return OrderView(
         run=run,
         **counts,
         seconds_left=None if is_over else _seconds_left(now, first, **counts),

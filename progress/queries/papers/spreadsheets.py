@@ -19,7 +19,7 @@ ClassLines = tuple[str, list[str], list[list[object]]]
 def term_rows(term: Term, *, now: dt.datetime) -> Iterator[dict[str, object]]:
     """Every result of the term that stands, or the reason why there is none; by class, student, measure, day."""
     rows = (
-        agreed_results(Result.objects.standing(), now=now)
+        agreed_results(Result.objects.in_force(), now=now)
         .filter(taken_on__gte=term.starts_on, taken_on__lte=term.ends_on)
         .exclude(reason_missing=Result.WITHDRAWN)
         .select_related("student", "measure", "protocol", "screening__class_group", "by")
@@ -32,7 +32,7 @@ def term_rows(term: Term, *, now: dt.datetime) -> Iterator[dict[str, object]]:
 
 def student_rows(student: Student) -> Iterator[dict[str, object]]:
     """Every result of one student that stands, whatever the term."""
-    rows = student.results.standing().exclude(reason_missing=Result.WITHDRAWN)
+    rows = student.results.in_force().exclude(reason_missing=Result.WITHDRAWN)
     for result in rows.select_related("student", "measure", "protocol", "screening__class_group", "by"):
         yield _in_columns(result, None)
 

@@ -91,7 +91,7 @@ def term_overview(term: Term, *, today: dt.date, now: dt.datetime) -> TermOvervi
 
 def _seen(term: Term, day: dt.date) -> tuple[set[tuple[int, int, str]], dict[int, set[int]]]:
     """Which (student, measure, side) have a value in the term, and which measures each class was asked for."""
-    rows = Result.objects.standing().filter(
+    rows = Result.objects.in_force().filter(
         value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=day
     ).values_list("student_id", "measure_id", "side", "screening__class_group").distinct()
     asked: dict[int, set[int]] = defaultdict(set)
@@ -112,7 +112,7 @@ def _stalls(term: Term, day: dt.date) -> dict[int, tuple[str, ...]]:
 
 
 def _came(term: Term, day: dt.date) -> dict[int, list[bool]]:
-    rows = Attendance.objects.standing().filter(
+    rows = Attendance.objects.in_force().filter(
         log__held_on__gte=term.starts_on, log__held_on__lte=day, is_present__isnull=False
     ).values_list("log__class_group", "is_present")
     came: dict[int, list[bool]] = defaultdict(list)

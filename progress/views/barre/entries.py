@@ -15,7 +15,7 @@ from progress.actions.day import ClassDay
 from progress.actions.day import take_back as take_back_tap
 from progress.queries.barre import news as queries
 from progress.queries.barre.out import out_of
-from progress.views.barre.sheet import load_measure, load_screening, sheet_page, students_in_reach
+from progress.views.barre.sheet import reach_measure, reach_screening, sheet_page, students_in_reach
 from screening.actions import Entry
 from screening.forms import MissingForm, ResultForm, TakeBackForm
 from screening.models import Measure, Protocol, Result, Screening
@@ -23,7 +23,7 @@ from studio.actions import Refused
 from studio.ledger import Conflict
 from studio.models import Student
 from studio.pages import is_from_outbox, kept, key_from, moment_of_tap, refused
-from studio.permissions import load_student, only
+from studio.permissions import only, reach_student
 
 
 class Unknown(Refused):
@@ -34,8 +34,8 @@ class Unknown(Refused):
 @only("measure")
 def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
     """One entry: kept and shown as kept, asked back, or refused with what was typed still there."""
-    opened = load_screening(request, screening_id)
-    measure = load_measure(opened, measure_key)
+    opened = reach_screening(request, screening_id)
+    measure = reach_measure(opened, measure_key)
     protocol = _protocol_seen(request, measure)
     if protocol is None:
         return _unreadable(request, opened, measure)
@@ -43,7 +43,7 @@ def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpRes
     form.is_valid()
     if form.errors.keys() & {"student", "key", "side", "corrects_key"}:
         return _unreadable(request, opened, measure)
-    student, status = load_student(request, form.cleaned_data["student"]), 422
+    student, status = reach_student(request, form.cleaned_data["student"]), 422
     if form.is_valid():
         try:
             return _stored(request, opened, measure, [_keep(request, form, opened, student, measure)])
@@ -94,7 +94,7 @@ def _entry(request: HttpRequest, opened: Screening, measure: Measure, key: uuids
     entry = Result.objects.filter(key=key).select_related("student", "screening", "measure", "protocol").first()
     if entry is None:
         raise Unknown(_("The entry that this one changes is not here."))
-    load_student(request, entry.student_id)
+    reach_student(request, entry.student_id)
     if (entry.screening_id, entry.measure_id) != (opened.pk, measure.pk):
         raise Http404
     return entry
@@ -104,12 +104,12 @@ def _entry(request: HttpRequest, opened: Screening, measure: Measure, key: uuids
 @only("measure")
 def record_missing(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
     """Why a child is not tested in this measure, for every side that has nothing yet."""
-    opened = load_screening(request, screening_id)
-    measure = load_measure(opened, measure_key)
+    opened = reach_screening(request, screening_id)
+    measure = reach_measure(opened, measure_key)
     form = MissingForm(request.POST)
     if not form.is_valid():
         return _unreadable(request, opened, measure)
-    student = load_student(request, form.cleaned_data["student"])
+    student = reach_student(request, form.cleaned_data["student"])
     entry = Entry(reason_missing=form.cleaned_data["reason"], tapped_at=moment_of_tap(request))
     answer = _try(request, opened, measure, lambda: measuring.record_missing(
         key=form.cleaned_data["key"], screening=opened, student=student, measure=measure, entry=entry, by=request.user,
@@ -125,8 +125,8 @@ def record_missing(request: HttpRequest, screening_id: int, measure_key: str) ->
 @only("measure")
 def take_back(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
     """Undo of one entry: a first entry is withdrawn, a correction gives way to what stood before."""
-    opened = load_screening(request, screening_id)
-    measure = load_measure(opened, measure_key)
+    opened = reach_screening(request, screening_id)
+    measure = reach_measure(opened, measure_key)
     form = TakeBackForm(request.POST)
     if not form.is_valid():
         return _unreadable(request, opened, measure)
@@ -138,7 +138,7 @@ def _take_back(request: HttpRequest, opened: Screening, measure: Measure, *, key
     day, told = ClassDay.of(opened), Result.objects.filter(Q(key=of) | Q(origin=of)).select_related("screening").first()
     if told is None:
         raise Unknown(_("The entry that this one changes is not here."))
-    student = load_student(request, told.student_id)
+    student = reach_student(request, told.student_id)
     if ClassDay.of(told.screening) != day:
         raise Http404
     taken = take_back_tap(key=key, of=of, day=day, by=request.user, tapped_at=moment_of_tap(request))
@@ -195,8 +195,8 @@ def _ways_out(opened: Screening, measure: Measure, *, is_movable: bool) -> dict:
 @only("measure")
 def news(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
     """Every result of the sheet and who is out, for the other tablets; 204 while nothing is new since the stamp."""
-    opened = load_screening(request, screening_id)
-    measure = load_measure(opened, measure_key)
+    opened = reach_screening(request, screening_id)
+    measure = reach_measure(opened, measure_key)
     students = students_in_reach(request, opened)
     out = out_of(opened.class_group, students, opened.held_on, now=request.now)
     stamp = queries.stamp(opened, measure, out)

@@ -5,11 +5,11 @@ from django.views.decorators.http import require_GET, require_POST
 
 from progress.actions.day import open_screening
 from progress.queries.barre.run import run_view, runnable
-from progress.views.barre.sheet import load_measure, load_screening, students_in_reach
+from progress.views.barre.sheet import reach_measure, reach_screening, students_in_reach
 from screening.models import Battery
 from screening.queries import open_screening_of
 from studio.pages import show
-from studio.permissions import load_class, only
+from studio.permissions import only, reach_class
 from studio.queries import term_on
 
 
@@ -17,7 +17,7 @@ from studio.queries import term_on
 @only("measure")
 def start_run(request: HttpRequest, class_id: int) -> HttpResponse:
     """One tap from the first page to the barre: the class's open screening or a new one, and its first run."""
-    group, battery = load_class(request, class_id), Battery.objects.first()
+    group, battery = reach_class(request, class_id), Battery.objects.first()
     if battery is None:
         return redirect("progress:open-screening", class_id=group.pk)
     opened = open_screening_of(group) or open_screening(
@@ -32,8 +32,8 @@ def start_run(request: HttpRequest, class_id: int) -> HttpResponse:
 @only("measure")
 def run(request: HttpRequest, screening_id: int, measure_key: str, *, is_one: bool = False) -> HttpResponse:
     """The run of a measure in groups, or one child at a time."""
-    opened = load_screening(request, screening_id)
-    measure = load_measure(opened, measure_key)
+    opened = reach_screening(request, screening_id)
+    measure = reach_measure(opened, measure_key)
     if not measure.is_runnable:
         raise Http404
     view = run_view(

@@ -17,11 +17,11 @@ from screening.queries import battery_measures, students_of
 from studio.audit.marks import mark_class
 from studio.models import Consent, Student
 from studio.pages import is_from_outbox, kept, show
-from studio.permissions import load_agreed_student, load_class, only, reachable_classes, reachable_students
+from studio.permissions import only, reach_agreed_student, reach_class, reachable_classes, reachable_students
 from studio.queries import term_on
 
 
-def load_screening(request: HttpRequest, screening_id: int) -> Screening:
+def reach_screening(request: HttpRequest, screening_id: int) -> Screening:
     """A screening of a class that this person reaches; otherwise 404."""
     screenings = Screening.objects.filter(class_group__in=reachable_classes(request.user))
     found = get_object_or_404(screenings.select_related("class_group", "battery", "term"), pk=screening_id)
@@ -35,15 +35,15 @@ def students_in_reach(request: HttpRequest, opened: Screening) -> list[Student]:
     return [student for student in students_of(opened) if student.pk in reach]
 
 
-def load_result(request: HttpRequest, result_id: int) -> Result:
+def reach_result(request: HttpRequest, result_id: int) -> Result:
     """A result of a student whom this person reaches; otherwise 404."""
     rows = Result.objects.select_related("student", "screening", "measure", "protocol")
     result = get_object_or_404(rows, pk=result_id)
-    load_agreed_student(request, result.student_id, Consent.MEASUREMENTS)
+    reach_agreed_student(request, result.student_id, Consent.MEASUREMENTS)
     return result
 
 
-def load_measure(screening: Screening, measure_key: str) -> Measure:
+def reach_measure(screening: Screening, measure_key: str) -> Measure:
     """A measure that this screening asks for, or has results of; otherwise 404."""
     measure = get_object_or_404(Measure, key=measure_key)
     asked = {m.pk for m in battery_measures(screening.battery)}
@@ -55,7 +55,7 @@ def load_measure(screening: Screening, measure_key: str) -> Measure:
 @require_http_methods(["GET", "POST"])
 @only("measure")
 def open_screening(request: HttpRequest, class_id: int) -> HttpResponse:
-    group, term = load_class(request, class_id), term_on(request.today)
+    group, term = reach_class(request, class_id), term_on(request.today)
     initial = {"held_on": request.today, "battery": Battery.objects.first()}
     form = OpenScreeningForm(request.POST or None, today=request.today, initial=initial)
     if request.method == "POST" and form.is_valid():
@@ -75,7 +75,7 @@ def open_screening(request: HttpRequest, class_id: int) -> HttpResponse:
 @require_GET
 @only("measure")
 def screening(request: HttpRequest, screening_id: int) -> HttpResponse:
-    opened = load_screening(request, screening_id)
+    opened = reach_screening(request, screening_id)
     students = students_in_reach(request, opened)
     out = out_of(opened.class_group, students, opened.held_on, now=request.now)
     return show(request, "progress/barre/screening.html", {
@@ -88,7 +88,7 @@ def screening(request: HttpRequest, screening_id: int) -> HttpResponse:
 @require_POST
 @only("measure")
 def close_screening(request: HttpRequest, screening_id: int) -> HttpResponse:
-    opened = load_screening(request, screening_id)
+    opened = reach_screening(request, screening_id)
     missing = measuring.close_screening(screening=opened, closed_on=request.today, by=request.user)
     if missing:
         messages.warning(request, _("Closed. Who was not measured stands below."))
@@ -100,7 +100,7 @@ def close_screening(request: HttpRequest, screening_id: int) -> HttpResponse:
 @require_POST
 @only("measure")
 def reopen_screening(request: HttpRequest, screening_id: int) -> HttpResponse:
-    opened = load_screening(request, screening_id)
+    opened = reach_screening(request, screening_id)
     screening_actions.reopen_screening(screening=opened, by=request.user)
     if is_from_outbox(request):
         return kept(request, is_open=True)
@@ -121,5 +121,5 @@ def sheet_page(request: HttpRequest, opened: Screening, measure: Measure, *, for
 @require_GET
 @only("measure")
 def sheet(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
-    opened = load_screening(request, screening_id)
-    return sheet_page(request, opened, load_measure(opened, measure_key))
+    opened = reach_screening(request, screening_id)
+    return sheet_page(request, opened, reach_measure(opened, measure_key))

@@ -26,15 +26,15 @@ from studio.actions import Refused
 from studio.ledger import Conflict
 from studio.models import ClassGroup, Student
 from studio.pages import is_from_outbox, kept, key_from, moment_of_tap, refused, show
-from studio.permissions import load_class, only, reachable_students
-from studio.queries import line, term_on
+from studio.permissions import only, reach_class, reachable_students
+from studio.queries import barre_order, term_on
 
 
 @require_GET
 @only("teach")
 def log(request: HttpRequest, class_id: int) -> HttpResponse:
     """Tonight's class, or another of the last two weeks."""
-    group = load_class(request, class_id)
+    group = reach_class(request, class_id)
     day, students, out = _day_of(request, group)
     stamp, view = _looked_at(request, day, students, out)
     shown = request.GET.get("exercise", "")
@@ -63,7 +63,7 @@ def log(request: HttpRequest, class_id: int) -> HttpResponse:
 @only("teach")
 def news(request: HttpRequest, class_id: int) -> HttpResponse:
     """Every tile of the log, for the other tablets; 204 while nothing was tapped since the stamp they name."""
-    group = load_class(request, class_id)
+    group = reach_class(request, class_id)
     day, students, out = _day_of(request, group)
     if request.GET.get("seen") == queries.stamp(group, day.held_on, out):
         return HttpResponse(status=204)
@@ -96,7 +96,7 @@ def _looked_at(
 def _students(request: HttpRequest, day: ClassDay) -> list[Student]:
     """The children of the class on its day whom this person reaches, as they stand at the barre."""
     reach = set(reachable_students(request.user, today=request.today).values_list("pk", flat=True))
-    return [each.student for each in line(day.class_group, day.term, day.held_on) if each.student_id in reach]
+    return [each.student for each in barre_order(day.class_group, day.term, day.held_on) if each.student_id in reach]
 
 
 def _chosen(request: HttpRequest, day: ClassDay, name: str) -> list[Student]:
@@ -119,7 +119,7 @@ def attendance(request: HttpRequest, class_id: int) -> HttpResponse:
         )
         return {"attendance": queries.told_attendance(rows)}
 
-    return _tap(request, load_class(request, class_id), TapForm, act)
+    return _tap(request, reach_class(request, class_id), TapForm, act)
 
 
 @require_POST
@@ -134,7 +134,7 @@ def as_planned(request: HttpRequest, class_id: int) -> HttpResponse:
         )
         return {"results": queries.told(rows), "resting": queries.told_resting(exercise, students, now=request.now)}
 
-    return _tap(request, load_class(request, class_id), LogAsPlannedForm, act)
+    return _tap(request, reach_class(request, class_id), LogAsPlannedForm, act)
 
 
 @require_POST
@@ -150,7 +150,7 @@ def change(request: HttpRequest, class_id: int) -> HttpResponse:
         )
         return {"results": queries.told([row])}
 
-    return _tap(request, load_class(request, class_id), LogChangeForm, act)
+    return _tap(request, reach_class(request, class_id), LogChangeForm, act)
 
 
 @require_POST
@@ -164,7 +164,7 @@ def take_back(request: HttpRequest, class_id: int) -> HttpResponse:
         came, did = ([row for row in taken if isinstance(row, model)] for model in (Attendance, LogEntry))
         return {"attendance": queries.told_attendance(came), "results": queries.told(did)}
 
-    return _tap(request, load_class(request, class_id), LogTakeBackForm, act)
+    return _tap(request, reach_class(request, class_id), LogTakeBackForm, act)
 
 
 @require_POST
@@ -178,7 +178,7 @@ def asked(request: HttpRequest, class_id: int) -> HttpResponse:
         said_fine(follow_up=follow_up, on=day.held_on, by=request.user)
         return {"results": []}
 
-    return _tap(request, load_class(request, class_id), LogAskedForm, act)
+    return _tap(request, reach_class(request, class_id), LogAskedForm, act)
 
 
 def _tap(request: HttpRequest, group: ClassGroup, form_class: type[TapForm], act: Callable) -> HttpResponse:

@@ -19,7 +19,7 @@ from studio.actions import Refused
 from studio.audit.marks import mark_class
 from studio.models import ClassGroup, Student, Term
 from studio.pages import show
-from studio.permissions import load_class, load_student, only, reachable_classes
+from studio.permissions import only, reach_class, reach_student, reachable_classes
 from studio.queries import barre_names, roster, term_on
 
 
@@ -34,7 +34,7 @@ def _of_class(students: list[Student]):
 @require_GET
 @only("teach")
 def programme(request: HttpRequest, class_id: int) -> HttpResponse:
-    group, term = load_class(request, class_id), term_on(request.today)
+    group, term = reach_class(request, class_id), term_on(request.today)
     return _page(request, group, term, _students(request, group, term))
 
 
@@ -64,7 +64,7 @@ def _page(request: HttpRequest, group: ClassGroup, term: Term | None, students, 
 @only("teach")
 def plan_exercise(request: HttpRequest, class_id: int) -> HttpResponse:
     """Takes an exercise in, or changes its dose, for the class or for one student."""
-    group, term = load_class(request, class_id), term_on(request.today)
+    group, term = reach_class(request, class_id), term_on(request.today)
     students = _students(request, group, term)
     form = PlanForm(request.POST, students=_of_class(students))
     if term is None or not form.is_valid():
@@ -90,7 +90,7 @@ def load_entry(request: HttpRequest, entry_id: int) -> ProgrammeEntry:
     rows = ProgrammeEntry.objects.filter(class_group__in=reachable_classes(request.user))
     entry = get_object_or_404(rows.select_related("class_group"), pk=entry_id)
     if entry.student_id is not None:
-        load_student(request, entry.student_id)
+        reach_student(request, entry.student_id)
     else:
         mark_class(request, entry.class_group_id)
     return entry
@@ -116,7 +116,7 @@ def move_in_order(request: HttpRequest, entry_id: int) -> HttpResponse:
 @only("teach")
 def move_to_step(request: HttpRequest, class_id: int) -> HttpResponse:
     """Up or down a ladder: those who are ticked, or the class as a whole."""
-    group, term = load_class(request, class_id), term_on(request.today)
+    group, term = reach_class(request, class_id), term_on(request.today)
     form = StepMoveForm(request.POST, students=_of_class(_students(request, group, term)))
     if term is not None and form.is_valid():
         _move(request, group, term, form.cleaned_data)
@@ -150,7 +150,7 @@ def card_rows(request: HttpRequest, group: ClassGroup, term: Term | None) -> dic
 @only("teach")
 def card(request: HttpRequest, class_id: int) -> HttpResponse:
     """The programme on one page for the barre: no verdict, no reason, nothing about pain."""
-    group, term = load_class(request, class_id), term_on(request.today)
+    group, term = reach_class(request, class_id), term_on(request.today)
     return show(request, "progress/classwork/barre_card.html", {
         "room": "classes", "class_group": group, "term": term, "sizes": paper.SIZES, **card_rows(request, group, term),
     })

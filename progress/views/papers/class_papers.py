@@ -14,14 +14,14 @@ from progress.views.papers.student import printed
 from studio.audit.marks import mark_students
 from studio.family.forms_to_sign import forms_to_sign
 from studio.models import Term
-from studio.permissions import load_class, only
+from studio.permissions import only, reach_class
 from studio.queries import term_on
 
 
 @require_GET
 def class_sheet(request: HttpRequest, class_id: int) -> HttpResponse:
     """What the class's sheet says on screen, as a PDF."""
-    group, term = load_class(request, class_id), term_on(request.today)
+    group, term = reach_class(request, class_id), term_on(request.today)
     return printed(
         request,
         lambda: class_sheet_html(
@@ -40,7 +40,7 @@ def class_sheet(request: HttpRequest, class_id: int) -> HttpResponse:
 @only("teach")
 def barre_card(request: HttpRequest, class_id: int) -> HttpResponse:
     """The programme to hang up at the barre, as a PDF."""
-    group, term = load_class(request, class_id), term_on(request.today)
+    group, term = reach_class(request, class_id), term_on(request.today)
     return printed(request, lambda: barre_card_html(
         card_rows(request, group, term), class_group=group, term=term, studio=request.studio,
         printed=printed_words(request.today),
@@ -51,7 +51,7 @@ def barre_card(request: HttpRequest, class_id: int) -> HttpResponse:
 @only("edit_roster")
 def consent_forms(request: HttpRequest, class_id: int) -> HttpResponse:
     """A form to sign for every student of the class, or for one, as a PDF: a page each."""
-    group, term = load_class(request, class_id), term_on(request.today)
+    group, term = reach_class(request, class_id), term_on(request.today)
     sheets = forms_to_sign(
         group, term, studio=request.studio, today=request.today, only=request.GET.get("student", ""),
         language=request.GET.get("language", ""),

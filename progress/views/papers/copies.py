@@ -18,14 +18,14 @@ from progress.queries.papers.term_report import student_record
 from progress.words.speech import voice_for
 from studio.models import ClassGroup, Student, Term
 from studio.pages import show
-from studio.permissions import load_student, only
+from studio.permissions import only, reach_student
 
 
 @require_GET
 @only("run_office")
 def student_copy(request: HttpRequest, student_id: int) -> HttpResponse:
     """A ZIP: a readable PDF in the family's language, each term's record, every row as JSON, the results as CSV."""
-    student = load_student(request, student_id)
+    student = reach_student(request, student_id)
     if paper.MISSING:
         return show(request, "progress/paper/missing.html", {"room": "classes"}, status=503)
     archive = everything_page.packed({

@@ -15,14 +15,14 @@ from progress.views.papers.student import term_of
 from studio.actions import Refused
 from studio.models import Student, Term
 from studio.pages import show
-from studio.permissions import load_student, only
+from studio.permissions import only, reach_student
 
 
 @require_http_methods(["GET", "POST"])
 @only("teach")
 def write(request: HttpRequest, student_id: int) -> HttpResponse:
     """The words that stand, every version of them, and the letter to look at."""
-    student, term = load_student(request, student_id), term_of(request)
+    student, term = reach_student(request, student_id), term_of(request)
     versions = texts_of(student, term)
     last = versions[0] if versions else None
     form = LetterForm(

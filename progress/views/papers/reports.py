@@ -34,7 +34,7 @@ def reports(request: HttpRequest) -> HttpResponse:
     context = {
         "room": "office",
         "form": form,
-        "runs": queries.recent_runs(today=request.today, now=request.now),
+        "runs": queries.recent_orders(today=request.today, now=request.now),
         "missing": paper.MISSING,
         "terms": Term.objects.all()[:6],
     }
@@ -44,7 +44,7 @@ def reports(request: HttpRequest) -> HttpResponse:
 @require_GET
 @only("run_office")
 def run(request: HttpRequest, run_key) -> HttpResponse:
-    view = queries.run_view(_load(run_key), today=request.today, now=request.now)
+    view = queries.order_view(_load(run_key), today=request.today, now=request.now)
     context = {"room": "office", "view": view}
     return show(request, "progress/office/report_run.html", context, part="progress/office/_report_run.html")
 
@@ -53,7 +53,7 @@ def run(request: HttpRequest, run_key) -> HttpResponse:
 @only("run_office")
 def stop(request: HttpRequest, run_key) -> HttpResponse:
     ordered = _load(run_key)
-    actions.cancel_run(run=ordered, by=request.user)
+    actions.stop_order(run=ordered, by=request.user)
     return redirect("progress:report-run", run_key=ordered.key)
 
 
@@ -68,7 +68,7 @@ def file(request: HttpRequest, run_key, name: str) -> HttpResponse:
         return redirect("progress:report-run", run_key=ordered.key)
     if (
         name not in FILES
-        or not queries.run_view(ordered, today=request.today, now=request.now).has_files
+        or not queries.order_view(ordered, today=request.today, now=request.now).has_files
         or not path.exists()
     ):
         raise Http404

@@ -20,14 +20,14 @@ from progress.words.speech import voice_for
 from studio.family.queries import agreed_scopes
 from studio.models import Consent, Term
 from studio.pages import key_from, show
-from studio.permissions import load_student, only, reachable_classes
+from studio.permissions import only, reach_student, reachable_classes
 from studio.queries import term_asked_for
 
 
 @require_GET
 def record(request: HttpRequest, student_id: int) -> HttpResponse:
     """The record of a term as a PDF, for staff and, where a guardian agreed, a clinician."""
-    child, term = load_student(request, student_id), term_of(request)
+    child, term = reach_student(request, student_id), term_of(request)
 
     def page() -> str:
         described = student_record(
@@ -42,7 +42,7 @@ def record(request: HttpRequest, student_id: int) -> HttpResponse:
 @only("teach")
 def letter(request: HttpRequest, student_id: int) -> HttpResponse:
     """The family letter as it would be handed out now, in the family's language; nothing is issued."""
-    child, term = load_student(request, student_id), term_of(request)
+    child, term = reach_student(request, student_id), term_of(request)
     if reason_for_no_letter(child, term, agreed=agreed_scopes(child, timezone.now())):
         return redirect("progress:write-letter", student_id=child.pk)
 
@@ -58,7 +58,7 @@ def letter(request: HttpRequest, student_id: int) -> HttpResponse:
 @only("measure")
 def note(request: HttpRequest, student_id: int) -> HttpResponse:
     """The note for a clinician as a PDF; where nobody agreed to sharing, the page that says so."""
-    child = load_student(request, student_id)
+    child = reach_student(request, student_id)
     agreed = agreed_scopes(child, timezone.now())
     if Consent.CLINICIAN not in agreed:
         return redirect("progress:referral-note", student_id=child.pk)
