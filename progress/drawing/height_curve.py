@@ -15,6 +15,8 @@ from progress.drawing.text import Words
 _WIDE, _HIGH, _LEFT, _RIGHT, _TOP, _FOOT = 560, 190, 8, 96, 26, 44
 # Two heights of a fortnight must not look like a growth spurt: the axis shows at least so many centimetres and days.
 _LEAST_CM, _LEAST_DAYS = 6.0, 120
+# A day with its year is at most so wide.
+_DAY_WIDTH = 130
 
 
 @dataclass(frozen=True)
@@ -52,8 +54,13 @@ def height_curve(heights: Sequence[Height], *, title: str) -> str:
     (x1, y1), (x2, y2) = places[0], places[-1]
     found += draw_words(Words(heights[0].words, x1, y1 - 12, 14))
     found += draw_words(Words(heights[-1].words, x2 + 12, y2 + 5, 16, weight="semibold"))
-    found += draw_words(Words(heights[0].day, x1, foot + 20, 14, "soft"))
-    found += draw_words(Words(heights[-1].day, x2, foot + 20, 14, "soft", "end"))
+    if x2 - x1 < _DAY_WIDTH:
+        found += draw_words(Words(f"{heights[0].day} – {heights[-1].day}", x1, foot + 20, 14, "soft"))
+    else:
+        found += draw_words(Words(heights[0].day, x1, foot + 20, 14, "soft"))
+        found += draw_words(
+            Words(heights[-1].day, x2, foot + 20, 14, "soft", "end" if x2 - x1 > 2 * _DAY_WIDTH else "start")
+        )
     told = "; ".join(f"{each.day}: {each.words}" for each in heights)
     return (
         f'<svg class="chart height-curve" width="{_WIDE}" height="{_HIGH}" viewBox="0 0 {_WIDE} {_HIGH}" role="img"'

@@ -2,6 +2,7 @@
 import datetime as dt
 import re
 
+import pytest
 from defusedxml import ElementTree
 
 from progress.drawing.height_curve import Height, height_curve
@@ -37,6 +38,21 @@ def test_two_heights_make_a_curve_and_one_makes_none():
     curve = ElementTree.fromstring(height_curve([first, Height(AS_OF, 147.2, "24 March", "147.2 cm")], title="Height"))
     low, high = (float(c.get("cy")) for c in curve.iter("circle"))
     assert high < low and "24 March: 147.2 cm" in curve.get("aria-label")
+
+
+@pytest.mark.parametrize("days", [7, 30, 45, 60, 90, 120, 400])
+def test_the_days_of_two_heights_never_lie_over_each_other(days):
+    on = AS_OF - dt.timedelta(days=days)
+    two = [Height(on, 147.0, "22 September 2026", "147 cm"), Height(AS_OF, 148.0, "22 December 2026", "148 cm")]
+    curve = ElementTree.fromstring(height_curve(two, title="Height"))
+    spans = []
+    for words in curve.iter():
+        if words.tag.endswith("text") and "2026" in "".join(words.itertext()):
+            # A letter of the text is at most half as wide as it is high.
+            x, wide = float(words.get("x")), len("".join(words.itertext())) * float(words.get("font-size")) / 2
+            spans.append((x - wide, x) if words.get("text-anchor") == "end" else (x, x + wide))
+    spans.sort()
+    assert spans and all(one[1] <= other[0] for one, other in zip(spans, spans[1:], strict=False))
 
 
 def test_two_heights_of_a_fortnight_do_not_look_like_a_spurt():
