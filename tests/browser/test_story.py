@@ -181,7 +181,7 @@ def read_the_verdict(page: Page, cast: Cast) -> None:
     # Beside the strip stands the last count; the word of its mark is read out.
     expect(row.locator(".two-counts").first.locator(".unseen").filter(has_text="gaining")).to_have_count(1)
     row.get_by_role("link", name="Ama Owiredu", exact=True).tap()
-    expect(page.locator("#strand-rises .reasons")).to_contain_text("Gaining")
+    expect(page.locator("#strand-rises .reasons")).to_contain_text("gaining")
     expect(page.locator("#strand-rises svg.chart").first).to_be_attached()
 
 
