@@ -52,7 +52,7 @@ class LedgerPlayer(Player):
 
     def check(self) -> None:
         """The ledger says what the few lines say: of every place what stands, to each person what Undo offers."""
-        for place, row in self.in_force().items():
+        for place, row in self.standing().items():
             words = self.stands.now[place]
             assert row.height_cm == self.values.get(words), (place, row)
             assert row.origin == words if words else ledger.is_nothing(row), (place, row)

@@ -53,7 +53,7 @@ FILES = {
     "fifty thousand rows": (lambda: b"Name,Born\n" + b"Nele Vance,2014-06-01\n" * 50_000, "rows"),
     "an archive that explodes": (bomb, "unpack"),
     "an archive of something else": (lambda: b"PK\x03\x04" + b"\x00" * 200, ""),
-    "nothing": (lambda: b"", "The submitted file is empty."),
+    "nothing": (lambda: b"", "This file is empty."),
     "nothing but blank lines": (lambda: b"\n\n ; ;\n", "The file is empty."),
     "a page to look at": (lambda: b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj\n", "This is a page to look at, not a table."),
     "a web page": (lambda: b"<html><table><tr><td>Name</td></tr></table>", "This is a page to look at, not a table."),

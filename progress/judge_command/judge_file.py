@@ -103,7 +103,7 @@ def measure_kind(text: str) -> str:
 
 
 def read_results_file(content: bytes, filename: str = "results.csv") -> ResultsFile:
-    """Return the facts of a file, CSV or a workbook, in any layout that an import of results reads.
+    r"""Return the facts of a file, CSV or a workbook, in any layout that an import of results reads.
 
     Columns, loosely matched, in any order: student, measure, date, value; optional class, side, attempt, assessor,
     protocol, cap, target, typical_error; others are ignored. Or a column for each test, or a sheet for each day. A

@@ -142,7 +142,7 @@ class Tablet:
             self.page.wait_for_timeout(100)
         self.run.rows = len(self.studio.results(self.screening))
         shown = {tuple(at.split("|")): GRADES.index(words) for at, words in self.page.evaluate(ON_SCREEN).items()}
-        self.run.is_as_on_screen = shown == self.studio.in_force(self.screening)
+        self.run.is_as_on_screen = shown == self.studio.standing(self.screening)
         return self.run
 
 

@@ -23,7 +23,8 @@ LOST_WORDS = """
   while (walker.nextNode()) {
     const el = walker.currentNode.parentElement;
     if (!walker.currentNode.data.trim() || !el) continue;
-    if (el.closest('svg, .unseen, .skip, script, template, option, noscript')) continue;
+    // The box of the run's digits has room for letters above and below, that no digit fills.
+    if (el.closest('svg, .unseen, .skip, script, template, option, noscript, .count[role=timer]')) continue;
     if (!el.checkVisibility({ visibilityProperty: true, opacityProperty: true })) continue;
     if (isClipped(el)) continue;
     const range = document.createRange();

@@ -41,7 +41,7 @@ def test_a_server_killed_in_mid_request_stores_each_tap_once(studio: RealStudio,
         expect(page.get_by_text("waiting to be sent.")).to_be_visible()
         studio.start()
         all_sent(page, within_seconds=120)
-    assert sorted(studio.in_force(screening).values()) == [0, 2]
+    assert sorted(studio.standing(screening).values()) == [0, 2]
     assert len(studio.results(screening)) == 2
 
 
@@ -70,7 +70,7 @@ def test_a_tablet_that_was_switched_off_shows_and_sends_what_was_tapped(
         studio.let_in(context)
         context.set_offline(False)
         all_sent(page)
-    assert sorted(studio.in_force(screening).values()) == [1, 2]
+    assert sorted(studio.standing(screening).values()) == [1, 2]
 
 
 @pytest.mark.parametrize("seed", range(RUNS))

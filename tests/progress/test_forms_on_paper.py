@@ -40,7 +40,7 @@ def much_to_tell(cast):
         )
     for number in range(7):
         text = f"{number}. Her mother was told at the door and will ring the surgery on Monday morning."
-        add_note(follow_up=FollowUp.objects.get(), text=text, by=cast.teacher)
+        add_note(follow_up=FollowUp.objects.get(kind=FollowUp.STOP_SIGN), text=text, by=cast.teacher)
     return cast
 
 

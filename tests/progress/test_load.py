@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from progress.actions.classwork import class_log
 from progress.actions.classwork.exercises import set_load_rule
 from progress.actions.classwork.programme import plan_exercise
-from progress.actions.day import ClassDay, state_attendance
+from progress.actions.day import ClassDay, state_attendance, take_back
 from progress.models import Exercise
 from progress.queries.classwork.load import came_to_classes, student_load
 from progress.queries.student import student_view
@@ -122,7 +122,7 @@ def test_what_is_taken_back_and_what_counts_as_nothing_is_not_in_the_load(cast):
     day = ClassDay(cast.class_group, cast.term, cast.screening.held_on)
     for each, key in ((exercise, tap), (Exercise.objects.get(key="turnout-lying"), uuid.uuid4())):
         class_log.log_change(key=key, day=day, exercise=each, student=cast.ama, change="as_planned", by=cast.teacher)
-    class_log.take_back(key=uuid.uuid4(), of=tap, day=day, by=cast.teacher)
+    take_back(key=uuid.uuid4(), of=tap, day=day, by=cast.teacher)
     assert student_load(cast.ama, cast.term, today=cast.screening.held_on).rows == ()
 
 
