@@ -169,7 +169,6 @@ class _Sheet:
         self.scores = TermScores(here, self.measures, term, told)
         self.first = look_first(self.students, self.standings, self.measures, self.resting, now=now)
         self.checks = self._checks()
-
         self.now = now
 
     def _left_words(self) -> str:

@@ -56,8 +56,8 @@ def drawings(chart: Chart, sizes: tuple[str, str, str, str], voice: Voice) -> di
 def student(request: HttpRequest, student_id: int) -> HttpResponse:
     child, term = reach_student(request, student_id), _term(request)
     view = queries.student_view(
-        child, term, classes=reachable_classes(request.user), today=request.today
-    , now=request.now)
+        child, term, classes=reachable_classes(request.user), today=request.today, now=request.now
+    )
     strands = [
         (strand, drawings(strand.chart, FIRST if at == 0 else MORE, voice_for(term)) if strand.chart else None)
         for at, strand in enumerate(view.strands)

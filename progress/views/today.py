@@ -21,8 +21,8 @@ def today(request: HttpRequest) -> HttpResponse:
     term = term_on(request.today)
     open_ones = follow_ups_in_reach(request.user, today=request.today, now=request.now).filter(closed_at__isnull=True)
     due = follow_up_rows(
-        open_ones.filter(due_on__lte=request.today + DUE_WITHIN), term=term, today=request.today
-    , now=request.now)
+        open_ones.filter(due_on__lte=request.today + DUE_WITHIN), term=term, today=request.today, now=request.now
+    )
     return show(request, "progress/today.html", {
         "room": "today", "term": term, "rows": today_rows(request.user, term, request.today, now=request.now),
         "due": due[:DUE_SHOWN], "open_count": open_ones.count(),

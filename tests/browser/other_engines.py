@@ -16,6 +16,8 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from tests.network.running import free_ports
+
 # W3C WebDriver, "Elements": the name under which an element is told.
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 PATIENCE_SECONDS = 30
@@ -32,12 +34,6 @@ def until(is_so: Callable[[], object], what: str, seconds: float = PATIENCE_SECO
         assert time.monotonic() < end, what
         time.sleep(0.05)
     return found
-
-
-def a_free_port() -> int:
-    with socket.socket() as door:
-        door.bind(("127.0.0.1", 0))
-        return door.getsockname()[1]
 
 
 class Browser:
@@ -101,7 +97,7 @@ class Firefox(Browser):
         program = shutil.which("firefox-esr") or shutil.which("firefox")
         if program is None:
             raise NoSuchBrowser("firefox-esr")
-        port, profile = a_free_port(), self.folder / "profile"
+        port, profile = free_ports(), self.folder / "profile"
         profile.mkdir()
         wishes = {
             "marionette.port": port, "browser.shell.checkDefaultBrowser": False,
@@ -171,7 +167,7 @@ class WebKit(Browser):
         self.started.append(shown)
         with os.fdopen(told) as answer:
             display = answer.readline().strip()
-        self.port, self.session = a_free_port(), ""
+        self.port, self.session = free_ports(), ""
         self.start(driver, f"--port={self.port}", "--host=127.0.0.1", DISPLAY=f":{display}", GDK_BACKEND="x11",
                    WEBKIT_DISABLE_SANDBOX_THIS_IS_DANGEROUS="1", LIBGL_ALWAYS_SOFTWARE="1")
         until(self._answers, "WebKit's driver does not answer")

@@ -143,8 +143,8 @@ def test_the_page_names_her_exercises_and_what_differs_for_her(as_teacher, cast,
     page = as_teacher.get(reverse("progress:student-work", args=[cast.ama.pk])).content.decode()
     assert "3 × 12 each foot, left foot first" in page.replace(FIRM, " ")
     view = student_view(
-        cast.ama, cast.term, classes=ClassGroup.objects.all(), today=cast.screening.held_on
-    , now=timezone.now())
+        cast.ama, cast.term, classes=ClassGroup.objects.all(), today=cast.screening.held_on, now=timezone.now()
+    )
     assert view.enrolment.class_group == cast.class_group
 
 
