@@ -95,12 +95,16 @@ def small_jumps_held() -> Plate:
     return plate
 
 
+def _lands_on_one(plate: Plate) -> None:
+    leg = stand(214, 0, *LANDED_ON_ONE)
+    from_side(plate, leg, lean=5, free=hang(leg.hip, 58, 92, 50))
+
+
 def jump_two_to_one() -> Plate:
     plate = Plate()
     plate.floor(50, 280)
     _in_the_air(plate, (112, 102))
-    leg = stand(214, 0, *LANDED_ON_ONE)
-    from_side(plate, leg, lean=5, free=hang(leg.hip, 58, 92, 50))
+    _lands_on_one(plate)
     plate.movement((136, 70), (160, 84), (172, 118))
     return plate
 
@@ -109,8 +113,7 @@ def one_leg_saute() -> Plate:
     plate = Plate()
     plate.floor(50, 280)
     _in_the_air(plate, (112, 108), hang((112, 108), *BY_THE_ANKLE))
-    leg = stand(214, 0, *LANDED_ON_ONE)
-    from_side(plate, leg, lean=5, free=hang(leg.hip, 58, 92, 50))
+    _lands_on_one(plate)
     plate.movement((136, 74), (160, 86), (172, 118))
     return plate
 
