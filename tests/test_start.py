@@ -200,16 +200,17 @@ def test_the_continuous_check_is_the_test_a_person_runs(checkout):
 def test_it_says_how_long_each_check_took_and_all_of_it(installed):
     checkout = installed()
     (checkout / "tests").mkdir()
+    (checkout / "templates").mkdir()
     shutil.copy(checkout / "requirements.txt", checkout / "tests/requirements.txt")
     stamp = subprocess.run(["cksum", "tests/requirements.txt"], cwd=checkout, capture_output=True, check=True)
     (checkout / ".venv/installed-locks").write_bytes(stamp.stdout)
-    for name in ("ruff", "oxlint", "lint-imports"):
+    for name in ("ruff", "oxlint", "djade", "lint-imports"):
         stand_in(checkout / ".venv/bin" / name, "exit 0")
     answer = started(checkout, "test", "--quick")
     assert answer.returncode == 0, answer.stderr
     said = answer.stdout.splitlines()[-4:]
     assert [line.partition(": passed in ")[0] for line in said[:3]] == [
-        "Style (ruff, oxlint)", "Direction of imports", "Tests on SQLite"]
+        "Style (ruff, oxlint, djade)", "Direction of imports", "Tests on SQLite"]
     assert all(re.search(r"passed in \d+ s$", line) for line in said[:3])
     assert re.fullmatch(r"All of it: \d+ min \d+ s", said[3])
 
