@@ -31,6 +31,7 @@ FILES = (
     "progress/queries/family.py",
     "studio/family/actions.py", "studio/family/cards.py", "studio/family/forms.py", "studio/family/mail.py",
     "studio/family/models.py", "studio/audit/models.py", "studio/audit/queries.py", "studio/audit/page_words.py",
+    "progress/urls.py", "studio/urls.py",
     "progress/models/pain.py", "progress/models/follow_ups.py", "progress/models/reports.py",
     "progress/models/class_log.py", "progress/rules/dose.py", "progress/words/speech.py", "progress/queries/pain.py",
     *sorted(f"progress/queries/everything/{name}.py" for name in ("__init__", "classes", "person", "seen", "words")),

@@ -1,4 +1,4 @@
-"""Writes the audit after each answer, from what the loaders noted and what the status says; knows no page."""
+"""Writes the audit after each answer, from what the loaders noted and what the status says; names no page."""
 import logging
 from datetime import timedelta
 from hashlib import sha256
@@ -11,14 +11,10 @@ from studio.audit import queries
 from studio.audit.actions import append
 from studio.audit.marks import Marks, marks_of
 from studio.audit.models import AuditRow
+from studio.audit.page_words import silent_pages
 from studio.entrance.browsers import browser_words
 
 log = logging.getLogger(__name__)
-# Answers about nobody that a page or a browser asks for by itself; a refusal of them is written all the same.
-SILENT = {
-    "studio:still-here", "studio:fresh-token", "studio:trust", "studio:authority-file", "progress:worker",
-    "progress:taps", "progress:news", "progress:log-news",
-}
 # The same person on the same page about the same students is written once in so many seconds.
 SAME_LOOK = 180
 # Of what one person, or all whom nobody knows together, are refused in that time, so many rows are written: each
@@ -59,7 +55,7 @@ class AuditMiddleware:
         if before[1] is not None and after[1] is None and outcome != AuditRow.REFUSED:
             outcome = AuditRow.WENT_OUT
         role, key = marks.person or (after if after[1] is not None else before)
-        if not outcome or (match.view_name in SILENT and outcome != AuditRow.REFUSED):
+        if not outcome or (match.view_name in silent_pages() and outcome != AuditRow.REFUSED):
             return
         row = {
             "outcome": outcome, "page": match.view_name, "role": role, "person_key": key,

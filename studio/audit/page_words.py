@@ -1,85 +1,58 @@
-"""Says in the studio's words which page a row of the audit names; knows the routes by name, and no page."""
+"""Says in the studio's words which page a row of the audit names: what its address was called in the URLs."""
+from collections.abc import Iterable, Iterator
 from functools import cache
 
+from django.urls import URLPattern, URLResolver, get_resolver
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
-# What somebody who never saw the program would call it -> the routes behind it.
-PAGES = {
-    gettext_noop("the student’s page"): ("progress:student",),
-    gettext_noop("the student’s results"): (
-        "progress:results", "progress:chart-figure", "progress:correct-result", "progress:confirm-result",
-    ),
-    gettext_noop("the student’s story"): ("progress:story",),
-    gettext_noop("the student’s particulars"): (
-        "progress:edit-student", "studio:add-guardian", "studio:edit-guardian", "studio:remove-guardian",
-    ),
-    gettext_noop("the student’s heights"): ("progress:heights", "progress:correct-height"),
-    gettext_noop("the student’s work in class"): ("progress:student-work",),
-    gettext_noop("a report of pain"): (
-        "progress:report-pain", "progress:report-pain-in-class", "progress:whose-pain-in-class",
-        "progress:report-pain-of-student",
-        "progress:pain-next-step", "progress:take-back-pain", "progress:told-at-home",
-    ),
-    gettext_noop("the way back into class"): ("progress:way-back",),
-    gettext_noop("the note for a clinician"): ("progress:referral-note", "progress:print-referral-note"),
-    gettext_noop("a follow-up"): (
-        "progress:follow-up", "progress:add-note", "progress:close-follow-up", "progress:reopen-follow-up",
-        "progress:hand-over",
-    ),
-    gettext_noop("the list of follow-ups"): ("progress:follow-ups",),
-    gettext_noop("the record of a term"): ("progress:student-record",),
-    gettext_noop("the letter to the family"): ("progress:write-letter", "progress:family-letter"),
-    gettext_noop("the copy of everything"): ("progress:student-copy",),
-    gettext_noop("erasing"): ("progress:erase-student",),
-    gettext_noop("what the family agreed to"): (
-        "studio:consents", "studio:families", "studio:consent-forms", "progress:print-consent-forms",
-    ),
-    gettext_noop("cards for families"): ("studio:make-cards", "studio:new-card", "studio:end-card"),
-    gettext_noop("the page for the family"): ("progress:family", "progress:family-child", "progress:family-preview"),
-    gettext_noop("what is kept, on the family’s page"): ("progress:family-kept", "progress:family-take-back"),
-    gettext_noop("the family’s entrance"): (
-        "studio:family-card", "studio:family-entrance", "studio:family-leave",
-    ),
-    gettext_noop("the sheet of the class"): ("progress:class-sheet", "progress:print-class-sheet"),
-    gettext_noop("a measuring day"): (
-        "progress:open-screening", "progress:screening", "progress:close-screening", "progress:reopen-screening",
-        "progress:sheet", "progress:run", "progress:run-one", "progress:start-run", "progress:record-result",
-        "progress:record-missing", "progress:take-back", "progress:news",
-    ),
-    gettext_noop("the log of the class"): (
-        "progress:class-log", "progress:log-asked", "progress:log-attendance",
-        "progress:log-as-planned", "progress:log-change",
-        "progress:log-take-back", "progress:log-news",
-    ),
-    gettext_noop("the programme of the class"): (
-        "progress:programme", "progress:plan-exercise", "progress:move-to-step", "progress:barre-card",
-        "progress:print-barre-card",
-        "progress:leave-out-exercise", "progress:move-exercise",
-    ),
-    gettext_noop("the list of the class"): (
-        "studio:class-roster", "studio:class-line", "studio:add-student", "studio:leave-class", "studio:move-class",
-        "studio:return-to-class",
-    ),
-    gettext_noop("reports of the whole term"): (
-        "term-reports", "progress:reports", "progress:report-run", "progress:stop-reports", "progress:report-file",
-        "progress:term-overview",
-    ),
-    gettext_noop("all results of the term"): ("progress:term-workbook", "progress:term-results"),
-    gettext_noop("the whole studio in one file"): ("export_studio",),
-    gettext_noop("a file that was brought in"): (
-        "studio:bring-roster", "studio:check-roster", "progress:confirm-roster", "progress:bring-results",
-        "progress:check-results", "progress:confirm-results",
-    ),
+# Copies that no page gave out -> what somebody who never saw the program would call them.
+WITHOUT_A_PAGE = {
+    "term-reports": gettext_noop("reports of the whole term"),
+    "export_studio": gettext_noop("the whole studio in one file"),
 }
+Route = URLPattern | URLResolver
+
+
+def called(words: str, *routes: Route) -> list[Route]:
+    """The routes, for `urlpatterns`, called so in the audit; a route inside an include may have words of its own."""
+    for each in routes:
+        each.audit_words = getattr(each, "audit_words", words)
+    return list(routes)
+
+
+def silent(*routes: Route) -> list[Route]:
+    """The routes, for `urlpatterns`, about nobody that a page or a browser asks for by itself: no row of the audit."""
+    for each in routes:
+        each.is_silent = True
+    return list(routes)
+
+
+def _named(routes: Iterable[Route], namespace: str = "", words: str = "") -> Iterator[tuple[str, URLPattern, str]]:
+    """(name, route, its words or those of the include it stands in) of every address."""
+    for each in routes:
+        own = getattr(each, "audit_words", words)
+        if isinstance(each, URLPattern):
+            yield f"{namespace}{each.name}", each, own
+        else:
+            inner = f"{namespace}{each.namespace}:" if each.namespace else namespace
+            yield from _named(each.url_patterns, inner, own)
 
 
 @cache
-def _by_route() -> dict[str, str]:
-    return {route: words for words, routes in PAGES.items() for route in routes}
+def pages() -> dict[str, str]:
+    """Route -> what it is called, of those that are called anything."""
+    return WITHOUT_A_PAGE | {name: words for name, _route, words in _named(get_resolver().url_patterns) if words}
+
+
+@cache
+def silent_pages() -> frozenset[str]:
+    return frozenset(
+        name for name, route, _words in _named(get_resolver().url_patterns) if hasattr(route, "is_silent")
+    )
 
 
 def page_words(page: str) -> str:
     """ "the student’s results" for "progress:results"; a route about nobody by its own name: "edit term"."""
-    words = _by_route().get(page)
+    words = pages().get(page)
     return _(words) if words else page.partition(":")[2].replace("-", " ") or page
