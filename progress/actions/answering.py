@@ -152,7 +152,7 @@ def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date
     referred = referral_of_follow_up(follow_up)
     if not pain.may_answer(answer.kind, referred=referred, may_overrule=may_overrule):
         raise Refused(
-            _("Only a clinician’s clearance, or the owner with a reason, closes this: %(why)s.")
+            _("To close this you need a clinician’s clearance, or the owner gives a reason: %(why)s.")
             % {"why": referral_words(referred)} if referred else _("Only the owner decides this.")
         )
     waiting = PainReport.objects.unanswered().filter(follow_ups=follow_up)
@@ -162,18 +162,20 @@ def _refuse_wrong_answer(follow_up: FollowUp, answer: Answer, closed_on: dt.date
         if not (answer.said_by.strip() and answer.said_on and answer.allowed.strip() and answer.allows):
             raise Refused(_("Say which clinician, on which day, and what is allowed now."))
         if answer.said_on > closed_on:
-            raise Refused(_("The clinician’s day is still to come."))
+            raise Refused(_("The day the clinician saw them is still to come."))
         newest = PainReport.objects.unanswered().filter(follow_ups=follow_up).first()
         if newest is not None and answer.said_on < newest.reported_on:
-            raise Refused(_("It hurt again after that day: this needs a clearance given since."))
+            raise Refused(_("It hurt again after that day. You need a newer clearance."))
     if answer.kind == PainAnswer.MISTAKE:
         return
     if answer.step is None:
         raise Refused(_("Say on which step of the way back."))
     is_by_teacher = follow_up.kind == FollowUp.STOP_SIGN and answer.kind == PainAnswer.TEACHER
     if is_by_teacher and answer.step >= ladder_in_force().last:
-        raise Refused(_("After a stop sign, straight into full class needs a clinician’s clearance. "
-                        "Choose a step before it: the next one follows a class without pain."))
+        raise Refused(_(
+            "After a stop sign, going straight back to full class needs a clinician’s clearance. Choose an earlier "
+            "step. The next one follows a class without pain."
+        ))
 
 
 def judge_without(report: PainReport) -> None:
@@ -187,7 +189,7 @@ def _refuse_too_soon(follow_up: FollowUp, answer: Answer, closed_on: dt.date) ->
     """A teacher settles pain when it was asked about again, not in the minute in which it was told."""
     from_on = settles_from(follow_up)
     if answer.kind == PainAnswer.TEACHER and from_on is not None and closed_on < from_on:
-        raise Refused(_("Ask again in the next class. From %(day)s on you can settle this yourself.") % {
+        raise Refused(_("Ask again in the next class. From %(day)s on you can close this yourself.") % {
             "day": write_day(from_on)})
 
 
@@ -234,7 +236,7 @@ def reopen_pain(*, follow_up: FollowUp, why: str, on: dt.date, by: User) -> Foll
     Student.objects.select_for_update(no_key=True).get(pk=follow_up.student_id)
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
     if not why.strip():
-        raise Refused(_("Say why its answer does not stand."))
+        raise Refused(_("Say why you open it again."))
     same = FollowUp.objects.filter(student=locked.student, kind=locked.kind, closed_at__isnull=True)
     opened = open_again(follow_up=locked, on=on, kind=FollowUpNote.REOPENED, text=why.strip(), by=by)
     if not opened and not locked.is_open:

@@ -188,7 +188,7 @@ def may_close(follow_up: FollowUp, note: str, by: User) -> bool:
     if follow_up.is_open:
         return True
     if not follow_up.notes.filter(text=note.strip(), by=by).exists():
-        raise Refused(_("It was closed meanwhile. What you typed is still here: look at it again."))
+        raise Refused(_("Somebody closed it meanwhile. What you typed is still here."))
     return False
 
 
@@ -209,7 +209,7 @@ def reopen_follow_up(*, follow_up: FollowUp, on: dt.date, by: User) -> FollowUp:
     """Takes a closing back; where the same cause has an open one meanwhile, that one."""
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
     if locked.is_about_pain:
-        raise Refused(_("Say why its answer does not stand."))
+        raise Refused(_("Say why you open it again."))
     open_again(follow_up=locked, on=on, kind=FollowUpNote.REOPENED, text=_("Opened again."), by=by)
     return FollowUp.objects.get(
         student=locked.student, kind=locked.kind, measure=locked.measure, side=locked.side, closed_at__isnull=True
@@ -224,7 +224,7 @@ def hand_over(*, follow_up: FollowUp, acts: User, due_on: dt.date, by: User, why
         raise Refused(_("It is closed. Open it again first."))
     why = why.strip()
     if locked.kind == FollowUp.STOP_SIGN and due_on > locked.due_on and not why:
-        raise Refused(_("A stop sign waits for another day with a reason only."))
+        raise Refused(_("To move a stop sign to another day, give a reason."))
     if locked.acts_id != acts.pk:
         text = _("Handed over to %(name)s.") % {"name": acts.name}
         FollowUpNote.objects.create(follow_up=locked, kind=FollowUpNote.HANDED_OVER, text=text, by=by)

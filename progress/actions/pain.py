@@ -87,9 +87,9 @@ def take_back_report(*, report: PainReport, by: User, on: dt.date) -> None:
     if locked.answer is not None:
         return
     if locked.reported_on != on:
-        raise Refused(_("Only today’s report can be taken back. Answer it on the follow-ups."))
+        raise Refused(_("Only today’s report can be taken back. Close this one on the follow-ups."))
     if locked.reported_by_id != by.pk:
-        raise Refused(_("Only who reported it can take it back. Answer it on the follow-ups."))
+        raise Refused(_("Only the person who reported it can take it back. Close it on the follow-ups."))
     mistaken = {"kind": PainAnswer.MISTAKE, "note": _("Tapped by mistake.")}
     ledger.append(
         PainAnswer, key=uuids.uuid4(), before=locked.answers.in_force().last(), report=locked, by=by, **mistaken

@@ -42,7 +42,7 @@ def start_return(
         _refuse_above(clearance, ladder, step, student)
     elif now is not None:
         if step > now.step:
-            raise Refused(_("On the way back already: no further than step %(n)s by this answer.") % {"n": now.step})
+            raise Refused(_("Already on the way back: no further than step %(n)s for now.") % {"n": now.step})
         clearance = now.clearance
     if step == ladder.last and now is None:
         return None
@@ -72,9 +72,9 @@ def move_up(*, student: Student, class_log: ClassLog, today: dt.date, note: str,
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     now = current_step(student)
     if now is None:
-        raise Refused(_("In full class already."))
+        raise Refused(_("Already in full class."))
     if not now.on < class_log.held_on <= today or not was_present(student, class_log):
-        raise Refused(_("A step up needs a logged class with them present, after the last step."))
+        raise Refused(_("The next step up needs a logged class since the last step, with the student there."))
     if now.kind == ReturnStep.UP and timezone.localdate(now.at) >= today:
         raise Refused(_("One step a day: the next one after the next class."))
     _refuse_with_pain(student, now)
@@ -83,20 +83,20 @@ def move_up(*, student: Student, class_log: ClassLog, today: dt.date, note: str,
             "day": write_day(now.clearance.until_on)})
     step = way_back.next_up(loads_of(now.ladder), now.step, on_pointe=is_on_pointe(student))
     if step is None:
-        raise Refused(_("In full class already."))
+        raise Refused(_("Already in full class."))
     _refuse_above(now.clearance, now.ladder, step, student)
     return _step(now, step, ReturnStep.UP, class_log.held_on, note, by, class_log=class_log)
 
 
 def _refuse_with_pain(student: Student, now: ReturnStep) -> None:
     if PainReport.objects.unanswered().filter(student=student, asks__in=STOP_SIGNS).exists():
-        raise Refused(_("A stop sign waits for an answer."))
+        raise Refused(_("A stop sign is still open. Close it first."))
     grave = (FollowUp.STOP_SIGN, FollowUp.PAIN_LASTS)
     if FollowUp.objects.filter(student=student, kind__in=grave, closed_at__isnull=True).exists():
         raise Refused(_("A health professional should see the pain first."))
     since = student.pain_reports.meant().filter(reported_on__gte=now.on, reported_at__gt=now.at)
     if not all(is_expected_ache(as_report(row)) for row in since):
-        raise Refused(_("Pain was reported since the last step. Back a step, or answer it first."))
+        raise Refused(_("Pain was reported since the last step. Go back a step, or close that follow-up first."))
 
 
 @transaction.atomic
@@ -120,7 +120,7 @@ def renew_clearance(
     now = current_step(student)
     report = now.clearance.report if now and now.clearance else student.pain_reports.meant().first()
     if now is None or report is None:
-        raise Refused(_("In full class already."))
+        raise Refused(_("Already in full class."))
     if not (said_by.strip() and allowed.strip() and allows) or said_on > on:
         raise Refused(_("Say which clinician, on which day, and what is allowed now."))
     answer = ledger.append(

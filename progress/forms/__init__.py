@@ -14,7 +14,7 @@ from studio.templatetags.wording import write_number
 
 class NoteForm(forms.Form):
     text = forms.CharField(
-        label=gettext_lazy("A note meanwhile"), strip=True, max_length=2000,
+        label=gettext_lazy("A note for now"), strip=True, max_length=2000,
         widget=forms.Textarea(attrs={"rows": 1}),
         error_messages={"required": gettext_lazy("Say in a few words what was done. What you typed is still here.")},
     )

@@ -34,7 +34,9 @@ class StepForm(forms.Form):
     def clean(self):
         cleaned = super().clean()
         if cleaned.get("move") == ReturnStep.UP and not cleaned.get("class_log") and not self.errors:
-            self.add_error("class_log", _("A step up needs a logged class with them present, after the last step."))
+            self.add_error("class_log", _(
+                "The next step up needs a logged class since the last step, with the student there."
+            ))
         return cleaned
 
 
@@ -62,7 +64,7 @@ LOADS = {
     "nothing": gettext_lazy("no dancing"),
     "": gettext_lazy("no rises: seated work, barre on flat feet"), "both": gettext_lazy("rises on two feet"),
     "one": gettext_lazy("rises on one foot"), "small": gettext_lazy("small jumps on two feet"),
-    "jumps": gettext_lazy("all jumps"), "pointe": gettext_lazy("pointe work (only for who is on pointe)"),
+    "jumps": gettext_lazy("all jumps"), "pointe": gettext_lazy("pointe work (only for students already on pointe)"),
     "all": gettext_lazy("everything: full class"),
 }
 # Room for steps that are still to be written.
@@ -106,7 +108,7 @@ class LadderForm(forms.Form):
         if steps and steps[-1]["loads"] != "all":
             self.add_error(None, _("The last step is full class: everything."))
         if bool(cleaned.get("approved_by")) != bool(cleaned.get("approved_on")) and "approved_on" not in self.errors:
-            self.add_error("approved_on", _("Say who approved it and when, or neither."))
+            self.add_error("approved_on", _("Say who approved it and when, or leave both empty."))
         return cleaned
 
     @property

@@ -81,7 +81,7 @@ class PainAnswer(Tap):
 
     TEACHER, CLINICIAN, OWNER, MISTAKE, REOPENED = BY_TEACHER, BY_CLINICIAN, BY_OWNER, BY_MISTAKE, "reopened"
     ANSWERS = [
-        (CLINICIAN, _("seen and cleared by a clinician")), (TEACHER, _("settled, by the teacher")),
+        (CLINICIAN, _("seen and cleared by a clinician")), (TEACHER, _("settled by the teacher")),
         (OWNER, _("decided by the owner")), (MISTAKE, _("reported by mistake")),
     ]
     PLACE = ("report",)

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from django.urls import reverse
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from progress.judging.judgement import Line
 from progress.queries.follow_ups import FollowUpRow
@@ -63,10 +62,9 @@ def said_aloud(
         return spoken(rest_of, voice=voice, names=names) if rest_of else ""
     called = capfirst(names_in_a_row([names[measure.key] for measure in waits]))
     if rest.is_pain and rest.is_told:
-        text = ngettext("%(names)s waits until the pain is answered.", "%(names)s wait until the pain is answered.",
-                        len(waits) + 1)
+        text = _("%(names)s: not until the pain follow-up is closed.")
     else:
-        text = ngettext("%(names)s waits for now.", "%(names)s wait for now.", len(waits) + 1)
+        text = _("%(names)s: not for now.")
     waiting = text % {"names": called}
     more = spoken(rest_of, voice=voice, names=names) if rest_of else ""
     return f"{waiting} {more}".strip()

@@ -82,9 +82,12 @@ def _why_referred(request: HttpRequest, row: FollowUp) -> str:
     if not why:
         return ""
     if _may_overrule(request):
-        closes = _("A clinician’s clearance closes it, or you with a reason.")
+        closes = _("To close this you need a clinician’s clearance, or you give a reason.")
     elif may(request.user, "overrule_referral"):
-        closes = _("A clinician’s clearance closes it. To overrule, come in with your password, not the PIN.")
+        closes = _(
+            "To close this you need a clinician’s clearance. To overrule that, log in with your password, not the "
+            "PIN."
+        )
     else:
         closes = _("To close this you need a clinician’s clearance, or the owner gives a reason.")
     return _("A health professional should see it: %(why)s.") % {"why": why} + " " + closes

@@ -67,7 +67,7 @@ def report_pain(
         except Conflict:
             if is_from_outbox(request):
                 return refused(_("This was sent before with other contents. The first one stays."), status=409)
-            form.add_error(None, _("Another report was kept from this page. Look at this one and send it again."))
+            form.add_error(None, _("Another report was saved from this page. Look at this one and send it again."))
             form.data = {**form.data.dict(), "key": ""}
     if form.errors and is_from_outbox(request):
         return refused(" ".join(error for errors in form.errors.values() for error in errors))
@@ -134,7 +134,9 @@ def _steps() -> list[tuple[str, str, str, str]]:
 def _not_written_down(request: HttpRequest, student: Student, way_back: tuple[str, str]) -> HttpResponse:
     """What to do all the same where the family did not agree to notes; nothing is asked and nothing kept."""
     if is_from_outbox(request):
-        return refused(_("The family has not agreed to pain notes, so none was kept. Stop, and tell the family today."))
+        return refused(_(
+            "The family has not agreed to pain notes, so nothing was saved. Stop, and tell the family today."
+        ))
     heading, sentence = pain.next_step(pain.STOP, referred="", voice=voice_for(None))
     return show(request, "progress/barre/no_notes.html", {
         "room": "classes", "student": student, "way_back": way_back, "heading": heading, "sentence": sentence,
@@ -216,7 +218,7 @@ def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
     logged = _logged(request)
     is_mistake = was_mistake(report)
     if is_mistake:
-        heading, sentence = _("Taken back."), _("It asks nothing of anybody any more.")
+        heading, sentence = _("Taken back."), _("Nobody has to do anything about it.")
     return show(request, "progress/barre/next_step.html", {
         "room": "classes", "report": report, "heading": heading, "sentence": sentence,
         "words": report_words(report), "effect": effect_words(report), "is_followed": report.follow_ups.exists(),

@@ -30,7 +30,7 @@ def pain_rules(request: HttpRequest) -> HttpResponse:
         except Refused as no:
             form.add_error(None, str(no))
         else:
-            messages.success(request, _("Kept. It holds from the next report on."))
+            messages.success(request, _("Saved. It counts from the next report on."))
             return redirect("progress:pain-rules")
     voice = voice_for(None)
     return show(request, "progress/office/pain_rules.html", {

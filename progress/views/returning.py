@@ -84,7 +84,7 @@ def ladder(request: HttpRequest) -> HttpResponse:
             steps=form.ladder_steps, approved_by=typed["approved_by"], approved_on=typed["approved_on"],
             by=request.user,
         )
-        messages.success(request, _("Kept. Who is on the way back stays on the steps they began with."))
+        messages.success(request, _("Saved. Students already on the way back keep the steps they began with."))
         return redirect("progress:return-ladder")
     return show(request, "progress/office/return_ladder.html", {"room": "office", "form": form, "ladder": now},
                 status=422 if form.errors else 200)

@@ -163,7 +163,7 @@ def _try(request: HttpRequest, act) -> None:
     except Refused as refused:
         messages.warning(request, str(refused))
     except screening_actions.Conflict:
-        messages.warning(request, _("This was sent before with another value. The first one stays; look again."))
+        messages.warning(request, _("This was sent before with another value. The first one stays. Please look again."))
     else:
         messages.success(request, _("Corrected. The old row stays on this list."))
 

@@ -72,7 +72,7 @@ def test_whose_family_agreed_to_no_notes_is_asked_nothing_there_either(ready: Pa
     first_kept(drawn(page), f"{at}hurts/")
     page.context.set_offline(True)
     page.goto(f"{server}{at}hurts/{cast.ama.pk}/")
-    expect(page.get_by_text("so none is kept")).to_be_visible()
+    expect(page.get_by_text("so nothing is saved")).to_be_visible()
     expect(page.locator(".hurts-form")).to_be_hidden()
 
 

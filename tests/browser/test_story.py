@@ -159,7 +159,7 @@ def report_a_sharp_pain(page: Page, cast: Cast) -> None:
     page.get_by_role("button", name="Next step").tap()
     page.wait_for_url("**/barre/pain/*/")
     expect(page.get_by_role("heading", name="Stop for today.")).to_be_visible()
-    expect(page.get_by_text("it does not diagnose")).to_be_visible()
+    expect(page.get_by_text("It does not diagnose")).to_be_visible()
     page.get_by_role("link", name="Back to the sheet").tap()
     expect(cell(page, cast.bettina, "L")).to_contain_text("no rises for now")
     expect(page.get_by_role("button", name="Bettina, left: clean")).to_have_count(0)

@@ -118,7 +118,7 @@ def test_no_pain_note_is_asked_for_or_kept_and_the_next_step_is_told_all_the_sam
     agree(cast, cast.ama, Consent.PAIN, is_given=False)
     path = reverse("progress:report-pain-of-student", args=[cast.ama.pk])
     asked = as_teacher.get(path).content.decode()
-    assert "nothing is kept" in asked and "Stop for today." in asked and 'name="feels"' not in asked
+    assert "nothing is saved" in asked and "Stop for today." in asked and 'name="feels"' not in asked
     sent = {"key": uuid.uuid4(), "region": "L-achilles", "feels": "sharp"}
     assert as_teacher.post(path, sent).status_code == 422
     assert not PainReport.objects.exists()

@@ -124,7 +124,7 @@ def test_an_answer_that_does_not_stand_is_taken_back_by_a_new_row(cast):
 
 def test_after_a_stop_sign_a_teacher_does_not_send_her_straight_into_full_class(cast):
     report(cast, days_ago=1)
-    with pytest.raises(Refused, match="straight into full class"):
+    with pytest.raises(Refused, match="straight back to full class"):
         answer(cast, PainAnswer.TEACHER, cast.teacher, step=FULL_CLASS)
     assert FollowUp.objects.get().is_open
     answer(cast, PainAnswer.TEACHER, cast.teacher, step=JUMPS)

@@ -104,7 +104,7 @@ def test_the_page_asks_for_the_reason_and_keeps_what_was_typed(as_teacher, cast)
     row = FollowUp.objects.get()
     typed = {"acts": cast.teacher.pk, "due_on": str(row.due_on + 7 * DAY), "why": ""}
     page = as_teacher.post(f"/follow-ups/{row.pk}/hand-over/", typed)
-    assert page.status_code == 422 and "with a reason only" in words_of(page)
+    assert page.status_code == 422 and "give a reason" in words_of(page)
 
 
 # --- a mistaken tap -------------------------------------------------------------------------------------------------
@@ -200,5 +200,5 @@ def test_a_pin_overrules_no_doctor(as_owner, cast):
 def test_the_page_says_from_when_on_a_teacher_may_settle_it(as_teacher, cast):
     hurts(cast, feels=["sharp"], intensity=7)
     page = as_teacher.get(f"/follow-ups/{FollowUp.objects.get().pk}/close/")
-    assert "from 25 March on you can settle it yourself" in words_of(page)
+    assert "From 25 March on you can close this yourself" in words_of(page)
     assert 'value="teacher"' not in page.content.decode() and 'value="mistake"' in page.content.decode()

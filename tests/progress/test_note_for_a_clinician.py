@@ -82,7 +82,7 @@ def test_it_has_what_a_physician_asks(as_teacher, told, tmp_path):
         "Davit Meskhi", "in rises, stopped at count 5", "for 1 to 3 days; could go on: not this exercise",
         "“since the hill walk”",
         "limps", "weight", "swollen,", "at night", "a snap", "gives", "fever,",
-        "–: not tapped, or not asked; nobody looked for it.",
+        "–: not tapped, or not asked. Nobody looked for it.",
         "it has come back", "Earlier, and how it ended: 3 February 2026: Sharp, pin-point, left Achilles, 5 of 10. "
         "Seen and cleared by a clinician, Dr Vane, on 3 February; allowed: full class.",
         "before, 10 March: left 14; at the time, 24 March: left 5.",

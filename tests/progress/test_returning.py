@@ -318,7 +318,7 @@ def test_a_ladder_out_of_order_is_refused_with_a_sentence(as_owner, cast, steps,
 
 def test_the_page_moves_her_up_and_says_why_not(as_teacher, cast, on_step_three):
     address = f"/students/{cast.ama.pk}/way-back/"
-    assert "No class with them present" in as_teacher.get(address).content.decode()
+    assert "No class with the student there" in as_teacher.get(address).content.decode()
     log = held(cast, on_step_three + DAY)
     later = held(cast, on_step_three + 2 * DAY)
     assert "15 March" not in as_teacher.get(address).content.decode().split("</select>")[0].split("<select")[-1]
@@ -337,6 +337,6 @@ def test_the_page_keeps_a_new_clearance(as_teacher, cast, on_step_three):
 
 
 def test_a_class_she_missed_moves_nobody_up(cast, on_step_three, up):
-    with pytest.raises(Refused, match="present"):
+    with pytest.raises(Refused, match="student there"):
         up(on_step_three + DAY, held(cast, on_step_three + DAY, came=False))
     up(on_step_three + 2 * DAY)

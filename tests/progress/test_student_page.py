@@ -131,7 +131,7 @@ def test_a_stop_sign_stands_before_everything_and_nothing_that_rests_is_praised(
     report(cast, feels=("numb",))
     page = " ".join(as_teacher.get(f"/students/{cast.ama.pk}/").content.decode().split("<main")[1].split())
     order = ["Ama Owiredu", "Nothing in class now.", "Numb or tingling, left Achilles", "Open the follow-up",
-             "Rises wait until the pain is answered.", "resting since 24 March"]
+             "Rises: not until the pain follow-up is closed.", "resting since 24 March"]
     at = [page.index(words) for words in order]
     assert at == sorted(at)
     assert not [word for word in ("Gaining", "gaining", "improving", "Going well", "at the target") if word in page]
@@ -148,5 +148,5 @@ def test_on_the_way_back_the_step_and_what_the_clinician_allowed_stand_first(as_
     report(cast, feels=("numb",))
     clearance(cast, step=3, allowed="Two feet, no jumps")
     page = " ".join(as_teacher.get(f"/students/{cast.ama.pk}/").content.decode().split())
-    assert "On the way back." in page and "Rises wait for now." in page
+    assert "On the way back." in page and "Rises: not for now." in page
     assert "May do: rises on two feet; no jumps." in page

@@ -84,7 +84,7 @@ def log_change(
     if rest is not None and not rest.is_told and version.is_rested_from(rest):
         raise Refused(_("%(name)s is not asked for this.") % {"name": student.name})
     if not is_logged and version.is_rested_from(rest):
-        raise Refused(_("%(name)s rests from this. See the follow-ups.") % {"name": student.name})
+        raise Refused(_("%(name)s leaves this out for now. See the follow-ups.") % {"name": student.name})
     entry = _planned(day, exercise, [student]).get(student.pk)
     # What was planned, and on which step, stays as it was when the class was logged.
     planned = before.planned if is_logged else entry.dose if entry else version.dose

@@ -53,7 +53,9 @@ def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpRes
             form.add_error("value", str(no))
         except Conflict:
             status = 409
-            form.add_error("value", _("This was sent before with another value. The first one stays; look again."))
+            form.add_error("value", _(
+                "This was sent before with another value. The first one stays. Please look again."
+            ))
     if is_from_outbox(request):
         return _refused(form, opened, measure, status)
     return sheet_page(request, opened, measure, form=form)
@@ -153,7 +155,7 @@ def _try(request: HttpRequest, opened: Screening, measure: Measure, act) -> Http
     except Refused as no:
         why, status = str(no), 422
     except Conflict:
-        why, status = _("This was sent before with other contents. The first one stays; look again."), 409
+        why, status = _("This was sent before with other contents. The first one stays. Please look again."), 409
     if is_from_outbox(request):
         return refused(why, status=status, **_ways_out(opened, measure, is_movable=False))
     messages.warning(request, why)
