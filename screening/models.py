@@ -20,7 +20,7 @@ class Measure(models.Model):
         (TALLY, _("clean ones out of a fixed number")), (LENGTH, _("length")),
     ]
     BEST, MEAN, LAST = "best", "mean", "last"
-    SCORE_RULES = [(BEST, _("best attempt")), (MEAN, _("mean of the attempts")), (LAST, _("last attempt"))]
+    SCORE_RULES = [(BEST, _("best try")), (MEAN, _("mean of the tries")), (LAST, _("last try"))]
     HIGHER, DESCRIPTIVE = "higher", "descriptive"
     DIRECTIONS = [(HIGHER, _("more is stronger")), (DESCRIPTIVE, _("describes only, no better or worse"))]
 
@@ -37,11 +37,11 @@ class Measure(models.Model):
     kind = models.CharField(_("kind"), max_length=10, choices=KINDS)
     unit = models.CharField(_("unit"), max_length=20, blank=True)
     has_sides = models.BooleanField(_("left and right"), default=True)
-    attempts = models.PositiveSmallIntegerField(_("attempts"), default=1)
+    attempts = models.PositiveSmallIntegerField(_("tries"), default=1)
     score_rule = models.CharField(_("score"), max_length=10, choices=SCORE_RULES, default=BEST)
     direction = models.CharField(_("direction"), max_length=12, choices=DIRECTIONS, default=HIGHER)
     loads_foot = models.BooleanField(
-        _("loads the foot"), default=True, help_text=_("Not offered while a student rests from rising.")
+        _("loads the foot"), default=True, help_text=_("Not offered to a student with no rises for now.")
     )
     is_jump = models.BooleanField(_("is a jump"), default=False)
     decimals = models.PositiveSmallIntegerField(_("decimals"), default=0)
@@ -50,17 +50,17 @@ class Measure(models.Model):
     soft_low = models.DecimalField(_("asked back below"), max_digits=7, decimal_places=2)
     soft_high = models.DecimalField(_("asked back above"), max_digits=7, decimal_places=2)
     typical_error = models.FloatField(_("typical error"), null=True, blank=True)
-    typical_error_other = models.FloatField(_("typical error, another assessor"), null=True, blank=True)
+    typical_error_other = models.FloatField(_("typical error, measured by somebody else"), null=True, blank=True)
     typical_error_basis = models.TextField(_("where the typical error comes from"), blank=True)
     typical_gain = models.FloatField(_("typical gain a week"), null=True, blank=True)
     typical_gain_basis = models.TextField(_("where the typical gain comes from"), blank=True)
     pinned_error = models.FloatField(
-        _("typical error, pinned"), null=True, blank=True,
-        help_text=_("Your own figure. While it stands here, neither the published nor the learned one is used."),
+        _("typical error, set by you"), null=True, blank=True,
+        help_text=_("Your own figure. As long as it stands here, the published and the learned one are not used."),
     )
     pinned_gain = models.FloatField(
-        _("typical gain a week, pinned"), null=True, blank=True,
-        help_text=_("Your own figure. While it stands here, neither the given nor the learned one is used."),
+        _("typical gain a week, set by you"), null=True, blank=True,
+        help_text=_("Your own figure. As long as it stands here, the given and the learned one are not used."),
     )
     # Keys of progress/drawing/body: how it is done, and clean beside a fault.
     pose = models.SlugField(_("drawing"), max_length=40, blank=True)
@@ -100,7 +100,7 @@ class Protocol(models.Model):
     short_name = models.CharField(_("in short"), max_length=80)
     instruction = models.TextField(_("protocol"))
     stop_rule = models.TextField(_("stop rule"), blank=True)
-    cap = models.DecimalField(_("cap"), max_digits=7, decimal_places=2, null=True, blank=True)
+    cap = models.DecimalField(_("limit"), max_digits=7, decimal_places=2, null=True, blank=True)
     beats_per_minute = models.PositiveSmallIntegerField(_("beats a minute"), null=True, blank=True)
     grades = models.JSONField(
         _("grades"), default=list, blank=True, help_text=_("One entry a grade, lowest first: its word and its anchor.")

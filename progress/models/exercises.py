@@ -63,7 +63,7 @@ class ExerciseVersion(DoseFields):
     equipment = models.CharField(_("equipment"), max_length=120, blank=True)
     dose_source = models.CharField(_("source of the dose"), max_length=300)
     loads_foot = models.BooleanField(
-        _("loads the foot"), default=True, help_text=_("Not for a student who rests from rising.")
+        _("loads the foot"), default=True, help_text=_("Not for a student with no rises for now.")
     )
     counts_as = models.CharField(_("counts in the load as"), max_length=10, choices=LOADS, blank=True)
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")

@@ -29,7 +29,7 @@ class AuditRow(models.Model):
 
     OWNER, TEACHER, GUARDIAN, NOBODY, STUDIO = "owner", "teacher", "guardian", "nobody", "studio"
     ROLES = [
-        (OWNER, _("owner")), (TEACHER, _("teacher")), (GUARDIAN, _("guardian")), (NOBODY, _("nobody known")),
+        (OWNER, _("owner")), (TEACHER, _("teacher")), (GUARDIAN, _("guardian")), (NOBODY, _("unknown")),
         (STUDIO, _("the program itself")),
     ]
     SAW, CHANGED, EXPORTED, REFUSED, ASKED, CAME_IN, WENT_OUT, ERASED = (
@@ -37,8 +37,8 @@ class AuditRow(models.Model):
     )
     OUTCOMES = [
         (SAW, _("saw")), (CHANGED, _("changed")), (EXPORTED, _("exported")), (REFUSED, _("refused")),
-        (ASKED, _("password right, asked for a code")), (CAME_IN, _("came in")),
-        (WENT_OUT, _("went out")), (ERASED, _("erased")),
+        (ASKED, _("password right, asked for a code")), (CAME_IN, _("logged in")),
+        (WENT_OUT, _("logged out")), (ERASED, _("erased")),
     ]
     at = models.DateTimeField(auto_now_add=True, db_index=True)
     role = models.CharField(max_length=8, choices=ROLES)

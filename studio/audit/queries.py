@@ -89,7 +89,7 @@ def _by(asked: str) -> Q:
 def people() -> list[tuple[str, str]]:
     """Whom one may ask about."""
     users = [(f"user-{user.pk}", user.name) for user in User.objects.order_by("name")]
-    return [*users, (AuditRow.GUARDIAN, _("guardians")), (AuditRow.NOBODY, _("nobody known"))]
+    return [*users, (AuditRow.GUARDIAN, _("guardians")), (AuditRow.NOBODY, _("unknown"))]
 
 
 def in_words(rows: list[AuditRow]) -> list[AuditLine]:

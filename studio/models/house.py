@@ -22,10 +22,10 @@ class Studio(models.Model):
     name = models.CharField(_("name"), max_length=120, default="Risebook")
     phone = models.CharField(
         _("telephone"), max_length=40, blank=True,
-        help_text=_("For families and on the note for a clinician. Empty: none is printed."),
+        help_text=_("For families and on the note for a clinician. Leave empty to print none."),
     )
     email = models.EmailField(
-        _("e-mail"), blank=True, help_text=_("For families and on the note for a clinician. Empty: none is printed.")
+        _("e-mail"), blank=True, help_text=_("For families and on the note for a clinician. Leave empty to print none.")
     )
     language_code = models.CharField(
         _("language and dates"), max_length=10, choices=settings.LANGUAGES, default=settings.LANGUAGE_CODE
@@ -43,21 +43,27 @@ class Studio(models.Model):
             (NOBODY, _("as each person likes")), (OWNERS, _("of every owner")), (EVERYBODY, _("of everybody")),
         ],
     )
-    sends_digest = models.BooleanField(_("a mail each day to everyone who has something to see to"), default=False)
+    sends_digest = models.BooleanField(_("a daily mail to everyone who has something to see to"), default=False)
     consent_asked_from = models.DateField(
         _("consent is asked for from"), null=True, blank=True,
-        help_text=_("From this day on, measurements and pain notes need a recorded consent. Empty: only a consent "
-                    "that was taken back counts."),
+        help_text=_(
+            "From this day on, measurements and pain notes need a recorded consent. Left empty, only a consent that "
+            "was taken back counts."
+        ),
     )
     family_address = models.URLField(
         _("address for families"), blank=True, max_length=200,
-        help_text=_("What stands on their cards, for example https://studio.example. Empty: the address this page "
-                    "was opened with."),
+        help_text=_(
+            "What stands on their cards, for example https://studio.example. Leave empty for the address this page "
+            "was opened with."
+        ),
     )
     months_kept = models.PositiveSmallIntegerField(
         _("months kept after leaving"), default=24,
-        help_text=_("Then a student’s records are due for erasure. The studio’s own rule; local law may ask for "
-                    "longer."),
+        help_text=_(
+            "Then a student’s records are due for erasure. This is the studio’s own rule. Local law may ask for "
+            "longer."
+        ),
     )
     is_demo = models.BooleanField(default=False)
 
@@ -80,7 +86,7 @@ class User(AbstractUser):
     first_name = last_name = None
     name = models.CharField(_("name"), max_length=120)
     role = models.CharField(_("role"), max_length=10, choices=ROLES, default=TEACHER)
-    gets_digest = models.BooleanField(_("a mail each day that has something to see to"), default=False)
+    gets_digest = models.BooleanField(_("a daily mail when there is something to see to"), default=False)
     digest_sent_on = models.DateField(null=True, editable=False)
 
     REQUIRED_FIELDS = ["name"]
@@ -102,7 +108,7 @@ class ImportDraft(models.Model):
     """A file that was brought in and waits for its preview to be confirmed; thrown away after a day."""
 
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")
-    kind = models.CharField(max_length=10, choices=[("roster", _("roster")), ("results", _("results"))])
+    kind = models.CharField(max_length=10, choices=[("roster", _("class list")), ("results", _("results"))])
     filename = models.CharField(max_length=200)
     content = models.BinaryField()
     answers = models.JSONField(default=dict)
@@ -121,7 +127,7 @@ class KeptImport(models.Model):
     taken back (`progress/actions/undoing.py`); empty where it can be no more.
     """
 
-    kind = models.CharField(max_length=10, choices=[("roster", _("roster")), ("results", _("results"))])
+    kind = models.CharField(max_length=10, choices=[("roster", _("class list")), ("results", _("results"))])
     filename = models.CharField(max_length=200)
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")

@@ -30,7 +30,8 @@ class Student(models.Model):
     FEET = [("L", pgettext_lazy("foot", "left")), ("R", pgettext_lazy("foot", "right"))]
     name = models.CharField(_("name"), max_length=120)
     called = models.CharField(
-        _("called"), max_length=40, blank=True, help_text=_("The name used at the barre, when it is not the first.")
+        _("known as"), max_length=40, blank=True,
+        help_text=_("The name used at the barre, if it is not the first name."),
     )
     birth_on = models.DateField(_("birth date"), null=True, blank=True)
     stage = models.ForeignKey(Stage, models.PROTECT, verbose_name=_("stage"), null=True, blank=True)
@@ -83,8 +84,8 @@ class Guardian(models.Model):
     email = models.EmailField(_("e-mail"), blank=True)
     phone = models.CharField(_("phone"), max_length=40, blank=True)
     language_code = models.CharField(
-        _("language of her pages"), max_length=10, choices=settings.FAMILY_LANGUAGES, blank=True,
-        help_text=_("Empty: as the studio writes."),
+        _("language of their page"), max_length=10, choices=settings.FAMILY_LANGUAGES, blank=True,
+        help_text=_("Leave empty for the studio’s own language."),
     )
     students = models.ManyToManyField(Student, related_name="guardians")
 

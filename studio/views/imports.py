@@ -22,7 +22,7 @@ from studio.sheets.rows_left_out import XLSX, rows_left_out
 
 FIELD_WORDS = {
     "name": gettext_lazy("name"), "given_name": gettext_lazy("first name"), "family_name": gettext_lazy("family name"),
-    "called": gettext_lazy("called"), "birth_on": gettext_lazy("birth date"), "stage": gettext_lazy("stage"),
+    "called": gettext_lazy("known as"), "birth_on": gettext_lazy("birth date"), "stage": gettext_lazy("stage"),
     "training_since_year": gettext_lazy("in training since"), "classes_per_week": gettext_lazy("classes a week"),
     "dominant_foot": gettext_lazy("dominant foot"), "guardian_name": gettext_lazy("guardian"),
     "guardian_email": gettext_lazy("guardian’s e-mail"), "guardian_phone": gettext_lazy("guardian’s phone"),

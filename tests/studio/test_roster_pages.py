@@ -192,5 +192,5 @@ def test_the_roster_tells_two_students_of_one_first_name_apart(as_teacher, cast)
 
 def test_the_words_about_a_tick_box_stand_under_it_and_a_list_of_them_within_the_help(as_owner, cast):
     studio, account = (as_owner.get(path).content.decode() for path in ("/office/studio/", "/account/"))
-    assert studio.index("A mail each day to everyone") < studio.index("Counts and links, no child’s name")
+    assert studio.index("A daily mail to everyone") < studio.index("Counts and links, no child’s name")
     assert '<div class="help"' in account and '<p class="help"' not in account
