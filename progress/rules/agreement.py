@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from progress.rules.reliability import Z95, agreement
-
+# The two-sided normal point of 95 per cent.
+Z95 = 1.959963984540054
 # Fewer pairs say nothing about two people (our choice; a decent error estimate wants about 50, Hopkins 2000).
 FEWEST_PAIRS = 5
 
@@ -47,6 +47,22 @@ def weighted_kappa(first: Sequence[int], second: Sequence[int], grades: int) -> 
     return None if by_chance == 0 else 1.0 - float((distance * table).sum()) / by_chance
 
 
+def absolute_agreement(scores: np.ndarray) -> float:
+    """Return the intraclass correlation, two-way random, absolute, single, of `scores` (subjects, trials).
+
+    Both at least 2, without gaps; ValueError otherwise. Shrout PE, Fleiss JL (1979) Psychol Bull 86:420-428.
+    """
+    if scores.ndim != 2 or min(scores.shape) < 2 or not np.isfinite(scores).all():
+        raise ValueError("scores must be at least two subjects by two trials, without gaps")
+    n, k = scores.shape
+    subject, trial, grand = scores.mean(axis=1), scores.mean(axis=0), scores.mean()
+    between = k * float(((subject - grand) ** 2).sum()) / (n - 1)
+    judges = n * float(((trial - grand) ** 2).sum()) / (k - 1)
+    rest = scores - subject[:, None] - trial[None, :] + grand
+    error = float((rest**2).sum()) / ((n - 1) * (k - 1))
+    return (between - error) / (between + (k - 1) * error + k * (judges - error) / n)
+
+
 def student_point(freedom: int) -> float:
     """Return the two-sided 95 % point of Student's t, to 0.001 from four degrees of freedom on; freedom >= 1.
 
@@ -77,7 +93,7 @@ def pair_agreement(first: Sequence[float], second: Sequence[float], *, grades: i
     if grades is not None:
         figure, kind = weighted_kappa([int(v) for v in first], [int(v) for v in second], grades), "kappa"
     else:
-        scores = np.column_stack([first, second])
-        figure = agreement(scores).icc_2 if np.ptp(scores) > 0 else None
+        scores = np.column_stack([first, second]).astype(float)
+        figure = absolute_agreement(scores) if np.ptp(scores) > 0 else None
         kind = "icc"
     return PairAgreement(count, bias, bias - margin, bias + margin, figure, kind)

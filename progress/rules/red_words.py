@@ -116,13 +116,3 @@ def named_in(note: str) -> frozenset[str]:
     """
     words = plain(note)
     return frozenset(key for key, pattern in _COMPILED.items() if pattern.search(words))
-
-
-def word_for(key: str, note: str) -> str:
-    """The very words that seem to name it, for the question; "" where none do.
-
-    >>> word_for("snap", "I heard it snap"), word_for("no_weight", "Can't really stand on it")
-    ('snap', "can't really stand")
-    """
-    found = _COMPILED[key].search(plain(note))
-    return found.group(1) if found else ""

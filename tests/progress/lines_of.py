@@ -66,3 +66,25 @@ def seen_in(read: History) -> ruling.Seen:
         least_loss=2.0 * read.error,
         late_lost=read.late_lost, late_risen=read.late_risen, level=read.level, loss_before=read.loss_before,
     )  # fmt: skip
+
+
+def three_stories(**others: object) -> Rules:
+    """Return rules with the three usual ways only, to check the filter by hand."""
+    return Rules(**({"loss_hazard": 0.0, "first_errors": (1.0, 1.0)} | others))
+
+
+def one_story(*, pace_mean: float, pace_sd: float, first_correlation: float = 0.0) -> Rules:
+    """Return rules with a single story that never ends and no bad days: a plain local linear trend.
+
+    Used to check the filter against statsmodels and against published mixed models.
+    """
+    return three_stories(
+        pace_mean=(pace_mean, 0.0, 0.0),
+        pace_sd=(pace_sd, 1.0, 1.0),
+        first_weights=(1.0, 0.0, 0.0),
+        hazards=np.zeros((3, 3)),
+        pace_kept_a_week=1.0,
+        bad_day_chance=0.0,
+        held_back_sd=float("inf"),
+        first_correlation=first_correlation,
+    )

@@ -10,10 +10,9 @@ from hypothesis import strategies as st
 
 from progress.judge_command.judge_file import read_results_file
 from progress.judge_command.judge_rows import judged_rows
-from progress.judging.engine.stories import one_story
 from progress.judging.judgement import judge_class
 from tests.progress.facts_of import MEASURES, TUESDAY, facts, judged, one_line
-from tests.progress.lines_of import weekly
+from tests.progress.lines_of import one_story, weekly
 
 terms = st.lists(st.one_of(st.none(), st.integers(0, 40)), min_size=5, max_size=16).filter(
     lambda values: sum(value is not None for value in values) >= 2

@@ -7,8 +7,8 @@ import pytest
 from scipy import integrate, stats
 from statsmodels.tsa.statespace.structural import UnobservedComponents
 
-from progress.judging.engine.stories import RULES, Rules, one_story, three_stories
-from tests.progress.lines_of import weekly
+from progress.judging.engine.stories import RULES, Rules
+from tests.progress.lines_of import one_story, three_stories, weekly
 
 SERIES = [12.0, 14.0, np.nan, 13.0, 17.0, np.nan, np.nan, 18.0, 16.0, 21.0]
 

@@ -9,8 +9,8 @@ import statsmodels.formula.api as smf
 
 from progress.judging.engine import ruling
 from progress.judging.engine.history import Recorder
-from progress.judging.engine.stories import RULES, one_story
-from tests.progress.lines_of import NO_CAPS, seen_in, weekly
+from progress.judging.engine.stories import RULES
+from tests.progress.lines_of import NO_CAPS, one_story, seen_in, weekly
 
 pytestmark = pytest.mark.filterwarnings("ignore")
 

@@ -26,10 +26,6 @@ class Bone:
     def moved(self, by: Point) -> Bone:
         return Bone((self.start[0] + by[0], self.start[1] + by[1]), self.along, self.across)
 
-    def flipped(self) -> Bone:
-        """The same bone with its other side in front."""
-        return Bone(self.start, self.along, (-self.across[0], -self.across[1]))
-
 
 def bone(start: Point, angle: float, length: float, width: float | None = None, facing: int = 1) -> Bone:
     """A bone of `length` px at `angle` degrees: 0 upwards, 90 towards where the figure faces (`facing` 1 is right).

@@ -22,11 +22,10 @@ _ROOT_2 = math.sqrt(2.0)
 
 @dataclass(frozen=True)
 class SideGap:
-    """Posterior of right minus left on the working scale, and the chance that it exceeds the limit."""
+    """Posterior of right minus left on the working scale, and whether it likely exceeds the limit."""
 
     mean: float
     sd: float
-    chance_apart: float
     is_apart: bool
     days_both: int
 
@@ -61,7 +60,7 @@ def side_gap(
     mean, variance = _posterior(total * fading, share * fading, sd, prior)
     spread = math.sqrt(variance)
     chance = 0.5 * (math.erfc((limit - mean) / spread / _ROOT_2) + math.erfc((limit + mean) / spread / _ROOT_2))
-    return SideGap(mean, spread, chance, chance >= APART_CHANCE and len(difference) >= FEWEST_DAYS, len(difference))
+    return SideGap(mean, spread, chance >= APART_CHANCE and len(difference) >= FEWEST_DAYS, len(difference))
 
 
 def _posterior(total: float, share: float, sd: float, prior: float) -> tuple[float, float]:

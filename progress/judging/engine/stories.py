@@ -88,7 +88,7 @@ class Rules:
     hazards: np.ndarray = field(
         default_factory=lambda: np.array([[0.0, 0.07, 0.0175], [0.06, 0.0, 0.01], [0.10, 0.02, 0.0]])
     )
-    # Gains level off as a child comes nearer to what she can do (common practice, no source): half of a pace is
+    # Gains level off as a child comes nearer to what they can do (common practice, no source): half of a pace is
     # left after sixty weeks of class. A straight line keeps all of it; the rough world of the bench halves in twenty.
     pace_kept_a_week: float = 0.5 ** (1.0 / 60.0)
     # Some gain, or slip, much faster than usual: that share of the story, and its pace in u.
@@ -164,25 +164,3 @@ def by_story(weight: np.ndarray) -> np.ndarray:
 
 
 RULES = Rules()
-
-
-def three_stories(**others: object) -> Rules:
-    """Return rules with the three usual ways only, to check the filter by hand."""
-    return Rules(**({"loss_hazard": 0.0, "first_errors": (1.0, 1.0)} | others))
-
-
-def one_story(*, pace_mean: float, pace_sd: float, first_correlation: float = 0.0) -> Rules:
-    """Return rules with a single story that never ends and no bad days: a plain local linear trend.
-
-    Used to check the filter against statsmodels and against published mixed models.
-    """
-    return three_stories(
-        pace_mean=(pace_mean, 0.0, 0.0),
-        pace_sd=(pace_sd, 1.0, 1.0),
-        first_weights=(1.0, 0.0, 0.0),
-        hazards=np.zeros((3, 3)),
-        pace_kept_a_week=1.0,
-        bad_day_chance=0.0,
-        held_back_sd=float("inf"),
-        first_correlation=first_correlation,
-    )
