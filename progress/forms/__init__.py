@@ -67,11 +67,7 @@ class ResultsFileForm(forms.Form):
         label=gettext_lazy("File"),
         help_text=gettext_lazy("XLSX, XLS, ODS or CSV with the columns student, measure, side, attempt, value, date."),
     )
-    class_group = forms.ModelChoiceField(None, label=gettext_lazy("Class"))
-
-    def __init__(self, *args, classes, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["class_group"].queryset = classes
+    class_group = forms.ModelChoiceField(ClassGroup.objects.all(), label=gettext_lazy("Class"))
 
 
 class ReportsForm(forms.Form):

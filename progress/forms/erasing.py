@@ -1,4 +1,4 @@
-"""Asks for the student's name before she is erased; erases nothing itself."""
+"""Asks for the student's name before the erasure; erases nothing itself."""
 from django import forms
 from django.utils.translation import gettext_lazy as _
 

@@ -8,7 +8,7 @@ from progress.papers import paper
 
 
 class LetterForm(forms.Form):
-    """Her words, and the version they were written after."""
+    """The teacher's words, and the version they were written after."""
 
     text = forms.CharField(
         label=gettext_lazy("Your own words"), required=False, max_length=LONGEST, strip=True,

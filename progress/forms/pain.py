@@ -6,11 +6,10 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from progress.forms import CloseForm
-from progress.forms.way_back import allowance_choices
+from progress.forms.way_back import ClearanceForm
 from progress.models import FollowUp, PainAnswer, ReturnLadder, ReturnStep
 from progress.queries.way_back import is_on_pointe, steps_to_show
 from progress.rules import feet, pain, red_words, way_back
-from studio.forms import DayInput, refuse_unlikely_day
 
 
 class PainForm(forms.Form):
@@ -42,23 +41,13 @@ class PainForm(forms.Form):
         return cleaned
 
 
-class AnswerForm(CloseForm):
-    """Closes pain: who answered it, what a clinician said, and on which step she comes back."""
+class AnswerForm(ClearanceForm, CloseForm):
+    """Closes pain: who answered it, what a clinician said, and on which step the student comes back."""
 
     seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
     answer = forms.ChoiceField(
         label=gettext_lazy("Who cleared it?"), widget=forms.RadioSelect, choices=[],
         error_messages={"required": gettext_lazy("Say who cleared it before you close it.")},
-    )
-    said_by = forms.CharField(label=gettext_lazy("Clinician’s name"), max_length=120)
-    said_on = forms.DateField(label=gettext_lazy("Seen on"), widget=DayInput(), validators=[refuse_unlikely_day])
-    allowed = forms.CharField(label=gettext_lazy("What is allowed now, in their words"), max_length=300)
-    allows = forms.ChoiceField(label=gettext_lazy("That is, at most"), choices=[])
-    until_on = forms.DateField(
-        label=gettext_lazy("Until when"), widget=DayInput(), required=False, validators=[refuse_unlikely_day]
-    )
-    see_again_on = forms.DateField(
-        label=gettext_lazy("To be seen again on"), widget=DayInput(), required=False, validators=[refuse_unlikely_day]
     )
     step = forms.TypedChoiceField(
         label=gettext_lazy("Comes back on which step?"), choices=[], coerce=int, empty_value=None,
@@ -90,7 +79,6 @@ class AnswerForm(CloseForm):
             self.fields["step"].required = kind != PainAnswer.MISTAKE
             for name in ("said_by", "said_on", "allowed", "allows"):
                 self.fields[name].required = kind == PainAnswer.CLINICIAN
-        self.fields["allows"].choices = allowance_choices()
         steps = [(at, f"{at}  {_(step['words'])}") for at, step in steps_to_show(ladder, follow_up.student)]
         # After a stop sign nobody is in full class again because nobody chose.
         is_chosen = bool(referred) or follow_up.kind == FollowUp.STOP_SIGN

@@ -46,17 +46,13 @@ class ClearanceForm(forms.Form):
     said_by = forms.CharField(label=gettext_lazy("Clinician’s name"), max_length=120)
     said_on = forms.DateField(label=gettext_lazy("Seen on"), widget=DayInput(), validators=[refuse_unlikely_day])
     allowed = forms.CharField(label=gettext_lazy("What is allowed now, in their words"), max_length=300)
-    allows = forms.ChoiceField(label=gettext_lazy("That is, at most"), choices=[])
+    allows = forms.ChoiceField(label=gettext_lazy("That is, at most"), choices=allowance_choices)
     until_on = forms.DateField(
         label=gettext_lazy("Until when"), widget=DayInput(), required=False, validators=[refuse_unlikely_day]
     )
     see_again_on = forms.DateField(
         label=gettext_lazy("To be seen again on"), widget=DayInput(), required=False, validators=[refuse_unlikely_day]
     )
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["allows"].choices = allowance_choices()
 
 
 # What a step of the owner's ladder may load, in words.

@@ -14,19 +14,21 @@ from screening.models import Measure
 from screening.results_check import AT_CAP, BESIDE, guessed_columns, open_results
 from screening.results_check import check_results as read_results
 from screening.results_file import FIELDS
-from studio.actions import Refused, keep_draft
+from studio.actions import Refused
 from studio.models import ClassGroup, ImportDraft, KeptImport, Studio
 from studio.pages import show
 from studio.permissions import only
-from studio.roster_check import UnreadableFile, check_draft
+from studio.roster_check import check_draft
 from studio.sheet_file import Sheet
 from studio.views.imports import (
     answer_columns,
     answer_rows,
     answer_sheet,
+    brought,
     column_choices,
     confirm_refused,
     is_gone,
+    only_class,
     reach_draft,
     tell_left_out,
 )
@@ -70,28 +72,13 @@ def confirm_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @only("import_files")
 def bring_results(request: HttpRequest) -> HttpResponse:
-    classes = ClassGroup.objects.all()
-    # Where there is one class only, nobody has to say which.
-    initial = {"class_group": classes.get().pk} if classes.count() == 1 else None
-    form = ResultsFileForm(request.POST or None, request.FILES or None, classes=classes, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        upload = form.cleaned_data["file"]
-        content = upload.read()
-        try:
-            sheet = open_results(content, upload.name)
-        except UnreadableFile as problem:
-            form.add_error("file", problem.text(_))
-        else:
-            draft = keep_draft(
-                kind="results", filename=upload.name, content=content, by=request.user,
-                answers={
-                    "class_group": form.cleaned_data["class_group"].pk, "columns": guessed_columns(sheet), "order": "",
-                },
-            )
-            return redirect("progress:check-results", draft_id=draft.pk)
+    form = ResultsFileForm(request.POST or None, request.FILES or None, initial={"class_group": only_class()})
+    if draft := brought(request, form, "results", open_results, guessed_columns):
+        return redirect("progress:check-results", draft_id=draft.pk)
     measures = "; ".join(f"{measure} ({_(measure.short_name)})" for measure in Measure.objects.all())
-    context = {"room": "office", "form": form, "measures": measures, "first_measure": first_measure()}
-    return show(request, "progress/office/bring_results.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/office/bring_results.html", {
+        "room": "office", "form": form, "measures": measures, "first_measure": first_measure(),
+    })
 
 
 def _opened(draft: ImportDraft, wanted: str) -> Sheet:

@@ -2,6 +2,7 @@
 from collections.abc import Callable
 
 from django.contrib import messages
+from django.forms import Form
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.text import slugify
@@ -42,39 +43,46 @@ def is_gone(request: HttpRequest, draft_id: int) -> bool:
 
 
 def reach_draft(request: HttpRequest, draft_id: int, kind: str) -> ImportDraft:
-    """A draft that this person brought in herself; otherwise 404."""
+    """A draft that this person brought in; otherwise 404."""
     return get_object_or_404(ImportDraft, pk=draft_id, kind=kind, by=request.user)
+
+
+def only_class() -> int | None:
+    """Where there is one class only, nobody has to say which."""
+    classes = ClassGroup.objects.values_list("pk", flat=True)[:2]
+    return classes[0] if len(classes) == 1 else None
+
+
+def brought(
+    request: HttpRequest, form: Form, kind: str, opened: Callable[[bytes, str], Sheet],
+    guess: Callable[[Sheet], dict[int, str]],
+) -> ImportDraft | None:
+    """The draft of a file that was sent with what was chosen beside it; None where there is none or it is no table."""
+    if request.method != "POST" or not form.is_valid():
+        return None
+    chosen = dict(form.cleaned_data)
+    upload = chosen.pop("file")
+    content = upload.read()
+    try:
+        columns = guess(opened(content, upload.name))
+    except UnreadableFile as problem:
+        form.add_error("file", problem.text(_))
+        return None
+    answers = {name: row.pk for name, row in chosen.items()} | {"columns": columns, "order": ""}
+    return actions.keep_draft(kind=kind, filename=upload.name, content=content, by=request.user, answers=answers)
 
 
 @require_http_methods(["GET", "POST"])
 @only("import_files")
 def bring_roster(request: HttpRequest) -> HttpResponse:
-    # Where there is one class only, nobody has to say which.
-    only_class = ClassGroup.objects.values_list("pk", flat=True)[:2]
-    alone = only_class[0] if len(only_class) == 1 else None
-    initial = {"term": queries.term_on(request.today), "class_group": request.GET.get("class") or alone}
+    initial = {"term": queries.term_on(request.today), "class_group": request.GET.get("class") or only_class()}
     form = RosterFileForm(request.POST or None, request.FILES or None, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        upload = form.cleaned_data["file"]
-        content = upload.read()
-        try:
-            sheet = open_roster(content, upload.name)
-        except UnreadableFile as problem:
-            form.add_error("file", problem.text(_))
-        else:
-            draft = actions.keep_draft(
-                kind="roster", filename=upload.name, content=content, by=request.user,
-                answers={
-                    "class_group": form.cleaned_data["class_group"].pk, "term": form.cleaned_data["term"].pk,
-                    "columns": guessed_columns(sheet), "order": "",
-                },
-            )
-            return redirect("studio:check-roster", draft_id=draft.pk)
-    context = {
+    if draft := brought(request, form, "roster", open_roster, guessed_columns):
+        return redirect("studio:check-roster", draft_id=draft.pk)
+    return show(request, "studio/bring_roster.html", {
         "room": "office", "form": form,
         "lacking": not ClassGroup.objects.exists() or not Term.objects.exists(),
-    }
-    return show(request, "studio/bring_roster.html", context, status=422 if form.errors else 200)
+    })
 
 
 @require_http_methods(["GET", "POST"])

@@ -31,13 +31,12 @@ def named(model, name: str, what: str):
     return row
 
 
-class Command(BaseCommand):
-    help = "Brings a roster in from a CSV or XLSX file, or shows with --dry-run what it would change."
+class BringsAFile(BaseCommand):
+    """A command that shows what a file would change and, where it may, writes it."""
 
     def add_arguments(self, parser):
         parser.add_argument("file")
         parser.add_argument("--class", dest="class_name", required=True, metavar="NAME")
-        parser.add_argument("--term", dest="term_name", required=True, metavar="NAME")
         parser.add_argument("--dry-run", action="store_true", help="show the preview and write nothing")
         parser.add_argument(
             "--dates", choices=["day-first", "month-first"], help="how to read dates that could be both"
@@ -45,25 +44,46 @@ class Command(BaseCommand):
         parser.add_argument("--leave-out-refused", action="store_true", help="write the rest where rows are refused")
 
     def handle(self, *args, **options):
-        group = named(ClassGroup, options["class_name"], "class")
-        term = named(Term, options["term_name"], "term")
+        facts = self.named_facts(options)
         try:
-            sheet = open_roster(read_file(options["file"]), options["file"])
+            sheet = self.opened(read_file(options["file"]), options["file"])
         except UnreadableFile as problem:
             raise CommandError(str(problem)) from None
-        check = check_roster(
-            sheet, columns=guessed_columns(sheet), order=(options["dates"] or "").replace("-", "_"),
-            class_group=group, term=term, today=studio_day(timezone.now()),
-        )
-        self._show(check)
+        order = (options["dates"] or "").replace("-", "_")
+        check = self.checked(sheet, order=order, today=studio_day(timezone.now()), **facts)
+        self.show(check)
+        told = [(o, n) for o, n in check.counts.items() if n or o not in ("ask", "leave")]
+        self.stdout.write(", ".join(f"{count} {WORDS[outcome]}" for outcome, count in told) + ".")
         must_write(check, options)
         if options["dry_run"]:
             self.stdout.write("Nothing was written.")
             return
-        import_roster(check=check, filename=Path(options["file"]).name, class_group=group, term=term, by=None)
+        self.write(check=check, filename=Path(options["file"]).name, **facts)
         self.stdout.write("Written.")
 
-    def _show(self, check) -> None:
+    def named_facts(self, options: dict) -> dict[str, object]:
+        """The rows of the studio that the file is about, by name."""
+        return {"class_group": named(ClassGroup, options["class_name"], "class")}
+
+
+class Command(BringsAFile):
+    help = "Brings a roster in from a CSV or XLSX file, or shows with --dry-run what it would change."
+    opened = staticmethod(open_roster)
+
+    def add_arguments(self, parser):
+        super().add_arguments(parser)
+        parser.add_argument("--term", dest="term_name", required=True, metavar="NAME")
+
+    def named_facts(self, options):
+        return super().named_facts(options) | {"term": named(Term, options["term_name"], "term")}
+
+    def checked(self, sheet, **how):
+        return check_roster(sheet, columns=guessed_columns(sheet), **how)
+
+    def write(self, **what):
+        import_roster(by=None, **what)
+
+    def show(self, check):
         for index, heading in enumerate(check.sheet.headings):
             self.stdout.write(f"column {heading!r}: {check.columns.get(index, 'left out')}")
         for planned in check.plan:
@@ -72,12 +92,6 @@ class Command(BaseCommand):
             why = " ".join([*planned.reasons, choices, differences, *planned.warnings]).strip()
             outcome = WORDS[planned.outcome]
             self.stdout.write(f"row {planned.number}: {planned.name}: {outcome}{'. ' + why if why else ''}")
-        show_counts(self, check)
-
-
-def show_counts(command: BaseCommand, check) -> None:
-    told = [(o, n) for o, n in check.counts.items() if n or o not in ("ask", "leave")]
-    command.stdout.write(", ".join(f"{count} {WORDS[outcome]}" for outcome, count in told) + ".")
 
 
 def must_write(check, options) -> None:
