@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from django.forms import BaseForm
 from django.forms.renderers import TemplatesSetting
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
@@ -21,10 +22,14 @@ class RoomFormRenderer(TemplatesSetting):
 
 
 def show(
-    request: HttpRequest, page: str, context: Mapping[str, Any], *, part: str | None = None, status: int = 200
+    request: HttpRequest, page: str, context: Mapping[str, Any], *, part: str | None = None, status: int = 0
 ) -> HttpResponse:
-    """The whole page, or only its part for htmx; both vary on the header so that Back never shows a bare part."""
+    """The whole page, or only its part for htmx; both vary on the header so that Back never shows a bare part.
+
+    status: where none is named, 422 for a page with a form that was refused, otherwise 200.
+    """
     wants_part = part is not None and request.htmx and not request.htmx.history_restore_request
+    status = status or (422 if any(isinstance(each, BaseForm) and each.errors for each in context.values()) else 200)
     response = render(request, part if wants_part else page, context, status=status)
     patch_vary_headers(response, ["HX-Request", "HX-History-Restore-Request"])
     return response

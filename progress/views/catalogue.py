@@ -39,14 +39,13 @@ def edit_measure(request: HttpRequest, measure_key: str) -> HttpResponse:
         messages.success(request, _("Kept. Everyone is judged with it from now on."))
         return redirect("progress:edit-measure", measure_key=measure.key)
     learned = learned_values()
-    context = {
+    return show(request, "progress/office/measure.html", {
         "room": "office", "measure": measure, "form": form,
         "values": [
             (words, in_force(measure, kind, learned)) for kind, words in LearnedValue.kind.field.choices
         ] if measure.is_judged else [],
         "protocols": measure.protocols.order_by("-version").select_related("made_by"),
-    }
-    return show(request, "progress/office/measure.html", context, status=422 if form.errors else 200)
+    })
 
 
 @require_http_methods(["GET", "POST"])
@@ -64,7 +63,7 @@ def edit_protocol(request: HttpRequest, measure_key: str) -> HttpResponse:
             messages.success(request, _("Nothing was changed."))
         return redirect("progress:edit-measure", measure_key=measure.key)
     context = {"room": "office", "measure": measure, "form": form, "current": current}
-    return show(request, "progress/office/protocol.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/office/protocol.html", context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -79,8 +78,7 @@ def edit_battery(request: HttpRequest, battery_id: int | None = None) -> HttpRes
         screening_actions.save_battery(battery=battery, measures=chosen, by=request.user)
         messages.success(request, _("Kept."))
         return redirect("progress:catalogue")
-    context = {"room": "office", "form": form, "battery": battery}
-    return show(request, "progress/office/battery.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/office/battery.html", {"room": "office", "form": form, "battery": battery})
 
 
 @require_GET

@@ -16,7 +16,7 @@ from studio.audit.models import AuditRow
 from studio.pages import show
 from studio.permissions import only, reach_student
 
-# What a certificate calls the tables whose rows went. A family reads it: the names of tables are not for her.
+# What a certificate calls the tables whose rows went. A family reads it: the names of tables are not for them.
 REMOVED = {
     "attendance": gettext_lazy("days in class, there or absent"), "consent": gettext_lazy("answers about consent"),
     "carriedover": gettext_lazy("states of lines, carried from term to term"),
@@ -48,7 +48,7 @@ def removed_words(removed: dict[str, int]) -> dict[str, int]:
 @require_http_methods(["GET", "POST"])
 @only("run_office")
 def erase(request: HttpRequest, student_id: int) -> HttpResponse:
-    """Asks for her name first, for nothing of this can be taken back."""
+    """Asks for the student's name first, for nothing of this can be taken back."""
     student = reach_student(request, student_id)
     form = EraseForm(request.POST or None, student=student)
     if request.method == "POST" and form.is_valid():
@@ -59,7 +59,7 @@ def erase(request: HttpRequest, student_id: int) -> HttpResponse:
         return redirect("progress:erasure", erasure_id=erasure.pk)
     return show(request, "progress/office/erase.html", {
         "room": "office", "student": student, "form": form, "fewest": FEWEST_OTHERS,
-    }, status=422 if form.errors else 200)
+    })
 
 
 @require_GET

@@ -19,14 +19,14 @@ from studio.views.family_entrance import closed, family_page, speaking_to
 
 
 def children_of(guardian: Guardian) -> list[Student]:
-    """Those of her children whose page she may see at this instant."""
+    """The children whose page this guardian may see at this instant."""
     children = list(guardian.students.order_by("name"))
     shared = consented([child.pk for child in children], Consent.FAMILY, timezone.now())
     return [child for child in children if child.pk in shared]
 
 
 def reach_child(request: HttpRequest, student_id: int) -> tuple[Guardian, Student] | None:
-    """The guardian of this device and her child; None for any other child, as if there were none."""
+    """The guardian of this device and their child; None for any other child, as if there were none."""
     key = device.known_device(request)
     if key is None:
         return None
@@ -37,7 +37,7 @@ def reach_child(request: HttpRequest, student_id: int) -> tuple[Guardian, Studen
 
 
 def own_child(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """A view about a guardian's own child, in her language; for any other child the same closed door."""
+    """A view about a guardian's own child, in the guardian's language; for any other child the same closed door."""
 
     @wraps(view)
     def guarded(request: HttpRequest, student_id: int) -> HttpResponse:
@@ -106,7 +106,7 @@ def take_back(request: HttpRequest, guardian: Guardian, student: Student) -> Htt
 
 @require_GET
 def preview(request: HttpRequest, student_id: int) -> HttpResponse:
-    """What the family of a student would read now, in its own language, for whoever teaches her."""
+    """What the family of a student would read now, in its own language, for the student's teachers."""
     student = reach_student(request, student_id)
     guardian = next((g for g in student.guardians.all() if g.language_code), None)
     with speaking_to(request, guardian):

@@ -95,13 +95,12 @@ def _why_referred(request: HttpRequest, row: FollowUp) -> str:
 
 def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None, hand_over_form=None) -> HttpResponse:
     """One follow-up with its history and what can be done about it."""
-    forms = [form for form in (close_form, note_form, hand_over_form) if form is not None]
     view = follow_up_rows(
         FollowUp.objects.filter(pk=row.pk), term=term_on(request.today), today=request.today, now=request.now
     )[0]
     reports = [report for report in view.follow_up.pain_reports.all() if not was_mistake(report)]
     home = home_context(reports[0], all_reports=reports) if reports else {}
-    context = {
+    return show(request, "progress/follow_up.html", {
         "room": "follow-ups", "row": view, "follow_up": view.follow_up, **home, "from_follow_up": True,
         "close_form": close_form or _close_form(request, row), "note_form": note_form or NoteForm(auto_id="note_%s"),
         "hand_over_form": hand_over_form
@@ -111,8 +110,7 @@ def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None
             (report, reported_words(report), answer_words(report.answer) if report.answer else "")
             for report in view.follow_up.pain_reports.all()
         ],
-    }
-    return show(request, "progress/follow_up.html", context, status=422 if any(f.errors for f in forms) else 200)
+    })
 
 
 @require_GET
@@ -146,12 +144,10 @@ def close(request: HttpRequest, follow_up_id: int) -> HttpResponse:
             messages.success(request, _("Closed: %(name)s.") % {"name": row.student})
             return redirect("progress:follow-ups")
     if request.htmx:
-        context = {
+        return show(request, "progress/follow_up.html", {
             "follow_up": row, "close_form": form, "ladder": ladder_in_force(),
             "why_referred": _why_referred(request, row),
-        }
-        status = 422 if form.errors else 200
-        return show(request, "progress/follow_up.html", context, part="progress/_closing.html", status=status)
+        }, part="progress/_closing.html")
     return _one(request, row, close_form=form)
 
 

@@ -22,7 +22,7 @@ from studio.templatetags.wording import write_number
 @require_http_methods(["GET", "POST"])
 @only("measure")
 def heights(request: HttpRequest, student_id: int) -> HttpResponse:
-    """Every height with its corrections, what they say of her growth, and the next one."""
+    """Every height with its corrections, what they say of growth, and the next one."""
     student = reach_agreed_student(request, student_id, Consent.MEASUREMENTS)
     form = HeightForm(
         request.POST or None, today=request.today, others=readings(student.heights.saying()),
@@ -47,11 +47,10 @@ def _kept(request: HttpRequest, student: Student, form: HeightForm, keep) -> Htt
 def _page(request: HttpRequest, student: Student, form: HeightForm, *, height: Height | None = None) -> HttpResponse:
     rows = student.heights.select_related("by", "superseded_by", "supersedes").order_by("-measured_on", "-pk")
     grown = growth_of(student, as_of=request.today)
-    context = {
+    return show(request, "progress/heights.html", {
         "room": "classes", "student": student, "form": form, "rows": rows, "height": height,
         "drawing": {"curve": _curve(student)}, "pace": pace_words(grown) if grown else "", "note": gentle_note(grown),
-    }
-    return show(request, "progress/heights.html", context, status=422 if form.errors else 200)
+    })
 
 
 def _curve(student: Student) -> str:

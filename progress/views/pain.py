@@ -76,7 +76,7 @@ def report_pain(
         "key": form.data.get("key") or new_key(), "chosen": request.POST.getlist("region"), **_choices(form),
         "way_back": way_back, "from_run": "run" in request.GET,
         "at_count": form.data.get("at_count") or key_from(request.GET.get("at", "")) or "",
-    }, status=422 if form.errors else 200)
+    })
 
 
 def _reported(
@@ -154,7 +154,7 @@ def _told(request: HttpRequest, report: PainReport, logged: ClassGroup | None) -
 
 
 def _from_where(request: HttpRequest, logged: ClassGroup | None) -> str:
-    """What the address of a next step says of where she was, for the way back."""
+    """The part of a next step's address that says where the report came from, for the way back."""
     if "run" in request.GET:
         return "?run&one" if "one" in request.GET else "?run"
     return f"?log={logged.pk}" if logged else ""
@@ -168,7 +168,7 @@ def _way_back(
     request: HttpRequest, student: Student | None, screening: Screening | None, measure: Measure | None,
     logged: ClassGroup | None,
 ) -> tuple[str, str]:
-    """Where she was when it hurt, and its name: the group run, the sheet, the day, the log, or her own page."""
+    """Where the student was when it hurt, and its name: the run, the sheet, the day, the log, or the student's page."""
     if logged is not None:
         return reverse("progress:class-log", args=[logged.pk]), _("Back to the log")
     if screening is None:
@@ -208,7 +208,7 @@ def reach_report(request: HttpRequest, report_id: int) -> PainReport:
 @require_GET
 @only("measure")
 def next_step(request: HttpRequest, report_id: int) -> HttpResponse:
-    """What the teacher does now, right after the report and whenever she comes back to it."""
+    """What the teacher does now, right after the report and whenever the page is opened again."""
     report = reach_report(request, report_id)
     referred = referral_so_far(report)
     heading, sentence = pain.next_step(

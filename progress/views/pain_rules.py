@@ -36,4 +36,4 @@ def pain_rules(request: HttpRequest) -> HttpResponse:
     return show(request, "progress/office/pain_rules.html", {
         "room": "office", "form": form, "kept": StricterPainRule.objects.select_related("made_by").order_by("-pk"),
         "rows": [(pain.next_step(row.asks, voice=voice)[0], row.source) for row in pain.rows()],
-    }, status=422 if form.errors else 200)
+    })

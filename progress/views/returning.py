@@ -1,4 +1,4 @@
-"""The way back into class in steps: a student's step and how she moves, and the owner's ladder."""
+"""The way back into class in steps: a student's step and the next one, and the owner's ladder."""
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -20,7 +20,7 @@ from studio.permissions import only, reach_agreed_student
 @require_http_methods(["GET", "POST"])
 @only("follow_up")
 def way_back(request: HttpRequest, student_id: int) -> HttpResponse:
-    """Where she is on the ladder, every step she took, and the next one."""
+    """Where a student is on the ladder, every step so far, and the next one."""
     student = reach_agreed_student(request, student_id, Consent.PAIN)
     now = actions.current_step(student)
     is_clearance = request.method == "POST" and "said_by" in request.POST
@@ -38,15 +38,14 @@ def way_back(request: HttpRequest, student_id: int) -> HttpResponse:
             return redirect("progress:way-back", student_id=student.pk)
     ladder = now.ladder if now else ladder_in_force()
     steps = list(steps_to_show(ladder, student))
-    context = {
+    return show(request, "progress/way_back.html", {
         "room": "classes", "student": student, "form": form, "new": new, "now": now, "ladder": ladder,
         "rows": student.return_steps.select_related("ladder", "by").order_by("-pk"), "has_class": bool(classes),
         "steps": steps, "drawing": {"stairs": _stairs(steps, now)},
         "rest": rests([student.pk], now=request.now).get(student.pk),
         "allowed": clearance_words(now.clearance) if now and now.clearance else "",
         "may_go_up": bool(now) and may_go_up(student, now),
-    }
-    return show(request, "progress/way_back.html", context, status=422 if asked.errors else 200)
+    })
 
 
 def _stairs(steps: list, now: ReturnStep | None) -> str:
@@ -86,5 +85,4 @@ def ladder(request: HttpRequest) -> HttpResponse:
         )
         messages.success(request, _("Saved. Students already on the way back keep the steps they began with."))
         return redirect("progress:return-ladder")
-    return show(request, "progress/office/return_ladder.html", {"room": "office", "form": form, "ladder": now},
-                status=422 if form.errors else 200)
+    return show(request, "progress/office/return_ladder.html", {"room": "office", "form": form, "ladder": now})

@@ -1,4 +1,4 @@
-"""A student's page: what can be said, her charts, all results with their corrections, her particulars."""
+"""A student's page: what can be said, the charts, all results with their corrections, the particulars."""
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
@@ -71,7 +71,7 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
 
 @require_GET
 def work(request: HttpRequest, student_id: int) -> HttpResponse:
-    """What she works on in class and what was logged: a page, and the part that her page asks for."""
+    """What a student works on in class and what was logged: a page, and the part that the student's page asks for."""
     child, term = reach_agreed_student(request, student_id, Consent.MEASUREMENTS), _term(request)
     enrolments = child.enrolments.filter(term=term, class_group__in=reachable_classes(request.user))
     enrolment = enrolments.select_related("class_group").first()
@@ -146,13 +146,12 @@ def correct_result(request: HttpRequest, result_id: int) -> HttpResponse:
             except measuring.ShouldRest as rests:
                 form.add_error("value", str(rests))
                 form.reasons = rests.reasons
-    context = {
+    return show(request, "progress/correct_result.html", {
         "room": "classes", "result": result, "form": form, "key": new_key(),
         "typed": form.data.get("value", "") if form else "",
         "written": write_result(result) if result.value is not None else result.get_reason_missing_display(),
         "grades": [(i, _(word)) for i, (word, _anchor) in enumerate(result.protocol.grades)],
-    }
-    return show(request, "progress/correct_result.html", context, status=422 if form is not None else 200)
+    })
 
 
 def _try(request: HttpRequest, act) -> None:
@@ -182,7 +181,7 @@ def confirm_result(request: HttpRequest, result_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @only("edit_roster")
 def edit_student(request: HttpRequest, student_id: int) -> HttpResponse:
-    """Particulars; a change of stage judges her anew, because her targets are others."""
+    """Particulars; a change of stage judges the student anew, because the targets are others."""
     child = reach_student(request, student_id)
     reach = reachable_students(request.user, today=request.today)
     form = StudentForm(request.POST or None, instance=child, today=request.today, reach=reach)
@@ -190,8 +189,7 @@ def edit_student(request: HttpRequest, student_id: int) -> HttpResponse:
         measuring.save_particulars(student=form.save(commit=False), by=request.user)
         messages.success(request, _("Kept."))
         return redirect("progress:student", student_id=child.pk)
-    context = {
+    return show(request, "progress/edit_student.html", {
         "room": "classes", "student": child, "form": form, "guardians": child.guardians.all(),
         "enrolments": child.enrolments.select_related("class_group", "term"),
-    }
-    return show(request, "progress/edit_student.html", context, status=422 if form.errors else 200)
+    })

@@ -33,11 +33,10 @@ def account(request: HttpRequest) -> HttpResponse:
         end_visits_elsewhere(person=request.user, here=request.session.session_key)
         messages.success(request, _("Your password is changed. You are logged out everywhere else."))
         return redirect("studio:account")
-    context = {
+    return show(request, "studio/account.html", {
         "form": form, "visits": visits_of(request.user, now=request.now), "here": request.session.session_key,
         "has_second_factor": has_second_factor(request.user),
-    }
-    return show(request, "studio/account.html", context, status=422 if form.errors else 200)
+    })
 
 
 @require_POST
@@ -49,7 +48,7 @@ def leave_elsewhere(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def fresh_token(request: HttpRequest) -> JsonResponse:
-    """Who is logged in, and a token for her next form: a page that lay open for long asks for it."""
+    """Who is logged in, and a token for the next form: a page that lay open for long asks for it."""
     return JsonResponse({"token": get_token(request), "person": str(request.user.pk), "name": request.user.name})
 
 
@@ -61,7 +60,7 @@ def edit_pin(request: HttpRequest) -> HttpResponse:
         set_pin(person=request.user, pin=form.cleaned_data["pin"])
         messages.success(request, _("Your PIN is set. It opens the studio’s enrolled tablets."))
         return redirect("studio:account")
-    return show(request, "studio/edit_pin.html", {"form": form}, status=422 if form.errors else 200)
+    return show(request, "studio/edit_pin.html", {"form": form})
 
 
 @require_POST

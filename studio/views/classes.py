@@ -81,7 +81,7 @@ def add_student(request: HttpRequest, class_id: int) -> HttpResponse:
     return show(request, "studio/add_student.html", {
         "room": "classes", "class_group": group, "term": term, "form": form, "enrol_form": enrol_form,
         "others": reach.exclude(pk__in=here.values("student")).order_by("name"),
-    }, status=422 if form.errors or enrol_form.errors else 200)
+    })
 
 
 def _enrol_known(request: HttpRequest, group: ClassGroup, term: Term) -> HttpResponse:
@@ -108,8 +108,7 @@ def leave_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
         messages.success(request, _("%(name)s has left. Results stay, and the leaving can be taken back below.") % {
             "name": enrolment.student})
         return redirect("studio:class-roster", class_id=enrolment.class_group_id)
-    context = {"room": "classes", "enrolment": enrolment, "form": form}
-    return show(request, "studio/leave_class.html", context, status=422 if form.errors else 200)
+    return show(request, "studio/leave_class.html", {"room": "classes", "enrolment": enrolment, "form": form})
 
 
 @require_http_methods(["GET", "POST"])
@@ -125,8 +124,7 @@ def move_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
         )
         messages.success(request, _("%(name)s has moved.") % {"name": enrolment.student})
         return redirect("studio:class-roster", class_id=enrolment.class_group_id)
-    context = {"room": "classes", "enrolment": enrolment, "form": form}
-    return show(request, "studio/move_class.html", context, status=422 if form.errors else 200)
+    return show(request, "studio/move_class.html", {"room": "classes", "enrolment": enrolment, "form": form})
 
 
 @require_POST

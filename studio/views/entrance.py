@@ -184,7 +184,7 @@ class LogoutPage(LogoutView):
 
 @require_POST
 def lock(request: HttpRequest) -> HttpResponse:
-    """Ends the visit and leaves the entrance for whoever comes next; what a tablet keeps of hers stays on it."""
+    """Ends the visit and leaves the entrance for the next person; what a tablet keeps of the visit stays on it."""
     logout(request)
     return HttpResponse(status=204) if asks_as_lock(request) else redirect("studio:login")
 

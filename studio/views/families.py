@@ -50,7 +50,7 @@ def families(request: HttpRequest, class_id: int) -> HttpResponse:
         "room": "classes", "class_group": group, "term": term, "rows": rows, "form": form, "scopes": Consent.SCOPES,
         "shows_links": may(request.user, "run_office"), "reaches_families": reaches_families(request),
         "papers": PAPERS.items(), "chosen": _ticked(request, rows),
-    }, status=422 if form.errors else 200)
+    })
 
 
 def _ticked(request: HttpRequest, rows: list[queries.FamilyRow]) -> set[str]:
@@ -100,13 +100,13 @@ def consents(request: HttpRequest, student_id: int) -> HttpResponse:
         "room": "classes", "student": student, "form": form, "states": queries.scope_states(student, timezone.now()),
         "facts": student.consents.select_related("recorded_by"), "mail_is_set_up": mail.is_set_up(),
         "links": queries.links_of(student, today=request.today) if may(request.user, "run_office") else [],
-    }, status=422 if form.errors else 200)
+    })
 
 
 @require_GET
 @only("edit_roster")
 def consent_forms(request: HttpRequest, class_id: int) -> HttpResponse:
-    """A form to sign for every student of the class, each in her family's language, one page each."""
+    """A form to sign for every student of the class, each in the family's language, one page each."""
     group, term = reach_class(request, class_id), studio_queries.term_on(request.today)
     sheets = forms_to_sign(
         group, term, studio=request.studio, today=request.today, only=request.GET.get("student", ""),
@@ -164,7 +164,7 @@ def all_cards(request: HttpRequest) -> HttpResponse:
         "room": "office", "form": form, "lacking": queries.without_card(rows), "papers": PAPERS.items(), "term": term,
         "standing": len({link.guardian.pk for row in rows for link in row.links if link.key}),
         "reaches_families": reaches_families(request), "address": request.studio.family_address or settings.LINKS,
-    }, status=422 if form.errors else 200)
+    })
 
 
 def _make_cards(

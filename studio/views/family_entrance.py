@@ -44,7 +44,7 @@ def family_page(view: Callable) -> Callable:
 
 
 def speaking_to(request: HttpRequest, guardian: Guardian | None):
-    """Her language for as long as it lasts; the studio's where she has none."""
+    """The guardian's language for as long as it lasts; the studio's where none was chosen."""
     code = (guardian.language_code if guardian else "") or request.studio.language_code
     request.LANGUAGE_CODE = code
     return translation.override(code)

@@ -52,8 +52,7 @@ def _edit(request: HttpRequest, form, page: str, context: dict, save, done: str)
         answer = save(form)
         messages.success(request, done)
         return answer or redirect("studio:office")
-    context = {"room": "office", "form": form, **context}
-    return show(request, page, context, status=422 if form.errors else 200)
+    return show(request, page, {"room": "office", "form": form, **context})
 
 
 def _back_to_steps(request: HttpRequest, made: Term | ClassGroup) -> HttpResponse | None:
@@ -94,7 +93,7 @@ def add_holiday(request: HttpRequest, term_id: int) -> HttpResponse:
         messages.success(request, _("Kept."))
         return redirect("studio:edit-term", term_id=term.pk)
     context = {"room": "office", "form": TermForm(instance=term), "term": term, "holiday_form": form}
-    return show(request, "studio/term.html", context, status=422)
+    return show(request, "studio/term.html", context)
 
 
 @require_POST
@@ -143,7 +142,7 @@ def add_meeting(request: HttpRequest, class_id: int) -> HttpResponse:
             messages.success(request, _("Kept."))
         return redirect("studio:edit-class", class_id=group.pk)
     context = {"room": "office", "form": ClassForm(instance=group), "class_group": group, "meeting_form": form}
-    return show(request, "studio/class.html", context, status=422)
+    return show(request, "studio/class.html", context)
 
 
 @require_POST
@@ -171,7 +170,7 @@ def add_person(request: HttpRequest) -> HttpResponse:
 @require_POST
 @only("run_office")
 def give_password(request: HttpRequest, user_id: int) -> HttpResponse:
-    """A new password for somebody who lost hers, shown this once to the owner."""
+    """A new password for somebody who lost theirs, shown this once to the owner."""
     person = get_object_or_404(User, pk=user_id)
     password = actions.new_password(person=person, by=request.user)
     messages.success(request, _("%(name)s logs in as %(username)s with %(password)s. It is shown this once.") % {

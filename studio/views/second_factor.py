@@ -31,11 +31,10 @@ def _set_up(request: HttpRequest) -> HttpResponse:
             request.session["way"] = Visit.CODE
             return show(request, "studio/recovery_codes.html", {"codes": codes})
         form.add_error("code", _("This code does not fit. Is the clock of the phone right?"))
-    context = {
+    return show(request, "studio/set_up_second_factor.html", {
         "form": form, "key_words": factor.key_words(key), "square": qr_code(factor.address_for_app(request.user, key)),
         "is_asked": factor.is_asked_of(request.user, request.studio),
-    }
-    return show(request, "studio/set_up_second_factor.html", context, status=422 if form.errors else 200)
+    })
 
 
 def _keep(request: HttpRequest) -> HttpResponse:
@@ -47,14 +46,13 @@ def _keep(request: HttpRequest) -> HttpResponse:
             return redirect("studio:account")
         codes = factor.make_recovery_codes(person=request.user)
         return show(request, "studio/recovery_codes.html", {"codes": codes})
-    context = {"form": form, "left": factor.recovery_codes_left(request.user)}
-    return show(request, "studio/second_factor.html", context, status=422 if form.errors else 200)
+    return show(request, "studio/second_factor.html", {"form": form, "left": factor.recovery_codes_left(request.user)})
 
 
 @require_POST
 @only("run_office")
 def drop_second_factor(request: HttpRequest, user_id: int) -> HttpResponse:
-    """For somebody else who lost her phone and her codes; one's own needs the password."""
+    """For somebody else who lost phone and codes; one's own needs the password."""
     person = get_object_or_404(User.objects.exclude(pk=request.user.pk), pk=user_id)
     factor.remove_second_factor(person=person, by=request.user)
     messages.success(request, _("%(name)s comes in by password alone until a second factor is set up anew.") % {

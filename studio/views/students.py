@@ -22,4 +22,4 @@ def edit_guardian(request: HttpRequest, student_id: int, guardian_id: int | None
         messages.success(request, _("Kept."))
         return redirect("progress:edit-student", student_id=student.pk)
     context = {"room": "classes", "student": student, "form": form, "guardian": guardian}
-    return show(request, "studio/guardian.html", context, status=422 if form.errors else 200)
+    return show(request, "studio/guardian.html", context)

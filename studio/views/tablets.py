@@ -28,7 +28,7 @@ def tablets(request: HttpRequest) -> HttpResponse:
         messages.success(request, _("This browser is enrolled as “%(name)s”.") % {"name": tablet})
         return keep_token(redirect("studio:tablets"), token)
     context = {"room": "office", "form": form, "tablets": queries.tablets(now=request.now)}
-    return show(request, "studio/tablets.html", context, status=422 if form.errors else 200)
+    return show(request, "studio/tablets.html", context)
 
 
 @require_POST
@@ -36,7 +36,7 @@ def tablets(request: HttpRequest) -> HttpResponse:
 def revoke_tablet(request: HttpRequest, tablet_id: int) -> HttpResponse:
     tablet, by = get_object_or_404(Tablet, pk=tablet_id), request.user
     if request.tablet == tablet:
-        # Her own visit ends with it.
+        # The asker's own visit ends with it.
         logout(request)
     actions.revoke_tablet(tablet=tablet, by=by)
     messages.success(request, _("“%(name)s” is revoked. Whoever was in on it is out.") % {"name": tablet})

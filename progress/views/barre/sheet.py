@@ -65,11 +65,10 @@ def open_screening(request: HttpRequest, class_id: int) -> HttpResponse:
             held_on=cleaned["held_on"], name=cleaned["name"], by=request.user,
         )
         return redirect("progress:screening", screening_id=opened.pk)
-    context = {
+    return show(request, "progress/barre/open.html", {
         "room": "classes", "class_group": group, "term": term, "form": form,
         "batteries": Battery.objects.prefetch_related("entries__measure"),
-    }
-    return show(request, "progress/barre/open.html", context, status=422 if form.errors else 200)
+    })
 
 
 @require_GET

@@ -72,7 +72,7 @@ def edit_exercise(request: HttpRequest, exercise_key: str | None = None) -> Http
         messages.success(request, _("Kept. What was logged before keeps its own words."))
         return redirect("progress:exercise", exercise_key=made.exercise.key)
     context = {"room": "office", "exercise": row, "form": form, "current": current}
-    return show(request, "progress/classwork/edit_exercise.html", context, status=422 if form.errors else 200)
+    return show(request, "progress/classwork/edit_exercise.html", context)
 
 
 @require_http_methods(["POST"])

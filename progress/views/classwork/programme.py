@@ -86,7 +86,7 @@ def plan_exercise(request: HttpRequest, class_id: int) -> HttpResponse:
 
 
 def load_entry(request: HttpRequest, entry_id: int) -> ProgrammeEntry:
-    """An entry of a class that this person reaches, about nobody whom she does not; otherwise 404."""
+    """An entry of a class that this person reaches, about nobody out of their reach; otherwise 404."""
     rows = ProgrammeEntry.objects.filter(class_group__in=reachable_classes(request.user))
     entry = get_object_or_404(rows.select_related("class_group"), pk=entry_id)
     if entry.student_id is not None:

@@ -1,4 +1,4 @@
-"""A copy of everything about one student, to hand to her family; decides only who may have it."""
+"""A copy of everything about one student, to hand to the family; decides only who may have it."""
 import re
 from collections.abc import Callable
 from functools import partial

@@ -50,4 +50,4 @@ def _page(request: HttpRequest, student: Student, term: Term, form: LetterForm, 
         "language": language, "is_foreign": language.split("-")[0] != request.studio.language_code.split("-")[0],
         "language_name": translation.get_language_info(language)["name_local"],
         "reason": reason_for_no_letter(student, term, agreed=page.agreed),
-    }, status=422 if form.errors else 200)
+    })

@@ -31,14 +31,13 @@ def reports(request: HttpRequest) -> HttpResponse:
             students=queries.students_of_term(wanted["term"], [group.pk for group in wanted["classes"]]),
         )
         return redirect("progress:report-run", run_key=ordered.key)
-    context = {
+    return show(request, "progress/office/reports.html", {
         "room": "office",
         "form": form,
         "runs": queries.recent_orders(today=request.today, now=request.now),
         "missing": paper.MISSING,
         "terms": Term.objects.all()[:6],
-    }
-    return show(request, "progress/office/reports.html", context, status=422 if form.errors else 200)
+    })
 
 
 @require_GET
