@@ -88,7 +88,7 @@ def students_of(screening: Screening) -> list[Student]:
 
 
 def sheet(screening: Screening, measure: Measure, students: Sequence[Student], *, now: dt.datetime) -> list[SheetRow]:
-    """Every child of the class with her cells for one measure."""
+    """Every child of the class with their cells for one measure."""
     cells = cells_of(screening, [measure], students, now=now)
     names = barre_names(students)
     return [
@@ -188,7 +188,7 @@ def _score_of(rows: list[tuple], rule: str) -> Score:
 
 
 def results_of_student(student: Student, measure: Measure | None = None) -> QuerySet[Result]:
-    """Every row about her, newest first, corrections and their originals included."""
+    """Every row about the student, newest first, corrections and their originals included."""
     rows = student.results.select_related(
         "measure", "protocol", "screening", "by", "superseded_by", "superseded_by__by"
     ).order_by("-taken_on", "measure__position", "side", "-attempt", "-pk")

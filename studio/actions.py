@@ -62,7 +62,7 @@ def make_owner(*, username: str, name: str) -> str | None:
 
 @transaction.atomic
 def new_password(*, person: User, by: User | None) -> str:
-    """A password that can be read out, in the place of the old one; ends a lock-out, for she tried too often."""
+    """A password that can be read out, in the place of the old one; ends a lock-out after too many tries."""
     password = "-".join(secrets.token_hex(2) for _part in range(4))
     person.set_password(password)
     person.save(update_fields=["password"])
@@ -92,7 +92,7 @@ def note_stage(*, student: Student, on: dt.date, by: User | None) -> StageChange
 
 @transaction.atomic
 def enrol(*, student: Student, class_group: ClassGroup, term: Term, joined_on: dt.date, by: User) -> Enrolment:
-    """Puts a student into a class; one who is in it already stays as she is."""
+    """Puts a student into a class; one who is in it already stays so."""
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     joined_on = min(max(joined_on, term.starts_on), term.ends_on)
     there = Enrolment.objects.filter(student=student, class_group=class_group, term=term, left_on__isnull=True).first()
@@ -103,7 +103,7 @@ def enrol(*, student: Student, class_group: ClassGroup, term: Term, joined_on: d
 
 @transaction.atomic
 def leave_class(*, enrolment: Enrolment, left_on: dt.date, by: User) -> None:
-    """Ends an enrolment on its first day of absence; her results stay."""
+    """Ends an enrolment on its first day of absence; the results stay."""
     enrolment.left_on = max(left_on, enrolment.joined_on)
     enrolment.save(update_fields=["left_on"])
     Deed.note(enrolment, Deed.LEFT, by)

@@ -105,7 +105,7 @@ class EntranceMiddleware(LoginRequiredMiddleware):
         if answer is None and is_from_outbox(request):
             tapped_by = request.headers.get("X-Outbox-Person", "")
             if tapped_by and tapped_by != str(request.user.pk):
-                # Whoever tapped an entry sends it; the person who is logged in now never does it for her.
+                # The person who tapped an entry sends it; the one who is logged in now never does it for them.
                 return refused(_("Somebody else is logged in here."), status=401, is_held=True)
         return answer
 

@@ -62,7 +62,7 @@ def reachable_classes(user: User) -> QuerySet[ClassGroup]:
 
 
 def reachable_students(user: User, *, today: dt.date) -> QuerySet[Student]:
-    """Everyone for the owner; for a teacher those enrolled in her classes now or until a short while ago."""
+    """Everyone for the owner; for a teacher those enrolled in their classes now or until a short while ago."""
     if user.role == User.OWNER:
         return Student.objects.filter(is_nameless=False)
     enrolled = _giving_reach(today).filter(class_group__teachers=user)
@@ -70,7 +70,7 @@ def reachable_students(user: User, *, today: dt.date) -> QuerySet[Student]:
 
 
 def people_reaching(student: Student, *, today: dt.date) -> QuerySet[User]:
-    """Everyone who may log in and reaches the student: the owners, and teachers of her classes."""
+    """Everyone who may log in and reaches the student: the owners, and the teachers of the student's classes."""
     classes = _giving_reach(today).filter(student=student).values("class_group")
     return User.objects.filter(Q(role=User.OWNER) | Q(class_groups__in=classes), is_active=True).distinct()
 
@@ -88,14 +88,14 @@ def reach_class(request: HttpRequest, class_id: int) -> ClassGroup:
 
 
 def reach_student(request: HttpRequest, student_id: int) -> Student:
-    """The student, if this person reaches her; otherwise 404, as if she were not there."""
+    """The student, if this person reaches them; otherwise 404, as if there were no such student."""
     mark_students(request, [student_id])
     students = reachable_students(request.user, today=request.today).select_related("stage")
     return get_object_or_404(students, pk=student_id)
 
 
 def reach_agreed_student(request: HttpRequest, student_id: int, scope: str) -> Student:
-    """The student, if this person reaches her and her family agreed to that; otherwise 404."""
+    """The student, if this person reaches them and the family agreed to that; otherwise 404."""
     student = reach_student(request, student_id)
     if not consented([student.pk], scope, request.now):
         raise Http404

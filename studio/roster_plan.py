@@ -22,7 +22,7 @@ LEAVE, TAKE, NEW, IS = "leave", "take", "new", "is-"
 
 @dataclass(frozen=True)
 class KnownStudent:
-    """A student as the studio has her. `classes`: names of the classes she is in this term."""
+    """A student as the studio has them. `classes`: names of their classes of this term."""
 
     pk: int
     name: str

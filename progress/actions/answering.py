@@ -42,7 +42,7 @@ class Answer:
     """What answers a pain follow-up. `said_by`, `said_on`, `allowed` in the clinician's words, `allows` as one of
     ALLOWANCES, `until_on` and `see_again_on` belong to a clinician's clearance.
 
-    step: the step of the ladder on which she comes back; None for a report that was a mistake.
+    step: the step of the ladder on which the student comes back; None for a report that was a mistake.
     """
 
     kind: str
@@ -122,7 +122,7 @@ def answer_pain(
 
     Refused without a note or an answer, where a report came in after the newest one `seen` on the page, and where
     a health professional should see it: then only a clinician's clearance closes it, or the owner with a reason, who
-    came in by her password (not `by_pin`).
+    came in by password (not `by_pin`).
     """
     Student.objects.select_for_update(no_key=True).get(pk=follow_up.student_id)
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
@@ -232,7 +232,7 @@ def _as_if_never_told(follow_up: FollowUp, on: dt.date, by: User) -> None:
 
 @transaction.atomic
 def reopen_pain(*, follow_up: FollowUp, why: str, on: dt.date, by: User) -> FollowUp:
-    """An answer that does not stand: its reports are unanswered again, by a new row each, and she rests again."""
+    """An answer that does not stand: its reports are unanswered again, by a new row each, and the student rests."""
     Student.objects.select_for_update(no_key=True).get(pk=follow_up.student_id)
     locked = FollowUp.objects.select_for_update().get(pk=follow_up.pk)
     if not why.strip():
@@ -240,7 +240,7 @@ def reopen_pain(*, follow_up: FollowUp, why: str, on: dt.date, by: User) -> Foll
     same = FollowUp.objects.filter(student=locked.student, kind=locked.kind, closed_at__isnull=True)
     opened = open_again(follow_up=locked, on=on, kind=FollowUpNote.REOPENED, text=why.strip(), by=by)
     if not opened and not locked.is_open:
-        # Another pain of hers is open under the same kind: its follow-up takes these reports along.
+        # Another pain of the student is open under the same kind: its follow-up takes these reports along.
         same.get().pain_reports.add(*locked.pain_reports.all())
     elif not opened:
         return locked

@@ -45,7 +45,7 @@ class Known:
         )
 
     def carried_over(self) -> dict[int, dict[judgement.LineKey, judgement.Carried]]:
-        """Student to what is carried of her lines after the week of the last result."""
+        """Student to what is carried of their lines after the week of the last result."""
         lines = dict(self.carried)
         if self.facts:
             sunday = self.as_of + dt.timedelta(days=6 - self.as_of.weekday())

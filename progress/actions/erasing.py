@@ -1,4 +1,4 @@
-"""Erases one student: the one exception to "never changed, never deleted"; nothing of her is left to read."""
+"""Erases one student: the one exception to "never changed, never deleted"; nothing of the student is left to read."""
 import re
 import uuid
 from collections import Counter
@@ -22,7 +22,7 @@ from studio.entrance.sessions import SessionStore
 from studio.models import Guardian, ImportDraft, KeptImport, Student, User
 
 APPS = ("studio", "screening", "progress")
-# Her figures stay only where at least so many others were measured with her: fewer, and somebody who was there
+# Figures stay only where at least so many others were measured on the same day: fewer, and somebody who was there
 # could tell whose they are. Counts under five are commonly held back in print; common practice, no source.
 FEWEST_OTHERS = 5
 REMOVED_WORDS = "[…]"
@@ -30,10 +30,10 @@ REMOVED_WORDS = "[…]"
 
 @transaction.atomic
 def erase_student(*, student: Student, by: User) -> Erasure:
-    """Removes everything that hangs on her, whatever table it is in, and her name from what was said of others.
+    """Removes everything that hangs on the student, in every table, and their name from what was said of others.
 
     Figures that a class rests on go to a student without name, birth date or past. Their number is nobody's: it is
-    new, so no old copy and no row of the audit leads from her to them.
+    new, so no old copy and no row of the audit leads from the student to them.
     """
     student = Student.objects.select_for_update().get(pk=student.pk)
     number, name, classes = student.pk, student.name, judging_classes([student.pk])
@@ -80,7 +80,7 @@ def _keep_figures(student: Student) -> tuple[Student | None, int]:
 
 
 def _assessors_unsaid(student: Student, rows: list[Result], nameless: Student) -> dict[str, str]:
-    """What a file said of who measured her, and of nobody else, by what takes its place: the words may be of her, but
+    """What a file said of who measured the student, and nobody else, by what takes its place: it may name them, but
     the judge must tell one assessor from another as before."""
     said = {row.assessor_name for row in rows} - {""}
     others = Result.objects.filter(assessor_name__in=said).exclude(student=student)
@@ -89,8 +89,8 @@ def _assessors_unsaid(student: Student, rows: list[Result], nameless: Student) -
 
 
 def _remove_hanging(student: Student) -> Counter:
-    """Everything that points at her, and at what points at her, by the tables' own keys; says how much of what."""
-    # Counted from all guardians: her own rows of the relation would count her alone.
+    """Everything that points at the student, and at what does so, by the tables' own keys; says how much of what."""
+    # Counted from all guardians: the student's own rows of the relation would count this student alone.
     counted = Guardian.objects.filter(pk__in=student.guardians.values("pk")).annotate(n=Count("students"))
     alone = counted.filter(n=1).values_list("pk", flat=True)
     found = hanging({Student: {student.pk}, Guardian: set(alone)})
@@ -103,7 +103,7 @@ def _remove_hanging(student: Student) -> Counter:
 
 
 def _take_out_name(name: str) -> int:
-    """Her whole name out of whatever was written about somebody or something else; says in how many places."""
+    """The student's whole name out of all texts about somebody or something else; says in how many places."""
     changed, pattern = 0, re.compile(re.escape(name), re.IGNORECASE)
     for model, field in free_texts():
         for row in model._base_manager.filter(**{f"{field.name}__icontains": name}).only("pk", field.name):
@@ -134,7 +134,7 @@ def _forget_messages() -> None:
 
 
 def _remove_files(runs: list[ReportRun], sheets: list[tuple]) -> None:
-    """Her printed pages, and the bound files she is in; those are bound anew without her where they are still kept."""
+    """The student's printed pages, and the bound files with them in; these are bound anew where they are still kept."""
     keys = {run.key: run for run in runs}
     for key, sheet in sheets:
         for name in (f"{sheet}.pdf", f"{sheet}.pdf.part", "all.pdf", "all.zip", "all.pdf.part", "all.zip.part"):

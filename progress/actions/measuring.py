@@ -150,7 +150,7 @@ def close_screening(*, screening: Screening, closed_on: dt.date, by: User) -> di
 
 @transaction.atomic
 def save_particulars(*, student: Student, by: User) -> None:
-    """A student's particulars; with another stage her targets change, so her class is judged anew."""
+    """A student's particulars; another stage has other targets, so the class is judged anew."""
     before = Student.objects.filter(pk=student.pk).values_list("stage_id", flat=True).first()
     student.save()
     note_stage(student=student, on=timezone.localdate(), by=by)

@@ -21,7 +21,7 @@ from studio.templatetags.wording import day as write_day
 
 
 def current_step(student: Student) -> ReturnStep | None:
-    """Where she is on the way back; None where she is not on it."""
+    """Where the student is on the way back; None where they are not on it."""
     step = steps_of([student.pk]).get(student.pk)
     return step if step is not None and not step.is_full_class else None
 
@@ -29,10 +29,10 @@ def current_step(student: Student) -> ReturnStep | None:
 def start_return(
     *, student: Student, step: int, on: dt.date, note: str, by: User, clearance: PainAnswer | None = None
 ) -> ReturnStep | None:
-    """Puts her on a step of the ladder in force; straight into full class needs no row unless she was on the way.
+    """Puts the student on a step of the ladder in force; straight into full class needs a row only from the way back.
 
     Not above what the clearance allows. Without one, whoever is on the way already goes no further by an answer: the
-    clearance she began with stands.
+    clearance of the beginning stands.
     """
     now = current_step(student)
     ladder = now.ladder if now is not None and clearance is None else ladder_in_force()
@@ -65,7 +65,7 @@ def _refuse_above(clearance: PainAnswer | None, ladder: ReturnLadder, step: int,
 
 @transaction.atomic
 def move_up(*, student: Student, class_log: ClassLog, today: dt.date, note: str, by: User) -> ReturnStep:
-    """One step up after a class that was logged with her present, later than the last step and without pain since.
+    """One step up after a class logged with the student present, later than the last step and without pain since.
 
     Refused where pain waits for an answer, for a second step on one day, and above what the clinician allowed.
     """
@@ -114,7 +114,7 @@ def renew_clearance(
     *, student: Student, said_by: str, said_on: dt.date, allowed: str, allows: str, until_on: dt.date | None,
     see_again_on: dt.date | None, note: str, on: dt.date, by: User,
 ) -> ReturnStep:
-    """A clinician saw her again on the way back: what is allowed from now on. She stays on her step, or goes back to
+    """A clinician saw the student again: what is allowed from now on. They stay on their step, or go back to
     the highest one that is allowed."""
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     now = current_step(student)
@@ -141,19 +141,19 @@ def renew_clearance(
 
 
 def was_present(student: Student, class_log: ClassLog) -> bool:
-    """True where the log says that she came."""
+    """True where the log says that the student came."""
     return Attendance.objects.in_force().filter(student=student, log=class_log, is_present=True).exists()
 
 
 def step_back(*, student: Student, on: dt.date, by: User) -> None:
-    """Pain on the way back takes her one step back."""
+    """Pain on the way back takes the student one step back."""
     now = current_step(student)
     if now is not None:
         _step(now, _below(now), ReturnStep.BACK, on, _("Pain was reported."), by)
 
 
 def step_was_mistake(*, student: Student, on: dt.date, by: User) -> None:
-    """A report tapped by mistake took her back: she stands where she stood, by a new row."""
+    """A report tapped by mistake took the student back: a new row puts them where they stood."""
     rows = list(ReturnStep.objects.filter(student=student).select_related("ladder", "clearance").order_by("-pk")[:2])
     if len(rows) == 2 and rows[0].kind == ReturnStep.BACK and rows[0].on == on:
         _step(rows[0], rows[1].step, ReturnStep.START, on, _("Tapped by mistake."), by)
@@ -176,7 +176,7 @@ def _step(
 def keep_ladder(
     *, steps: Sequence[dict[str, str]], approved_by: str, approved_on: dt.date | None, by: User
 ) -> ReturnLadder:
-    """A new version of the ladder; whoever is on the way back stays on the one she began with."""
+    """A new version of the ladder; students on the way back stay on the one they began with."""
     return ReturnLadder.objects.create(
         steps=list(steps), approved_by=approved_by.strip(), approved_on=approved_on, made_by=by
     )

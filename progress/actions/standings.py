@@ -20,7 +20,7 @@ from studio.models import ClassGroup, Student, Term
 
 
 def judging_classes(student_ids: Collection[int]) -> set[int]:
-    """The classes these students are judged in: each in that of her latest result."""
+    """The classes these students are judged in: each in the class of their latest result."""
     # Mostly that is a result of late; only whoever has none is looked for in everything.
     seen = last_seen(student_ids, since=how_far_back().reads_from(dt.date.max))
     older = last_seen(set(student_ids) - seen.keys()) if len(seen) < len(set(student_ids)) else {}

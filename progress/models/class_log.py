@@ -48,7 +48,7 @@ class Attendance(Tap):
 
 
 class LogEntry(Tap, DoseFields):
-    """What one student did of one exercise in one class, beside what was planned for her then.
+    """What one student did of one exercise in one class, beside what was planned for them then.
 
     Nothing at all is sets 0 ("left out"); a tap that was taken back is a row that says so.
     """

@@ -1,10 +1,10 @@
-"""That a student was erased: by whom, when, and how much of what; nothing that says who she was."""
+"""That a student was erased: by whom, when, and how much of what; nothing that says who it was."""
 from django.conf import settings
 from django.db import models
 
 
 class Erasure(models.Model):
-    """One certificate. `number` is the key she had: it stands on old copies and in the audit, and opens nothing."""
+    """One certificate. `number`, the key of the student, stands on old copies and in the audit, and opens nothing."""
 
     number = models.BigIntegerField(unique=True)
     removed = models.JSONField(help_text="Table to the number of rows that are gone.")

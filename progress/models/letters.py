@@ -1,4 +1,4 @@
-"""What a teacher writes in her own words in the family letter of a term."""
+"""A teacher's own words in the family letter of a term."""
 from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -10,7 +10,7 @@ LONGEST = 1500
 
 
 class LetterText(models.Model):
-    """One version of her words for a student and term. Appended: the newest one is printed, empty where taken out."""
+    """One version of these words for a student and term. Appended: the newest one is printed, empty where taken out."""
 
     student = models.ForeignKey(Student, models.PROTECT, related_name="letter_texts")
     term = models.ForeignKey(Term, models.PROTECT, related_name="+")

@@ -148,7 +148,7 @@ class ReturnLadder(models.Model):
 
 
 class ReturnStep(models.Model):
-    """A student put on a step of a ladder, by whom and when; the latest row says where she is."""
+    """A student put on a step of a ladder, by whom and when; the latest row says where they are."""
 
     START, UP, BACK = "start", "up", "back"
     KINDS = [(START, _("starts")), (UP, _("moves up")), (BACK, _("back a step"))]

@@ -1,4 +1,4 @@
-"""What a class works on in a term, and each student of it where hers differs."""
+"""What a class works on in a term, and each student where theirs differs."""
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -9,7 +9,7 @@ from studio.models import ClassGroup, Student, Term
 
 
 class ProgrammeEntry(DoseFields):
-    """An exercise of a class's term, or of one student where hers differs. Another dose is another row.
+    """An exercise of a class's term, or of one student where theirs differs. Another dose is another row.
 
     is_spared: the student does without this exercise of the class.
     """

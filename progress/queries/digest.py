@@ -1,4 +1,4 @@
-"""Reads what a person's daily mail says: how much waits for her, by kind, and where; no child's name."""
+"""Reads what a person's daily mail says: how much waits for them, by kind, and where; no child's name."""
 import datetime as dt
 from collections import Counter
 from dataclasses import dataclass
@@ -30,7 +30,7 @@ def people_to_write_to(*, is_for_all: bool) -> QuerySet[User]:
 
 
 def digest_for(person: User, *, today: dt.date, now: dt.datetime) -> Digest | None:
-    """What is due for her, and what is open in her reach; None on a day without anything due."""
+    """What is due for this person, and what is open in their reach; None on a day without anything due."""
     reach = follow_ups_in_reach(person, today=today, now=now).filter(closed_at__isnull=True)
     mine = list(reach.filter(Q(acts=person), due_on__lte=today).values_list("kind", "due_on"))
     if not mine:

@@ -102,7 +102,7 @@ def _facts(student, term: Term, strands, standings, agreed, as_of: dt.date, teac
 
 
 def _attendance(student: Student, term: Term, as_of: dt.date) -> tuple[int, int] | None:
-    """(classes to which she came, classes of which the log says so or not) in the term; None where no log does."""
+    """(classes to which the child came, classes whose log says so or not) in the term; None where no log does."""
     rows = student.attendance.in_force().filter(log__held_on__gte=term.starts_on, log__held_on__lte=as_of)
     said = list(rows.filter(is_present__isnull=False).values_list("is_present", flat=True))
     return (sum(said), len(said)) if said else None
@@ -132,7 +132,7 @@ def term_in_a_sentence(term: Term) -> str:
 
 
 def _teacher(student: Student, term: Term) -> User | None:
-    """The first teacher by name of her class in the term; for her the family's questions are."""
+    """The first teacher by name of the child's class in the term, for the family's questions."""
     classes = student.enrolments.filter(term=term).order_by("-joined_on", "-pk").values("class_group")[:1]
     return User.objects.filter(class_groups__in=classes, is_active=True).order_by("name").first()
 
@@ -143,7 +143,7 @@ def _has_grown(student: Student, as_of: dt.date) -> bool:
 
 
 def only_her_line(chart: Chart) -> Chart:
-    """The chart without target, verdict, pain and names of the staff: results as they are counted now, and her line."""
+    """The chart without target, verdict, pain and names of the staff: results as they count now, and their line."""
     since = chart.breaks[-1].on if chart.breaks else chart.starts_on
     name = pgettext("drawing", "%(measure)s over the term") % {"measure": chart.title}
     return dataclasses.replace(

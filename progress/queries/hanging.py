@@ -40,7 +40,7 @@ class Table:
 
 
 def rows_about_her(student: Student) -> list[tuple[type[models.Model], QuerySet]]:
-    """Every row there is about her, her guardians, and who saw her, by kind; of other children nothing."""
+    """Every row about the student, the guardians, and who saw the student, by kind; of other children nothing."""
     found = hanging({Student: {student.pk}})
     found[Guardian] = set(student.guardians.values_list("pk", flat=True))
     kinds = [
@@ -65,7 +65,7 @@ def _kept(model: type[models.Model]) -> list[models.Field]:
 
 
 def cells(row: models.Model, student: Student) -> Iterator[tuple[str, Any]]:
-    """(column, value) of a row about her; what is empty is not there."""
+    """(column, value) of a row about the student; what is empty is not there."""
     yield "number", row.pk
     for field in _kept(type(row)):
         value = getattr(row, field.attname)

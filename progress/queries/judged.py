@@ -65,7 +65,7 @@ def how_far_back() -> Reach:
 
 
 class LastSeen(NamedTuple):
-    """The day of a student's latest result, and the class in which she is judged for it."""
+    """The day of a student's latest result, and the class in which they are judged for it."""
 
     on: dt.date
     class_id: int
@@ -94,7 +94,7 @@ def last_day(class_id: int, *, before: dt.date | None = None) -> dt.date | None:
 def last_seen(
     student_ids: Collection[int], *, since: dt.date | None = None, before: dt.date | None = None
 ) -> dict[int, LastSeen]:
-    """Student to her latest result within these days; whoever has none is left out."""
+    """Student to their latest result within these days; students without one are left out."""
     rows = measured(since=since, before=before).filter(student__in=student_ids).order_by()
     told = rows.values_list("student", "screening__class_group", "taken_on").annotate(last=Max("pk"))
     latest = {}

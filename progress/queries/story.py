@@ -1,4 +1,4 @@
-"""Reads everything that was seen of a student and done for her, as one time line, newest first."""
+"""Reads everything that was seen of a student and done for them, as one time line, newest first."""
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable
@@ -158,7 +158,7 @@ def _growth(student: Student) -> Iterable[StoryEntry]:
 
 
 def _work(student: Student) -> Iterable[StoryEntry]:
-    """A class in one entry: that she was away, or what she did, where it differs from plan by its words."""
+    """A class in one entry: that the student was away, or what was done, in words where it differs from plan."""
     entries = defaultdict(list)
     rows = LogEntry.objects.in_force().filter(student=student, is_withdrawn=False).select_related("version")
     for entry in rows.order_by("pk"):

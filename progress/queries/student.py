@@ -1,4 +1,4 @@
-"""Reads a student's page: the sentence, her strands with charts and reasons, pain, follow-ups, all in a few queries."""
+"""Reads a student's page: the sentence, the strands with charts and reasons, pain, follow-ups, all in a few queries."""
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable
@@ -150,7 +150,7 @@ def _all_facts(
 
 
 def as_of_day(facts: list[StrandFacts], standings: list[Standing]) -> dt.date | None:
-    """The day the judgement knows about: the last measuring day of her class, else her own last result."""
+    """The day the judgement knows about: the last measuring day of the class, else the student's own last result."""
     return standings[0].as_of if standings else max((s.on for f in facts for s in f.scores), default=None)
 
 
@@ -226,7 +226,7 @@ FEWEST_DAYS = 4
 
 
 def measuring_days(student: Student, standings: list[Standing], days: tuple[dt.date, dt.date]) -> tuple[int, int]:
-    """(days on which she was measured, days on which her class was), from the first to the last of `days`."""
+    """(days on which the student was measured, days on which the class was), from the first to the last of `days`."""
     measured = Result.objects.in_force().filter(screening=OuterRef("pk"), value__isnull=False)
     held = Screening.objects.filter(Exists(measured), class_group=standings[0].class_group_id, held_on__range=days)
     found = list(held.annotate(hers=Exists(measured.filter(student=student))).values_list("held_on", "hers"))
@@ -236,7 +236,7 @@ def measuring_days(student: Student, standings: list[Standing], days: tuple[dt.d
 def days_of(
     student: Student, standings: list[Standing], term: Term | None, as_of: dt.date | None
 ) -> tuple[dt.date, dt.date] | None:
-    """From when until when she was in the term so far; None where nothing is judged or she was never in it."""
+    """From when until when the student was in the term so far; None where nothing is judged or they never were."""
     if term is None or as_of is None or not standings:
         return None
     joined = student.enrolments.filter(term=term).order_by("joined_on").values_list("joined_on", flat=True).first()
@@ -248,7 +248,7 @@ def _seldom_measured(
 ) -> str:
     """ "Came to 3 of 9 classes.", or "Measured on 3 of 9 measuring days.", where that is little: a part of the reason.
 
-    The class logs say it where there are any; whoever came and was not measured is told of by her results.
+    The class logs say it where there are any; of a student who came and was not measured the results say so.
     """
     days = days_of(student, standings, term, as_of)
     if days is None:

@@ -27,7 +27,7 @@ def steps_to_show(ladder: ReturnLadder, student: Student) -> list[tuple[int, dic
 
 
 def classes_since(student: Student, now: ReturnStep, today: dt.date) -> QuerySet[ClassLog]:
-    """The logged classes that she was in since her last step, the latest first."""
+    """The logged classes that the student was in since their last step, the latest first."""
     came = Attendance.objects.in_force().filter(student=student, is_present=True, log__held_on__gt=now.on)
     logs = ClassLog.objects.filter(pk__in=came.values("log"), held_on__lte=today)
     return logs.select_related("class_group").order_by("-held_on", "pk")

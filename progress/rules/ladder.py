@@ -18,7 +18,7 @@ QUIET_DAYS = 14
 
 @dataclass(frozen=True)
 class Turn:
-    """One class in which she did the exercise at her present step. met_dose: at least what was planned."""
+    """One class in which a student did the exercise at their present step. met_dose: at least what was planned."""
 
     on: dt.date
     met_dose: bool

@@ -59,8 +59,8 @@ def jumps(
 ) -> list[Jump]:
     """Return the weeks in which one kind of load jumped, oldest first.
 
-    by_week: as `weekly_load` gives it; class_weeks: weeks in which her class was logged at all, so that holidays
-    are left out and a week she missed counts as nothing. A week is compared with the mean of the up to three
+    by_week: as `weekly_load` gives it; class_weeks: weeks in which the class was logged at all, so that holidays
+    are left out and a week of absence counts as nothing. A week is compared with the mean of the up to three
     class weeks before it; fewer than two, or nothing of the kind in them, is no comparison.
 
     >>> even = {week: {"one_foot": 48} for week in (1, 2, 3)}

@@ -35,7 +35,7 @@ SIGNS = (
 )
 # What nobody taps and words may name: an emergency.
 WORD_SIGNS = (("collapse", "fainted, a fit, chest pain or short of breath"),)
-# Could she go on?
+# Could the student go on?
 STOPPED = (
     ("nothing", "yes"),
     ("changed", "with changes"),

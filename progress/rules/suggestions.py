@@ -17,7 +17,7 @@ SHARED, FEWEST_SHARING = 1 / 3, 3
 FAULT_SEEN = 2
 # A barre has room for little that is new at once.
 MOST_FOR_CLASS, MOST_FOR_STUDENT, MOST_A_NEED = 4, 2, 2
-# What one student is suggested by herself; a fault alone is better worked on in a group.
+# What is suggested to one student alone; a fault alone is better worked on in a group.
 HER_OWN = (NO_GAIN, BEHIND)
 
 
@@ -60,7 +60,7 @@ class Suggestion:
 
 
 def student_needs(seen: Iterable[Seen]) -> list[Need]:
-    """Return the needs of each student by herself, no gain first, then faults, then a foot behind.
+    """Return the needs of each student alone, no gain first, then faults, then a foot behind.
 
     >>> [(need.kind, need.detail) for need in student_needs([Seen("Ama", "rises", ("L",), "L", {"wobble": 3})])]
     [('no_gain', 'L'), ('fault', 'wobble'), ('behind', 'L')]

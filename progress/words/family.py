@@ -31,9 +31,9 @@ AT_HOME = ("rise-at-home", "stand-on-one-foot", "")
 class FamilyFacts:
     """Everything the words are made of; about one child and one term.
 
-    called: her name at the barre; term: "spring term", as it stands in a sentence; teacher: who writes, or
-    nothing; as_of: the last day that counted; days_held, days_came: classes of which the log says whether she
-    was there, and where she was; where no log is kept (not is_log), measuring days;
+    called: the child's name at the barre; term: "spring term", as it stands in a sentence; teacher: who writes, or
+    nothing; as_of: the last day that counted; days_held, days_came: classes of which the log says whether the child
+    was there, and those with the child; where no log is kept (not is_log), measuring days;
     has_grown: taller lately, beyond the error of a height; pain: only what the family may be told; may_exercise:
     False also where it may not; tells_measures: the family agreed to measurements; measured_next: a day that is known.
     """

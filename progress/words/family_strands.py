@@ -24,10 +24,10 @@ FORWARD_FIRST = ("R", "L", "")
 
 @dataclass(frozen=True)
 class Strand:
-    """One measure of the child, in the family's words, with her judged lines.
+    """One measure of the child, in the family's words, with its judged lines.
 
     name: "Rises"; practice: "rising on one foot"; kind: "count", "hold" or "grade"; unit: what stands behind a
-    number ("s") or nothing; typical_error: of one result, in the kind's own scale; first_on: her first day of this
+    number ("s") or nothing; typical_error: of one result, in the kind's own scale; first_on: the first day of this
     term as it is measured now; lines: one for each side.
     """
 

@@ -34,7 +34,7 @@ def mark_class(request: HttpRequest, key: int) -> None:
 
 
 def mark_person(request: HttpRequest, role: str, key: int | None) -> None:
-    """For whoever is not logged in: a guardian by her link, or the person whose password somebody tried."""
+    """For people who are not logged in: a guardian by a link, or the person whose password somebody tried."""
     marks_of(request).person = (role, key)
 
 

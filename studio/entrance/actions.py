@@ -10,7 +10,7 @@ from django.utils import timezone
 from studio.entrance.keys import Pin, PinTries, Tablet, Visit
 from studio.models import User
 
-# Five of at most 10,000 PINs: one chance in 2,000 for a stranger with the tablet in her hands.
+# Five of at most 10,000 PINs: one chance in 2,000 for a stranger with the tablet in hand.
 TRIES = 5
 
 
@@ -49,7 +49,7 @@ def set_pin(*, person: User, pin: str) -> Pin:
 
 @transaction.atomic
 def remove_pin(*, person: User, here: str) -> None:
-    """Without her PIN the person comes in by password only; visits that a PIN began end, but for this one here."""
+    """Without the PIN the person comes in by password only; visits that a PIN began end, but for this one here."""
     Pin.objects.filter(person=person).delete()
     Visit.objects.filter(person=person, way=Visit.PIN).exclude(pk=here).delete()
 
@@ -69,6 +69,6 @@ def forget_tries(*, tablet: Tablet, person: User) -> None:
 
 
 def end_visits_elsewhere(*, person: User, here: str) -> int:
-    """Logs the person out of every browser and tablet but the one she asks from."""
+    """Logs the person out of every browser and tablet but the one that asks."""
     count, _each = Visit.objects.filter(person=person).exclude(pk=here).delete()
     return count

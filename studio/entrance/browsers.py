@@ -1,4 +1,4 @@
-"""What a browser calls itself, in the words of the person who looks for hers in a list; knows no Django."""
+"""What a browser calls itself, in the words of the person who looks for theirs in a list; knows no Django."""
 # The first that is found: browsers name their ancestors too.
 BROWSERS = [("Edg", "Edge"), ("Firefox", "Firefox"), ("FxiOS", "Firefox"), ("CriOS", "Chrome"),
             ("Chrome", "Chrome"), ("Safari", "Safari")]

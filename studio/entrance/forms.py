@@ -37,7 +37,7 @@ class PinInput(forms.PasswordInput):
 
 
 class PinEntryForm(forms.Form):
-    """Who, and her PIN; only people who have one are offered."""
+    """Who, and their PIN; only people who have one are offered."""
 
     person = forms.ModelChoiceField(
         User.objects.none(), label=_("Who"), widget=forms.RadioSelect, empty_label=None,
@@ -51,7 +51,7 @@ class PinEntryForm(forms.Form):
 
 
 class OwnPasswordForm(forms.Form):
-    """Asks the person for her password again; wrong ones are counted as those at the entrance are."""
+    """Asks the person for the password again; wrong ones are counted as those at the entrance are."""
 
     password = forms.CharField(
         label=_("Your password"), strip=False, widget=forms.PasswordInput(attrs={"autocomplete": "current-password"})

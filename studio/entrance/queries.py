@@ -21,5 +21,5 @@ def tablets(*, now: dt.datetime) -> QuerySet[Tablet]:
 
 
 def visits_of(person: User, *, now: dt.datetime) -> QuerySet[Visit]:
-    """Where she is logged in, the latest first."""
+    """Where the person is logged in, the latest first."""
     return person.visits.filter(expire_date__gt=now).select_related("tablet")

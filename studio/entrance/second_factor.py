@@ -93,7 +93,7 @@ def check_code(*, person: User, code: str) -> bool:
 
 @transaction.atomic
 def remove_second_factor(*, person: User, by: User | None, here: str = "") -> None:
-    """The person comes in by password alone again; her visits end, but for the one here."""
+    """The person comes in by password alone again; their visits end, but for the one here."""
     for kind in (TOTPDevice, StaticDevice):
         kind.objects.filter(user=person).delete()
     Visit.objects.filter(person=person).exclude(pk=here).delete()

@@ -47,13 +47,13 @@ def enter(request: HttpRequest, person: User, *, way: str = Visit.PASSWORD) -> N
 
 
 def wait_for_code(request: HttpRequest, person: User) -> None:
-    """The password was right; whoever typed it is still nobody, until her code is."""
+    """The password was right; the person is still nobody until the code is, too."""
     request.session.cycle_key()
     request.session["waiting"] = [person.pk, person.get_session_auth_hash(), timezone.now().timestamp()]
 
 
 def person_waiting(request: HttpRequest) -> User | None:
-    """Whose code is waited for; None after a while, and when her password or account changed meanwhile."""
+    """Whose code is waited for; None after a while, and when the password or account changed meanwhile."""
     key, auth_hash, since = request.session.get("waiting", (None, "", 0))
     person = User.objects.filter(pk=key, is_active=True).first()
     if person is None or timezone.now().timestamp() - since > CODE_WAIT.total_seconds():
@@ -120,7 +120,7 @@ class VisitMiddleware:
 
 
 def _lacks_second_factor(request: HttpRequest) -> bool:
-    """True where the owner wants one of her role and she came in without, anywhere but at the page that sets it up."""
+    """True where the owner wants one of this role and the visit began without, except on the page that sets it up."""
     if request.tablet or request.session.get("way") == Visit.CODE:
         return False
     return is_asked_of(request.user, request.studio) and request.resolver_match.view_name not in BEFORE_SECOND_FACTOR

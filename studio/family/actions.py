@@ -42,7 +42,7 @@ def token_hash(token: str) -> str:
 
 @transaction.atomic
 def make_key(*, guardian: Guardian, term: Term, by: User) -> str:
-    """Ends the guardian's link, if she has one, and gives the token of a new one: the only time it is known."""
+    """Ends the guardian's link, if there is one, and gives the token of a new one: the only time it is known."""
     Guardian.objects.select_for_update().get(pk=guardian.pk)
     if not guardian.students.filter(birth_on__isnull=False).exists():
         raise Refused(_("%(name)s has no child whose birth date is known here, so no link could be opened.") % {
@@ -76,7 +76,7 @@ def prolong_key(*, key: GuardianKey, term: Term, by: User) -> None:
 
 @transaction.atomic
 def remove_guardian(*, guardian: Guardian, student: Student, by: User) -> None:
-    """She is no longer this student's guardian; with no other child here her link ends too."""
+    """Parts guardian and student; with no other child here the guardian's link ends too."""
     Guardian.objects.select_for_update().get(pk=guardian.pk)
     guardian.students.remove(student)
     Deed.note(guardian, Deed.REMOVED, by)

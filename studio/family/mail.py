@@ -1,4 +1,4 @@
-"""Sends a guardian her link where the studio has set up mail; the subject names nobody."""
+"""Sends a guardian the link where the studio has set up mail; the subject names nobody."""
 from django.conf import settings
 from django.core.mail import send_mail
 from django.utils.translation import gettext as _

@@ -45,7 +45,7 @@ class Consent(models.Model):
 
 
 class GuardianKey(models.Model):
-    """A private link of one guardian. The link itself is kept by nobody but her: here lies only its hash."""
+    """A private link of one guardian. The link itself is kept by nobody but the guardian: here lies only its hash."""
 
     guardian = models.ForeignKey("studio.Guardian", models.PROTECT, related_name="keys")
     token_hash = models.CharField(max_length=64, unique=True)

@@ -66,7 +66,7 @@ def scope_states(student: Student, at: dt.datetime) -> list[ScopeState]:
 
 @dataclass(frozen=True)
 class GuardianLink:
-    """A guardian and her standing key. `opened_at`: the first right birth date behind it; None: never opened."""
+    """A guardian and the standing key. `opened_at`: the first right birth date behind it; None: never opened."""
 
     guardian: Guardian
     key: GuardianKey | None
@@ -76,7 +76,7 @@ class GuardianLink:
 
 @dataclass(frozen=True)
 class FamilyRow:
-    """One student of a class as the owner's list of families shows her. `agreed`: scope to yes or no.
+    """One student of a class as the owner's list of families shows them. `agreed`: scope to yes or no.
 
     `answered`: the scopes of which the family ever said anything; of the others a no is only a form not back yet.
     """
@@ -158,7 +158,7 @@ def links_of(student: Student, *, today: dt.date) -> list[GuardianLink]:
 
 
 def guardian_link(guardian: Guardian) -> GuardianLink:
-    """Of a guardian whose `standing` keys were fetched with her."""
+    """Of a guardian who was fetched with `standing` keys."""
     key = guardian.standing[0] if guardian.standing else None
     return GuardianLink(guardian, key, key.opened_at if key else None, key.devices if key else 0)
 
@@ -173,7 +173,7 @@ class ErasureRow:
 def due_for_erasure(studio: Studio, *, today: dt.date) -> list[ErasureRow]:
     """Students who left so long ago that their records are due, the longest due first.
 
-    The last day in a class counts: when she left, else the end of the term; without any class the day she was added.
+    The last day in a class counts: the day of leaving, else the end of the term; without any class the first day here.
     """
     last_day = Max(Coalesce(F("enrolments__left_on"), F("enrolments__term__ends_on")))
     rows = []

@@ -110,7 +110,7 @@ class Enrolment(models.Model):
     term = models.ForeignKey(Term, models.PROTECT, related_name="enrolments")
     joined_on = models.DateField(_("joined on"))
     left_on = models.DateField(_("left on"), null=True, blank=True)
-    # Her place in the class's line at the barre; whoever has none yet stands behind the others, by name.
+    # The place in the class's order at the barre; a student without one stands behind the others, by name.
     line_position = models.PositiveSmallIntegerField(null=True, editable=False)
     enrolled_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     enrolled_at = models.DateTimeField(auto_now_add=True)

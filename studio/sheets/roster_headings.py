@@ -131,7 +131,7 @@ def _field_of_second(words: Sequence[str]) -> str:
 
 
 def _field_of_student(words: Sequence[str]) -> str:
-    """ "Child's first name" is the first name; her e-mail or phone is nobody's guardian's."""
+    """ "Child's first name" is the first name; a child's e-mail or phone is nobody's guardian's."""
     if not _STUDENT_WORDS & set(words):
         return ""
     rest = " ".join(word for word in words if word not in _STUDENT_WORDS | _WORDS_BESIDE)

@@ -30,7 +30,7 @@ def log_as_planned(
     *, key: uuids.UUID, day: ClassDay, exercise: Exercise, students: Collection[Student], by: User,
     tapped_at: dt.datetime | None = None,
 ) -> list[LogEntry]:
-    """The exercise as planned for these students, each with her own dose.
+    """The exercise as planned for these students, each with their own dose.
 
     Left out are those who are absent, do without it, have an entry already, or rest from it.
     """
@@ -115,7 +115,7 @@ def _version(exercise: Exercise) -> ExerciseVersion:
 
 
 def _planned(day: ClassDay, exercise: Exercise, students: Collection[Student]) -> dict[int, ProgrammeEntry]:
-    """Student id -> what she is to do of this exercise; whoever does without it is not in it."""
+    """Student id -> what that student is to do of this exercise; who is spared it is left out."""
     version = {exercise.pk: _version(exercise)}
     for each in planned_exercises(day.class_group, day.term, students, version, only=exercise):
         found = {student.pk: each.entry_of(student.pk) for student in students}

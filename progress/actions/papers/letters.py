@@ -10,9 +10,9 @@ from studio.models import Student, Term, User
 
 @transaction.atomic
 def write_letter_text(*, student: Student, term: Term, text: str, after: int | None, by: User) -> LetterText | None:
-    """Another version of her words; the same words again write nothing, and none where there never were any.
+    """Another version of the teacher's words; the same words again write nothing, and none where there never were any.
 
-    after: the key of the version that the writer had before her. Refused where somebody wrote another one meanwhile.
+    after: the key of the version that the writer had seen. Refused where somebody wrote another one meanwhile.
     """
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     last = latest_text(student, term)

@@ -105,7 +105,7 @@ def _finish(sheet: RunSheet, report: IssuedReport | None, reason: str) -> None:
 
 
 def give_up_lost() -> None:
-    """Leaves out whoever's printing took its worker down too often; the run is bound without her."""
+    """Leaves out students whose printing took its worker down too often; the run is bound without them."""
     failed = DBTaskResult.objects.failed().filter(task_path__endswith=f".{print_sheet.name}")
     lost = [row["args"][0] for row in failed.values_list("args_kwargs", flat=True)]
     for sheet in RunSheet.objects.filter(pk__in=lost, state=RunSheet.WAITING).select_related("run"):

@@ -94,7 +94,7 @@ def rule(
     In this order: dropped (for four weeks, on 4 results); too early (fewer than 4 results or less than 3 weeks); at
     target; stalled or slipping, now or over the stretch, kept while the chance stays above; gaining (on 2 results or
     more, not after a sudden rise); not clear. p_flat_below: flat and below the target; p_reached: level at or above
-    target less slack; results_in_gain: those since she likely gains. flag_from: threshold of the flag; the kept one
+    target less slack; results_in_gain: those since a gain is likely. flag_from: threshold of the flag; the kept one
     lies below it. Weeks are in order, one row each; memory starts empty.
     """
     kept_chance = np.maximum(0.0, flag_from - KEPT_BELOW)

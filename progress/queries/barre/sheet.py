@@ -134,7 +134,7 @@ class CellView:
 
     @property
     def may_be_entered(self) -> bool:
-        """False for who is left out; what was measured before she rests can still be put right."""
+        """False for who is left out; what was measured before the rest can still be put right."""
         return not self.rest or self.result is not None or bool(self.error)
 
 
@@ -158,7 +158,7 @@ class RowView:
 
 @dataclass
 class SheetView:
-    """`names`: every child with whether anything of hers is still to see; `for_script`: sheet_words()."""
+    """`names`: every child with whether anything of theirs is still to see; `for_script`: sheet_words()."""
 
     measure: Measure
     protocol: Protocol
@@ -211,7 +211,7 @@ def sheet_view(
 
 
 def _may_be_excused(row: RowView, off: Mapping[int, Rest]) -> bool:
-    """True while something of hers is still to see; whoever is not asked needs no excuse."""
+    """True while something of the child is still to see; where nothing is asked no excuse is needed."""
     rest = off.get(row.student.pk)
     return any(cell.result is None for cell in row.cells) and (rest is None or rest.is_told)
 

@@ -25,7 +25,7 @@ OPEN, DONE, ABSENT, RESTING, WITHOUT = "open", "done", "absent", "resting", "wit
 
 @dataclass(frozen=True)
 class Tile:
-    """One student in one exercise; `practice` is what stands, or what would stand if she did as planned."""
+    """One student in one exercise; `practice` is what stands, or what would stand for the exercise as planned."""
 
     student: Student
     name: str

@@ -1,4 +1,4 @@
-"""Reads a student's work in class by week: what she did, how often she came, and where her load jumped."""
+"""Reads a student's work in class by week: what was done, how often the student came, and where the load jumped."""
 import datetime as dt
 from dataclasses import dataclass, field
 
@@ -50,7 +50,7 @@ def load_percent() -> int:
 
 
 def student_load(student: Student, term: Term | None, *, today: dt.date) -> LoadView | None:
-    """Her load in a term up to that day; None where no class of hers was logged in it."""
+    """A student's load in a term up to that day; None where no class of theirs was logged in it."""
     if term is None:
         return None
     came = Attendance.objects.in_force().filter(
@@ -139,7 +139,7 @@ def _jump_words(jump: Jump, term: Term) -> str:
 def came_to_classes(
     student: Student, class_group: ClassGroup | int, *, since: dt.date, until: dt.date
 ) -> tuple[int, int]:
-    """(how often she came, how many of this class's logs say whether she did)."""
+    """(how often the student came, how many of this class's logs say so or not)."""
     rows = Attendance.objects.in_force().filter(
         student=student, log__class_group=class_group, log__held_on__gte=since, log__held_on__lte=until,
         is_present__isnull=False,

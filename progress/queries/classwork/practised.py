@@ -26,7 +26,7 @@ def practised_lines(student: Student, term: Term, *, as_of: dt.date) -> tuple[st
 
 
 def _exercises(student: Student, term: Term, as_of: dt.date) -> str:
-    """Exercises she did at least once, each with the number of classes in which she did it."""
+    """Exercises the student did at least once, each with the number of classes."""
     rows = list(
         LogEntry.objects.in_force()
         .filter(student=student, is_withdrawn=False, sets__gt=0,

@@ -14,7 +14,7 @@ from studio.models import ClassGroup, Student, Term
 class Planned:
     """One exercise of tonight's class: the class's entry, None where only some do it, and each student's own.
 
-    own: student id -> her own entry, which may say that she is spared it.
+    own: student id -> that student's own entry, which may say that they are spared it.
     """
 
     version: ExerciseVersion
@@ -22,7 +22,7 @@ class Planned:
     own: dict[int, ProgrammeEntry]
 
     def entry_of(self, student_id: int) -> ProgrammeEntry | None:
-        """What this student is to do; None where she does without it."""
+        """What this student is to do; None where they are spared it."""
         entry = self.own.get(student_id, self.entry)
         return None if entry is None or entry.is_spared else entry
 

@@ -1,4 +1,4 @@
-"""Reads who might go up or down a step of a ladder: the rule prompts from the log, the teacher moves her."""
+"""Reads who might go up or down a step of a ladder: the rule prompts from the log, the teacher moves them."""
 import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass, field
@@ -88,7 +88,7 @@ def _neighbours() -> tuple[dict[int, tuple[LadderStep, LadderStep | None]], dict
 def _turns(
     class_group: ClassGroup, term: Term, on_step: dict, *, now: dt.datetime
 ) -> dict[tuple[int, int], list[ladder.Turn]]:
-    """(student, step) -> her turns at that step in this term, oldest first; what she left out is none."""
+    """(student, step) -> the student's turns at that step in this term, oldest first; one left out is none."""
     told = consented({pk for pk, _step in on_step}, Consent.PAIN, now)
     hurt: set[tuple[int, dt.date]] = set(
         PainReport.objects.meant().filter(student__in=told)

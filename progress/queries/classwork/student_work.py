@@ -1,4 +1,4 @@
-"""Reads what a student works on in class, as her page shows it: her programme, her steps, her load."""
+"""Reads what a student works on in class, as the student's page shows it: programme, steps, load."""
 import datetime as dt
 from dataclasses import dataclass
 
@@ -12,7 +12,7 @@ from studio.models import ClassGroup, Student, Term
 
 @dataclass(frozen=True)
 class Work:
-    """One exercise of hers. `differs`: hers alone, or not as the class does it; `is_spared`: she does without."""
+    """One exercise. `differs`: the student's alone, or not as the class does it; `is_spared`: left out by plan."""
 
     version: ExerciseVersion
     dose: str

@@ -71,7 +71,7 @@ class ClassNeeds:
         return [need for need in self.shared if suggestions.is_of_class(need)]
 
     def of_student(self, student_id: int) -> list[Need]:
-        """Her own needs that ask for work of her own, without what the class works on as a whole."""
+        """A student's needs that ask for work of their own, without what the class works on as a whole."""
         whole = self.of_class()
         same = {(need.kind, need.measure, need.detail) for need in whole}
         stalled = {need.measure for need in whole if need.kind in (suggestions.STALL, suggestions.NO_GAIN)}

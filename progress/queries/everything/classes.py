@@ -1,4 +1,4 @@
-"""Writes what is kept of a student's classes and papers: who came, what was done, her own programme, letters."""
+"""Writes what is kept of a student's classes and papers: who came, what was done, an own programme, letters."""
 from collections.abc import Iterator
 from itertools import groupby
 

@@ -161,7 +161,7 @@ def follow_up_notes(rows: list[FollowUpNote]) -> Iterator[Entry]:
 
 
 def who_saw(rows: list[AuditRow]) -> Iterator[Entry]:
-    """One person on one day in one entry, a line for each thing she did: "saw: her page 17:00, her results 17:02"."""
+    """One person's day in one entry, a line for each thing they did: "saw: the student’s page 17:00, results 17:02"."""
     def together(line: AuditLine) -> tuple:
         role = "" if line.row.person_key is None else str(line.row.get_role_display())
         return timezone.localdate(line.row.at), line.who, role, line.device

@@ -1,4 +1,4 @@
-"""Reads the family letter of a student and term: what the family's page says, and her teacher's own words."""
+"""Reads the family letter of a student and term: what the family's page says, and the teacher's own words."""
 import datetime as dt
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -45,7 +45,7 @@ def texts_of(student: Student, term: Term) -> list[LetterText]:
 
 
 def in_her_language(student: Student, studio: Studio) -> AbstractContextManager:
-    """The language that the first of her guardians, by name, chose; else the studio's."""
+    """The language that the first guardian, by name, chose; else the studio's."""
     chosen = student.guardians.exclude(language_code="").values_list("language_code", flat=True).first()
     return translation.override(chosen or studio.language_code)
 

@@ -34,7 +34,7 @@ class StrandCount:
 
 @dataclass(frozen=True)
 class ClassOverview:
-    """One class. `missing`: (student, what of the class's measures she lacks); `withheld`: how many did not agree."""
+    """One class. `missing`: (student, what of the class's measures is missing); `withheld`: how many did not agree."""
 
     name: str
     students: int

@@ -1,4 +1,4 @@
-"""Takes a person's second factor away: for an owner who lost her phone and her recovery codes."""
+"""Takes a person's second factor away: for an owner who lost phone and recovery codes."""
 from django.core.management.base import BaseCommand, CommandError
 
 from studio.entrance.second_factor import remove_second_factor

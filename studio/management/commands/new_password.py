@@ -1,4 +1,4 @@
-"""Gives somebody who lost her password a new one, on the machine Risebook runs on."""
+"""Gives somebody who lost the password a new one, on the machine Risebook runs on."""
 from django.core.management.base import BaseCommand, CommandError
 
 from studio.actions import new_password
