@@ -5,9 +5,8 @@ import zipfile
 from collections.abc import Mapping, Sequence
 
 from django.core.serializers.json import DjangoJSONEncoder
-from django.template.loader import render_to_string
-from django.utils.translation import get_language
 
+from progress.papers.page import page_html
 from progress.queries.everything import Section
 from progress.queries.hanging import Table
 
@@ -16,10 +15,9 @@ def everything_html(
     student: str, sections: Sequence[Section], *, studio: str, printed: str, is_lacking: bool = False
 ) -> str:
     """The readable copy, in the active language. is_lacking: some letters are gaps, which is said above it."""
-    return render_to_string("progress/paper/everything.html", {
-        "student": student, "sections": sections, "studio": studio, "printed": printed, "is_lacking": is_lacking,
-        "language": get_language(),
-    })
+    return page_html(
+        "everything", student=student, sections=sections, studio=studio, printed=printed, is_lacking=is_lacking,
+    )
 
 
 def everything_json(student: str, tables: Sequence[Table]) -> str:

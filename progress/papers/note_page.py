@@ -3,9 +3,9 @@ import re
 from collections.abc import Collection
 
 from django.template.loader import render_to_string
-from django.utils.translation import get_language
 
 from progress.drawing.ink import TOKENS
+from progress.papers.page import page_html
 from progress.papers.pictures import data_uri
 from progress.queries.papers.referral import ReferralNote, asked_words
 from studio.models import Studio
@@ -31,12 +31,10 @@ text { font-family: "Source Sans 3"; font-size: 17px; }
 
 
 def note_html(note: ReferralNote, *, steps: list[dict], studio: Studio, printed: str) -> str:
-    """The whole document, pictures within it; the same note, words and language give the same text."""
-    return render_to_string("progress/paper/note.html", {
-        "note": note, "student": note.student, "asked": asked_words(), "steps": steps, "house": studio,
-        "printed": printed, "language": get_language(), "on_paper": True,
-        "feet": feet_pictures(note.places) if note.places else (),
-    })
+    return page_html(
+        "note", note=note, student=note.student, asked=asked_words(), steps=steps, house=studio, printed=printed,
+        on_paper=True, feet=feet_pictures(note.places) if note.places else (),
+    )
 
 
 def feet_pictures(places: Collection[str]) -> list[tuple[str, str]]:

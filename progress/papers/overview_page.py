@@ -1,37 +1,26 @@
-"""Lays the papers about classes out as HTML: the sheet of one class, the overview of a term; reads no database."""
+"""Lays the overview of a term out as HTML; reads no database."""
 import datetime as dt
 
-from django.template.loader import render_to_string
-from django.utils.translation import get_language, ngettext
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from progress.drawing.bars import bar
+from progress.papers.page import page_html
 from progress.papers.pictures import data_uri
-from progress.queries.class_sheet import ClassSheet
 from progress.queries.papers.term_overview import VERDICTS, ClassOverview, StrandCount, TermOverview
 from progress.words.speech import verdict_word
-from studio.models import ClassGroup, Studio, Term
+from studio.models import Studio, Term
 
 Bar = tuple[str, str]
 
 
-def class_sheet_html(
-    sheet: ClassSheet, *, class_group: ClassGroup, teachers: list[str], term: Term | None, studio: Studio, printed: str
-) -> str:
-    """The class's sheet as on the screen, on one page laid across."""
-    return render_to_string("progress/paper/class_sheet.html", {
-        "sheet": sheet, "class_group": class_group, "teachers": ", ".join(teachers), "term": term, "house": studio.name,
-        "printed": printed, "language": get_language(), "legend": sheet.legend,
-    })
-
-
 def overview_html(overview: TermOverview, *, term: Term, today: dt.date, studio: Studio, printed: str) -> str:
     """The whole term of the studio: each class with its bars, then what was seen to."""
-    return render_to_string("progress/paper/overview.html", {
-        "overview": overview, "term": term, "house": studio.name, "printed": printed, "language": get_language(),
-        "day": min(today, term.ends_on), "classes": [_bars(each) for each in overview.classes],
-        "key": [(verdict_word(each), picture([(each, 1)], verdict_word(each), 12)) for each in _said(overview)],
-    })
+    return page_html(
+        "overview", overview=overview, term=term, house=studio.name, printed=printed, day=min(today, term.ends_on),
+        classes=[_bars(each) for each in overview.classes],
+        key=[(verdict_word(each), picture([(each, 1)], verdict_word(each), 12)) for each in _said(overview)],
+    )
 
 
 def _said(overview: TermOverview) -> list[str]:
