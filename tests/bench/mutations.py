@@ -68,6 +68,11 @@ PARTS = {
         ("screening/scoring.py", "tests/progress/test_measuring.py", "tests/progress/test_outbox_answers.py",
          "tests/progress/test_absent.py"),
     ),
+    "ledger": Part(
+        ("studio/ledger.py", "studio/models/ledger.py", "progress/actions/day.py"),
+        ("tests/progress/test_ledger.py", "tests/progress/test_late_but_true.py", "tests/progress/test_class_log.py",
+         "tests/progress/test_outbox_answers.py", "tests/progress/test_absent.py"),
+    ),
     "engine": Part(
         tuple(sorted(str(path.relative_to(CHECKOUT)) for path in CHECKOUT.glob("progress/judging/engine/[!_]*.py"))),
         ("progress/judging/engine", "tests/progress/test_judgement.py", "tests/progress/test_trend_readings.py",
