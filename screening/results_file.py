@@ -27,18 +27,8 @@ from studio.sheets.rows import (
 )
 
 __all__ = [
-    "DATE_FIELDS",
-    "FIELDS",
-    "GRADE_WORDS",
-    "REASONS",
-    "Problem",
-    "ResultRow",
-    "ResultsReading",
-    "date_order",
-    "guess_columns",
-    "heading_score",
-    "read_results",
-    "read_value",
+    "DATE_FIELDS", "FIELDS", "GRADE_WORDS", "REASONS", "Problem", "ResultRow", "ResultsReading", "date_order",
+    "guess_columns", "heading_score", "read_results", "read_value",
 ]
 
 REQUIRED_FIELDS = ("student", "measure", "value", "date")

@@ -10,7 +10,7 @@ from studio import roster_file
 from studio.file_check import FileCheck, order_of_dates
 from studio.models import ClassGroup, Enrolment, Stage, Student, Term
 from studio.roster_plan import KnownGuardian, KnownStudent, fingerprint, fold, plan_roster
-from studio.sheet_file import Sheet, UnreadableFile, read_sheet
+from studio.sheet_file import Sheet, read_sheet
 from studio.templatetags.wording import full_day
 
 
@@ -99,6 +99,3 @@ def check_draft(draft: Any, *, today: dt.date) -> tuple[RosterCheck, ClassGroup,
         answers={int(number): said for number, said in answers.get("rows", {}).items()},
     )
     return check, class_group, term
-
-
-__all__ = ["RosterCheck", "UnreadableFile", "check_draft", "check_roster", "guessed_columns", "open_roster"]

@@ -29,15 +29,8 @@ from studio.sheets.rows import (
 )
 
 __all__ = [
-    "DATE_FIELDS",
-    "FIELDS",
-    "Problem",
-    "RosterReading",
-    "RosterRow",
-    "date_order",
-    "guess_columns",
-    "heading_score",
-    "read_roster",
+    "DATE_FIELDS", "FIELDS", "Problem", "RosterReading", "RosterRow", "date_order", "guess_columns",
+    "heading_score", "read_roster",
 ]
 
 NAME_FIELDS = ("name", "given_name", "family_name")

@@ -11,10 +11,6 @@ from studio.sheets import no_rows
 from studio.sheets.likeness import may_be_same_name
 from studio.sheets.rows import name_key as fold
 
-__all__ = [
-    "FIELDS", "Choice", "Difference", "KnownGuardian", "KnownStudent", "PlannedRow", "fingerprint", "plan_roster",
-]
-
 FIELDS = ("called", "birth_on", "stage", "training_since_year", "classes_per_week", "dominant_foot")
 # A person's answers to a row; "is-12" says which student it is.
 LEAVE, TAKE, NEW, IS = "leave", "take", "new", "is-"

@@ -20,18 +20,8 @@ from studio.sheets.workbook import OLD_OFFICE, read_workbook
 from studio.sheets.xlsx_archive import MAX_UNPACKED_BYTES
 
 __all__ = [
-    "ALL",
-    "MAX_BYTES",
-    "MAX_CELL_CHARS",
-    "MAX_COLUMNS",
-    "MAX_ROWS",
-    "MAX_UNPACKED_BYTES",
-    "CellTrouble",
-    "Sheet",
-    "SheetRow",
-    "UnreadableFile",
-    "read_sheet",
-    "texts_under",
+    "ALL", "MAX_BYTES", "MAX_CELL_CHARS", "MAX_COLUMNS", "MAX_ROWS", "MAX_UNPACKED_BYTES", "CellTrouble", "Sheet",
+    "SheetRow", "UnreadableFile", "read_sheet", "texts_under",
 ]
 
 # First bytes of a packed workbook, and of what people bring by mistake (each format's own signature).

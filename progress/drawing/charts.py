@@ -25,22 +25,6 @@ from progress.drawing.sizes import SIZES
 from progress.drawing.svg import axis, labels, svg, values
 
 __all__ = [
-    "SIZES",
-    "Break",
-    "Cap",
-    "Chart",
-    "ChartSide",
-    "EndLabel",
-    "Event",
-    "GradeWord",
-    "Holiday",
-    "Knot",
-    "LevelSince",
-    "Point",
-    "Target",
-    "axis",
-    "figure",
-    "labels",
-    "svg",
-    "values",
+    "SIZES", "Break", "Cap", "Chart", "ChartSide", "EndLabel", "Event", "GradeWord", "Holiday", "Knot",
+    "LevelSince", "Point", "Target", "axis", "figure", "labels", "svg", "values",
 ]

@@ -16,11 +16,6 @@ from screening.models import Measure
 from studio.family.queries import consented
 from studio.models import Consent
 
-__all__ = [
-    "excused", "from_rising", "ladder_in_force", "left_out", "measure_work", "rest_words", "resting_students", "rests",
-    "steps_of",
-]
-
 
 @cache
 def _first_ladder() -> tuple[dict[str, str], ...]:

@@ -10,7 +10,7 @@ import json
 import subprocess
 import sys
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from xml.etree.ElementTree import ParseError
@@ -171,6 +171,3 @@ def _trouble(number: int, at: int, cell: str, walk: SheetWalk) -> CellTrouble | 
     if (number, at + 1) in walk.uncalculated or cell.startswith("="):
         return CellTrouble(at, "formula")
     return CellTrouble(at, "error_value") if (number, at + 1) in walk.errors or cell in _ERROR_VALUES else None
-
-
-__all__: Sequence[str] = ("OLD_OFFICE", "SheetRows", "read_workbook")

@@ -15,10 +15,10 @@ from studio.forms import RosterFileForm
 from studio.models import ClassGroup, ImportDraft, KeptImport, Term
 from studio.pages import key_from, show
 from studio.permissions import only
-from studio.roster_check import RosterCheck, UnreadableFile, check_draft, guessed_columns, open_roster
+from studio.roster_check import RosterCheck, check_draft, guessed_columns, open_roster
 from studio.roster_file import FIELDS
 from studio.roster_plan import LEAVE, TAKE
-from studio.sheet_file import ALL, Sheet
+from studio.sheet_file import ALL, Sheet, UnreadableFile
 from studio.sheets.rows_left_out import XLSX, rows_left_out
 
 FIELD_WORDS = {

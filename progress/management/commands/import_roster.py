@@ -7,7 +7,8 @@ from django.utils import timezone
 from progress.actions.imports import import_roster
 from studio.models import ClassGroup, Term
 from studio.queries import studio_day
-from studio.roster_check import UnreadableFile, check_roster, guessed_columns, open_roster
+from studio.roster_check import check_roster, guessed_columns, open_roster
+from studio.sheet_file import UnreadableFile
 
 WORDS = {
     "add": "new", "change": "changed", "same": "left alone", "ask": "asking", "leave": "left out", "refuse": "refused",
