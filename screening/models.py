@@ -271,5 +271,5 @@ class Result(Tap):
 
     @property
     def measured_by(self) -> str:
-        """Who measured: as the file said it, else whoever recorded it."""
+        """Who measured: as the file said it, else the person who recorded it."""
         return self.assessor_name or (self.by.name if self.by else "")

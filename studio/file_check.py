@@ -39,7 +39,7 @@ class FileCheck:
 
     @property
     def left_out(self) -> tuple[Any, ...]:
-        """The rows of which nothing is written, whatever the reason."""
+        """The rows of which nothing is written, for any reason."""
         return tuple(row for row in self.plan if row.outcome not in TAKEN)
 
     @property

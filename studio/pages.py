@@ -73,7 +73,7 @@ def refused(why: str, *, status: int = 422, **told: Any) -> JsonResponse:
 
 
 def key_from(text: str) -> int | None:
-    """A row's key as a browser sent it; None for whatever is none, however long."""
+    """A row's key as a browser sent it; None for a text that is none, however long."""
     # Eighteen digits fit the largest key that a database has.
     return int(text) if text.isdecimal() and len(text) <= 18 else None
 

@@ -138,5 +138,5 @@ def students_with_enrolments(students: QuerySet[Student], *, matching: str = "")
 
 
 def has_students(term: Term | None) -> bool:
-    """Whether anybody is in a class of this term; before that, whoever sets a studio up is led step by step."""
+    """Whether anybody is in a class of this term; before that, the owner is led step by step."""
     return term is not None and Enrolment.objects.filter(term=term, left_on__isnull=True).exists()

@@ -103,7 +103,7 @@ class Judging:
         for (class_id, end), of_class in sorted(ends.items()):
             known = self.known(class_id, before=end)
             carried = known.carried_over()
-            # Whoever was seen with them in the last term before that day will be asked for, too.
+            # Students seen with them in the last term before that day will be asked for, too.
             others = {pk for pk, last in known.seen.items() if end == until == self.reach.next_after(last.on)}
             lines |= {pk: write_carried(carried.get(pk, {})) for pk in of_class | others}
         CarriedOver.objects.bulk_create(

@@ -36,7 +36,7 @@ class ClassDay:
 
 
 def locked_log(day: ClassDay, by: User) -> ClassLog:
-    """The log of the day, opened if there is none; whoever writes in it waits for the one before."""
+    """The log of the day, opened if there is none; a second writer waits for the first."""
     _lock_class(day)
     log, _made = ClassLog.objects.get_or_create(
         class_group=day.class_group, held_on=day.held_on, defaults={"term": day.term, "opened_by": by}
@@ -104,7 +104,7 @@ def _are_here(day: ClassDay, students: Collection[Student], tap: dict) -> None:
 
 
 def mark_present(*, key: uuids.UUID, day: ClassDay, student: Student, by: User, tapped_at: dt.datetime | None) -> None:
-    """Whoever was absent and is measured is here, by the same tap."""
+    """A student who was absent and is measured is here, by the same tap."""
     away = Attendance.objects.in_force().filter(
         log__class_group=day.class_group, log__held_on=day.held_on, student=student, is_present=False
     )
@@ -142,7 +142,7 @@ def take_back(
 def open_screening(
     *, class_group: ClassGroup, term: Term | None, battery: Battery, held_on: dt.date, name: str, by: User
 ) -> Screening:
-    """Opens a measuring day, or gives the open one back. Whoever is down as absent in the class is so in it, too."""
+    """Opens a measuring day, or gives the open one back. Students who are absent in the class log are so in it, too."""
     opened = screening_actions.open_screening(
         class_group=class_group, term=term, battery=battery, held_on=held_on, name=name, by=by
     )

@@ -1,4 +1,4 @@
-"""Sends the daily mail, once a day to each person, whoever runs it how often."""
+"""Sends the daily mail, once a day to each person, however often it is run."""
 import datetime as dt
 import logging
 from smtplib import SMTPException

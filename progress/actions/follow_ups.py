@@ -160,7 +160,7 @@ def _wanted(rows: list[tuple[Standing, Line]], as_of: dt.date) -> list[tuple]:
 
 
 def _closed_in_episode(follow_up: FollowUp, episode_from: dt.date | None, as_of: dt.date) -> bool:
-    """True where whoever closed it saw this run of verdicts; sides apart have no run, so they rest for a while."""
+    """True where this run of verdicts was there at the closing; sides apart have no run, so they rest for a while."""
     if episode_from is None:
         return as_of - follow_up.closed_on <= SAME_AGAIN
     return follow_up.closed_on >= episode_from

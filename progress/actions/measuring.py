@@ -75,8 +75,8 @@ def record_missing(
     *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, entry: screening_actions.Entry,
     by: User,
 ) -> list[Result]:
-    """Why there is no result, for every side that has nothing yet; a second tap finds nothing left to say. Whoever is
-    absent is so for all of the class's day. Given are the rows of this measure."""
+    """Why there is no result, for every side that has nothing yet; a second tap finds nothing left to say. Absent
+    is absent for all of the class's day. Given are the rows of this measure."""
     lock_judgement(student=student, class_group=screening.class_group)
     there = Result.objects.filter(key=key).first()
     if there is not None:
@@ -99,8 +99,8 @@ def record_missing(
 
 @transaction.atomic
 def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.Entry, by: User) -> Result:
-    """Puts right what this result said, also where it stands again since later taps were taken back. Whoever was
-    absent and is measured is here."""
+    """Puts right what this result said, also where it stands again since later taps were taken back. A student
+    who was absent and is measured is here."""
     lock_judgement(student=result.student, class_group=result.screening.class_group)
     _ask_who_rests(key, result.student, result.measure, entry, result)
     before, is_new = judging_classes([result.student_id]), not Result.objects.filter(key=key).exists()

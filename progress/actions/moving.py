@@ -34,7 +34,7 @@ LEFT_OUT = {
     "progress.reportrun": "files of this computer",
     "progress.runsheet": "files of this computer",
 }
-# Keys inside rows that do go along: whoever comes in elsewhere gets a new one.
+# Keys inside rows that do go along: where they come in a new one is made.
 KEYS = {"studio.user": {"password": UNUSABLE_PASSWORD_PREFIX, "last_login": None}}
 
 

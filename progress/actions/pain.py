@@ -31,8 +31,8 @@ def report_pain(
     """Stores a report and opens what it asks for, in one step; the same key twice gives the same report.
 
     A stop sign opens a stop-sign follow-up, pain that came back or lasts one that is to be seen, all other pain one
-    that asks in the next class; what goes with an earlier matter opens that one again. Whoever is coming back in
-    steps goes back one. A mistaken report is answered as such and then counts for nothing.
+    that asks in the next class; what goes with an earlier matter opens that one again. A student on the way
+    back goes one step back. A mistaken report is answered as such and then counts for nothing.
     """
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     report = pain.Report(

@@ -31,7 +31,7 @@ def start_return(
 ) -> ReturnStep | None:
     """Puts the student on a step of the ladder in force; straight into full class needs a row only from the way back.
 
-    Not above what the clearance allows. Without one, whoever is on the way already goes no further by an answer: the
+    Not above what the clearance allows. Without one, a student on the way already goes no further by an answer: the
     clearance of the beginning stands.
     """
     now = current_step(student)

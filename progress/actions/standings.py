@@ -21,7 +21,7 @@ from studio.models import ClassGroup, Student, Term
 
 def judging_classes(student_ids: Collection[int]) -> set[int]:
     """The classes these students are judged in: each in the class of their latest result."""
-    # Mostly that is a result of late; only whoever has none is looked for in everything.
+    # Mostly that is a result of late; only students without one are looked for in everything.
     seen = last_seen(student_ids, since=how_far_back().reads_from(dt.date.max))
     older = last_seen(set(student_ids) - seen.keys()) if len(seen) < len(set(student_ids)) else {}
     return {each.class_id for each in (seen | older).values()}
@@ -31,7 +31,7 @@ def lock_judgement(*, student: Student, class_group: ClassGroup) -> None:
     """Keeps others from writing about this student, or judging a class the student may be judged in, meanwhile.
 
     Always the student first, then classes by key, so that no two writers wait for each other. Not a lock of the
-    keys: whoever only refers to the student or class need not wait.
+    keys: rows that only refer to the student or class need not wait.
     """
     Student.objects.select_for_update(no_key=True).get(pk=student.pk)
     ids = set(Result.objects.filter(student=student).values_list("screening__class_group", flat=True))

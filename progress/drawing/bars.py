@@ -25,7 +25,7 @@ def bar(pieces: Sequence[tuple[str, int]], *, words: str, width: int = 200) -> s
     """A bar as one ``<svg>``, its pieces as wide as their counts, each count written where it has room.
 
     pieces: (key, count) from left to right; a key is a verdict, "done" or "left" (KeyError for another). Counts of
-    nothing draw nothing; all of nothing draws an empty bar. words: what it says, for whoever does not see it.
+    nothing draw nothing; all of nothing draws an empty bar. words: what it says, for people who do not see it.
 
     >>> bar([("gaining", 3), ("stalled", 1)], words="3 gaining, 1 stalled", width=100).count("<rect")
     3

@@ -66,7 +66,7 @@ class AnswerForm(ClearanceForm, CloseForm):
         # Said beside the choices: from when on a teacher may settle it.
         self.from_on = settles_from if is_too_soon and not referred else None
         reports = list(follow_up.pain_reports.all())
-        # What the page showed: a report that came after it was not answered by whoever closes.
+        # What the page showed: a report that came after it was not answered by this closing.
         self.fields["seen"].initial = max((report.pk for report in reports), default=0)
         self.fields["answer"].choices = [
             (kind, words) for kind, words in PainAnswer.ANSWERS

@@ -44,7 +44,7 @@ class ClassStanding(models.Model):
 class CarriedOver(models.Model):
     """What is carried of a student's lines over the Monday from which results are read one by one: the judge's cache.
 
-    lines: measure key and side to judgement.Carried; none for whoever had no result before. made_from: a digest of
+    lines: measure key and side to judgement.Carried; none for students without a result before. made_from: a digest of
     what else it was made from (the terms, the values in force, the judge's own numbers); another one makes it anew.
     """
 

@@ -81,7 +81,7 @@ def _signs() -> frozenset[int]:
 
 
 class OwnFiles(URLFetcher):
-    """Serves data URIs and our own static files; whatever else a page asks for is refused."""
+    """Serves data URIs and our own static files; all else that a page asks for is refused."""
 
     def fetch(self, url, headers=None):
         if not url.startswith("data:"):

@@ -17,7 +17,7 @@ Found = dict[type[models.Model], set[int]]
 
 
 def hanging(seeds: Found) -> Found:
-    """The seeds and whatever points at them, and at what points at them, as model and keys."""
+    """The seeds, the rows that point at them, and the rows that point at those, as model and keys."""
     found: Found = defaultdict(set)
     todo = list(seeds.items())
     while todo:

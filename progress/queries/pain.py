@@ -58,7 +58,7 @@ def told_before(student: Student, report: pain.Report, *, than: PainReport | Non
 
 
 def _remembered(row: PainReport, step: ReturnStep | None, on: dt.date) -> pain.Report:
-    """With when its matter was closed: whoever still comes back in steps has not closed it yet."""
+    """With when its matter was closed: while the student comes back in steps it is not closed yet."""
     followed = [f for f in row.follow_ups.all() if f.kind != FollowUp.PAIN_WATCHED]
     closed = max((f.closed_on for f in followed if f.closed_on), default=_answered_on(row))
     if closed is not None and step is not None and step.on >= closed:

@@ -42,7 +42,7 @@ NEEDS = {
 
 @dataclass(frozen=True)
 class StoryEntry:
-    """One entry. `at` orders what lies on one day; `who`: whoever wrote it; `address`: where it can be looked at;
+    """One entry. `at` orders entries of one day; `who`: the one who wrote it; `address`: where it can be looked at;
     `hurts`: it is a report of pain, which may raise its voice."""
 
     on: dt.date

@@ -10,7 +10,7 @@ from studio.templatetags.wording import day as write_day
 
 
 def whom_to_ring(student: Student) -> list[Guardian]:
-    """The guardians with their numbers. How a family is reached is no health note: whoever works here and reaches the
+    """The guardians with their numbers. How a family is reached is no health note: staff who reach the
     student may see it, as on the student's details."""
     return list(student.guardians.order_by("name", "pk"))
 

@@ -288,7 +288,7 @@ def most_urgent(asked: Iterable[str]) -> str:
 
 def may_answer(kind: str, *, referred: str, may_overrule: bool) -> bool:
     """True where an answer of this kind closes the pain: of a referred one only a clinician's clearance does, or
-    whoever may overrule (the owner), with a reason.
+    the owner, who may overrule, with a reason.
 
     >>> [may_answer(kind, referred="came_back", may_overrule=False) for kind in ("teacher", "clinician", "mistake")]
     [False, True, False]

@@ -168,7 +168,7 @@ def _answers(offer: Offer, measure: str, faults: Collection[str]) -> bool:
 def groups(needs: Iterable[Need], *, resting: Collection[Hashable] = ()) -> list[Need]:
     """Return who trains what together: every student in one group, the largest first, two or more in each.
 
-    A stall of the whole class is no group, and whoever rests is in none.
+    A stall of the whole class is no group, and a student who rests is in none.
 
     >>> wobble, gap = Need("fault", "rises", "wobble", ("Ama", "Bo", "Cy"), 9), Need("no_gain", "rises", "", ("Bo",), 9)
     >>> [(each.kind, each.students) for each in groups([gap, wobble], resting=["Cy"])]

@@ -58,7 +58,7 @@ def report_pain(
     way_back = _way_back(request, student, screening, measure, logged)
     if not consented([student.pk], Consent.PAIN, timezone.now()):
         return _not_written_down(request, student, way_back)
-    # Whoever was up in a run when it hurt did not go on with this exercise.
+    # A student who was up in a run when it hurt did not go on with this exercise.
     form = PainForm(request.POST or None, initial={"stopped": "exercise"} if "run" in request.GET else None)
     if request.method == "POST" and form.is_valid():
         group = screening.class_group if screening else logged or _class_of(request, student)

@@ -44,7 +44,7 @@ class AuditMiddleware:
         return response
 
     def process_view(self, request, view, args, kwargs):
-        # Whoever logs out is nobody afterwards.
+        # A person who logs out is nobody afterwards.
         request.audit_before = person_of(request)
 
     def write(self, request, response) -> None:

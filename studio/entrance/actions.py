@@ -31,7 +31,7 @@ def enrol_tablet(*, name: str, by: User) -> tuple[Tablet, str]:
 
 @transaction.atomic
 def revoke_tablet(*, tablet: Tablet, by: User) -> None:
-    """Ends every visit on it and makes its token worthless; whoever revoked it first stays written down."""
+    """Ends every visit on it and makes its token worthless; the person who revoked it first stays written down."""
     open_one = Tablet.objects.filter(pk=tablet.pk, revoked_at__isnull=True)
     open_one.update(revoked_at=timezone.now(), revoked_by=by)
     Visit.objects.filter(tablet=tablet).delete()

@@ -2,7 +2,7 @@
 import logging
 import re
 
-# The path as studio.urls has it, plain or with its slashes escaped, and whatever stands where the token does.
+# The path as studio.urls has it, plain or with its slashes escaped, and everything in the place of the token.
 LINK = re.compile(r"(family(?:/|%2F)card(?:/|%2F))[^/\s'\"<>&?]+", re.IGNORECASE)
 
 

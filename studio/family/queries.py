@@ -122,7 +122,7 @@ class NoCard:
 
 
 def without_card(rows: Iterable[FamilyRow]) -> list[NoCard]:
-    """Whoever has no card that opens, each with the reason, in the order of the students."""
+    """Guardians and students without a card that opens, each with the reason, in the order of the students."""
     rows = list(rows)
     dated = {link.guardian.pk for row in rows if row.student.birth_on for link in row.links}
     shared = {link.guardian.pk for row in rows if row.agreed[Consent.FAMILY] for link in row.links}

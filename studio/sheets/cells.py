@@ -119,7 +119,7 @@ def clean_cell(text: str) -> str:
     return " ".join(text.split())
 
 
-# As many different names as a large file has: whoever looks for names that are alike asks for each many times.
+# As many different names as a large file has: a search for names that are alike asks for each many times.
 @lru_cache(maxsize=4 * MAX_ROWS)
 def fold(text: str) -> str:
     """The text without accents, case and punctuation, words parted by one space; for comparing only.

@@ -44,7 +44,7 @@ class FileGuardian:
 def read_guardians(cells: RowCells, gettext: GetText) -> tuple[FileGuardian, FileGuardian]:
     """(first, second) guardian of a row. Two addresses, numbers or names in one cell are parted.
 
-    Whatever is no address, number or name is a warning of the row: "not taken", with the text itself.
+    A text that is no address, number or name is a warning of the row: "not taken", with the text itself.
     """
     names = _two(_names(cells, "guardian_name", gettext), _names(cells, "second_guardian_name", gettext))
     emails = _two(_emails(cells, "guardian_email", gettext), _emails(cells, "second_guardian_email", gettext))

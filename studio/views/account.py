@@ -101,6 +101,6 @@ def bad_request(request: HttpRequest, exception: Exception | None = None) -> Htt
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """Sent without context or template engine, because whatever failed may fail again."""
+    """Sent without context or template engine, because what failed may fail again."""
     page = settings.BASE_DIR / "templates" / "500.html"
     return HttpResponse(page.read_text(encoding="utf-8"), status=500)

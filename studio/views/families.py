@@ -170,7 +170,7 @@ def all_cards(request: HttpRequest) -> HttpResponse:
 def _make_cards(
     request: HttpRequest, rows: list[queries.FamilyRow], back: str, *, anew: bool = False
 ) -> HttpResponse:
-    """The cards that were made, to print. anew: whoever has a link gets another in its place."""
+    """The cards that were made, to print. anew: guardians with a link get another in its place."""
     term = studio_queries.term_on(request.today)
     made: dict[Guardian, str] = {}
     if term is None:

@@ -43,7 +43,7 @@ def _change(request: HttpRequest, group: ClassGroup, line: list[Enrolment]) -> N
 
 
 def _wanted_order(request: HttpRequest, line: list[Enrolment]) -> list[Enrolment]:
-    """The line as asked for; whoever the dragged order does not name, a newcomer of this minute, stays behind it."""
+    """The order as asked for; students whom it does not name, newcomers of this minute, stay behind it."""
     keys = [key_from(text) for text in request.POST.get("order", "").split(",")]
     places = {key: at for at, key in enumerate(keys)}
     order = sorted(line, key=lambda enrolment: places.get(enrolment.pk, len(places)))

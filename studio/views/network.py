@@ -1,4 +1,4 @@
-"""How tablets on the studio's network learn to trust it: shown to whoever stands before the door, and in the office."""
+"""How tablets on the studio's network learn to trust it: shown on the door's plain page, and in the office."""
 from typing import Any
 
 from cryptography.hazmat.primitives import hashes

@@ -19,7 +19,7 @@ from studio.models import Student, User
 
 
 def _note_present(log: ClassLog, student: Student, came: Attendance | None, tap: dict) -> None:
-    """Whoever did something was here: that has a key of its own, and stays when the tap that said so is taken back."""
+    """A student who did an exercise was here: that has a key of its own, and stays when the tap is taken back."""
     if came is None or came.is_present is None:
         own = {"key": uuids.uuid5(tap["key"], str(student.pk))}
         ledger.append(Attendance, before=came, log=log, student=student, is_present=True, **tap | own)

@@ -18,7 +18,7 @@ from studio.family.queries import agreed_scopes
 from studio.models import ClassGroup, Consent, Student, Studio, Term
 from studio.templatetags.wording import full_day
 
-# Stands where the words about the printing come. No text can hold it: whatever anybody wrote is escaped.
+# Stands where the words about the printing come. No text can hold it: all that people wrote is escaped.
 _PRINTING = SafeString("<!-- printing -->")
 
 
@@ -30,7 +30,7 @@ class ReportPage:
     language: str
 
     def undated(self) -> str:
-        """The same for the same facts, whatever the day."""
+        """The same for the same facts, on every day."""
         return self.laid_out.replace(_PRINTING, "")
 
     def dated(self, on: dt.date, earlier: dt.date | None) -> str:

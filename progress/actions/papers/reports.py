@@ -40,7 +40,7 @@ def order_reports(
     sheets = RunSheet.objects.bulk_create(
         RunSheet(run=run, student=student, position=at) for at, student in enumerate(students)
     )
-    # In the same transaction: whoever is killed here has ordered everything or nothing.
+    # In the same transaction: a process that is killed here has ordered everything or nothing.
     for sheet in sheets:
         print_sheet.enqueue(sheet.pk)
     if not sheets:
@@ -189,7 +189,7 @@ def printed_file(sheet: RunSheet, report: IssuedReport) -> Path:
 
 
 def _write_with(path: Path, write: Callable[[Path], object]) -> None:
-    # Written beside and renamed: whoever is killed in the middle leaves no half file under the right name. Each process
+    # Written beside and renamed: a worker killed in the middle leaves no half file under the right name. Each process
     # beside its own: one that was given up as dead may still be writing.
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     beside = path.with_suffix(f"{path.suffix}.{os.getpid()}.part")

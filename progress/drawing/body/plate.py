@@ -54,7 +54,7 @@ class Barre:
 
 
 class Plate:
-    """One drawing. `legs`, `arms`, `heads`, `barres` and `floors` remember what was drawn, for whoever checks it."""
+    """One drawing. `legs`, `arms`, `heads`, `barres` and `floors` remember what was drawn, for checks."""
 
     def __init__(self) -> None:
         self.items: list[tuple[str, str]] = []

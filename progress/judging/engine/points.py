@@ -13,7 +13,7 @@ from progress.judging.engine.lines import AT_LEAST, EXACT
 
 # A result further from its level than so many errors is pulled in: one accident bends no line.
 CLIP_ERRORS = 2.0
-# Whoever is measured in a new way gets used to it first (common practice, no source): the first two count less.
+# A student who is measured in a new way gets used to it first (common practice, no source): the first two count less.
 FIRST_WEIGHTS = (0.4, 0.7)
 # How many points the usual wobble is worth beside a line's own (assumption).
 USUAL_POINTS = 6.0

@@ -34,7 +34,7 @@ FEWEST_IN_A_GAIN = 2
 # What everyone can see: no gain worth a word over six weeks, although last week alone says nothing.
 STRETCH_CHANCE = {"count": 0.86, "hold": 0.90, "grade": 0.90}
 STRETCH_NOW, STRETCH_KEPT, STRETCH_KEPT_BELOW = 0.50, 0.40, 0.10
-# Whoever may be at the target need not gain.
+# A student who may be at the target need not gain.
 STRETCH_BELOW_TARGET = 0.08
 STRETCH_RESULTS, STRETCH_LASTS = 6, 6.0
 # Level since the term began (see whole_term), while last week does not say that it ended; kept while so much is left.

@@ -102,7 +102,7 @@ class Rules:
     rise_hazard: float = 0.004
     settled_pace_sd: float = 0.2
     slots: int = 4
-    # Whoever is measured in a new way gets used to it first (common practice, no source): errors of the first two
+    # A student measured in a new way gets used to it first (common practice, no source): errors of the first two
     # results under a protocol, in usual ones.
     first_errors: tuple[float, float] = (1.35, 1.15)
     bad_day_chance: float = 0.04

@@ -1,4 +1,4 @@
-"""Writes each day to whoever has something due, where the owner turned it on; to be run once a day."""
+"""Writes each day to people who have something due, where the owner turned it on; to be run once a day."""
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone, translation

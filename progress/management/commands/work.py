@@ -84,7 +84,7 @@ def keep_working(workers: int) -> None:
             give_up_lost()
         while len(running) < workers:
             name = uuid.uuid4().hex
-            # Nice: whoever enters results does not wait for reports.
+            # Nice: entering results does not wait for reports.
             manage = str(Path(settings.BASE_DIR) / "manage.py")
             running[name] = subprocess.Popen(  # noqa: S603
                 [sys.executable, manage, "work", "--one", name], preexec_fn=lambda: os.nice(10)

@@ -79,7 +79,7 @@ def run_view(
     is_one: bool = False,
     now: dt.datetime,
 ) -> RunView:
-    """`students`: those of the day whom the person reaches; whoever is in the class that day stands in the line."""
+    """`students`: the day's students in the person's reach; each who is in the class that day stands in the order."""
     reach = {student.pk for student in students}
     order = barre_order(screening.class_group, screening.term, screening.held_on)
     here = [each.student for each in order if each.student_id in reach]

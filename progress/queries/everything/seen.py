@@ -134,7 +134,7 @@ def return_steps(rows: list[ReturnStep]) -> Iterator[Entry]:
 
 
 def home_told(rows: list[HomeTold]) -> Iterator[Entry]:
-    """Who at home was told of a report, whatever the guardian is called by now."""
+    """Who at home was told of a report, by the name of that day."""
     for row in rows:
         words = _("Told at home: %(who)s.") % {"who": f"{row.who}, {row.get_way_display()}"}
         about = _("about the report of %(day)s") % {"day": full_day(row.report.reported_on)}

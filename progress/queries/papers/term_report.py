@@ -126,7 +126,7 @@ def _pain(view: StudentView, term: Term) -> tuple[str, ...]:
 
 
 def _follow_ups(view: StudentView, term: Term) -> tuple[str, ...]:
-    """What is open; of a term that is over, what was open on its last day, whoever sees to it today."""
+    """What is open; of a term that is over, what was open on its last day, under the name of who sees to it today."""
     said = []
     for row in view.follow_ups:
         follow_up = row.follow_up

@@ -187,7 +187,7 @@ def _refused(form: ResultForm, opened: Screening, measure: Measure, status: int)
 
 def _ways_out(opened: Screening, measure: Measure, *, is_movable: bool) -> dict:
     """What a tablet may offer for an entry that came too late: open the day again, or another open day. Only a first
-    result can move: whatever changes another entry, or says why there is none, belongs to its day."""
+    result can move: a change of another entry, or a reason why there is none, belongs to its day."""
     if opened.is_open:
         return {}
     return queries.ways_out(opened, measure, is_movable=is_movable)

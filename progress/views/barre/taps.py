@@ -63,7 +63,7 @@ def _answer(request: HttpRequest) -> dict[str, Any]:
         return answer
     if match.func is taps:
         return answer
-    # Each is a change of its own to the audit, whoever it came with.
+    # Each is a change of its own to the audit, alone or with others.
     response = AuditMiddleware(lambda alone: _one(alone, match))(request)
     is_told = response.headers.get("Content-Type", "").startswith("application/json")
     return answer | {"status": response.status_code, "told": json.loads(response.content) if is_told else None}

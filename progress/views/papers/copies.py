@@ -57,7 +57,7 @@ def _records(request: HttpRequest, student: Student) -> dict[str, bytes]:
 
 
 def _printed(page: Callable[..., str]) -> bytes:
-    """A letter that our paper lacks does not keep the copy from whoever asked: it stands as a gap."""
+    """A letter that our paper lacks does not keep the copy from the family: it stands as a gap."""
     try:
         return paper.pdf(page(is_lacking=False))
     except paper.NotOurLetters as lacking:
