@@ -155,6 +155,8 @@ def test_ten_classes_ask_no_more_of_the_database_than_three(as_owner, cast):
     names = ("progress:today", "progress:barre", "studio:classes", "studio:office", "studio:students")
     pages = [reverse(name) for name in names]
     ClassMeeting.objects.create(class_group=cast.class_group, weekday=1, starts_at=dt.time(16, 30))
+    # One has a screening open, one has none; the third meets on another day.
+    ClassMeeting.objects.create(class_group=cast.other_class, weekday=1, starts_at=dt.time(18, 0))
     before = [questions_of(as_owner, path) for path in pages]
     for number in range(7):
         group = factories.ClassGroupFactory()

@@ -1,9 +1,11 @@
 """Reads the first page: today's classes with their next sensible step."""
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import Q
 from django.utils.formats import date_format
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -14,9 +16,8 @@ from progress.queries.to_go import to_go, to_go_words, who_is_left
 from progress.words.speech import names_in_a_row
 from screening.models import Screening
 from studio.family.queries import consented
-from studio.models import Consent, Enrolment, Student, Term, User
-from studio.permissions import reachable_classes
-from studio.queries import barre_names, classes_of_day
+from studio.models import Consent, Enrolment, Student, Term
+from studio.queries import ClassToday, barre_names
 
 # A class that was not measured for this long is asked about; screenings are about five weeks apart. Studio's rule.
 MEASURE_AFTER = dt.timedelta(weeks=5)
@@ -37,7 +38,10 @@ def ruler_of(term: Term, today: dt.date) -> Ruler:
 
 @dataclass
 class TodayRow:
-    """A class of today: what to say about it, and its one step ("screening", "again", "open", "roster" or "log")."""
+    """A class of today: what to say about it, and its one step ("screening", "again", "open", "roster" or "log").
+
+    names: whom to measure again, where that is the step; measure: the one that asks for all of them, "" of several.
+    """
 
     class_group: object
     starts_at: dt.time
@@ -45,11 +49,14 @@ class TodayRow:
     words: str
     step: str
     screening: Screening | None
+    names: str = ""
+    measure: str = ""
 
 
-def today_rows(user: User, term: Term | None, today: dt.date, *, now: dt.datetime) -> list[TodayRow]:
-    """Today's classes in the order of the clock; a fixed number of queries, whatever the number of classes."""
-    rows = classes_of_day(reachable_classes(user), term, today)
+def today_rows(
+    rows: Sequence[ClassToday], term: Term | None, today: dt.date, *, now: dt.datetime
+) -> list[TodayRow]:
+    """What to say about classes that meet today; a fixed number of queries, however many they are."""
     ids = {row.class_group.pk for row in rows}
     screenings: dict[int, Screening] = {}
     last_on: dict[int, dt.date] = {}
@@ -65,20 +72,26 @@ def today_rows(user: User, term: Term | None, today: dt.date, *, now: dt.datetim
     left = to_go(screenings.values(), asked, found, now=now)
     away = from_rising(found)
     resting = {pk for pk in away if found[pk].is_told}
-    again = {key: [pk for pk in called if pk not in away] for key, called in _again(ids, agreed).items()}
+    again = {
+        key: {pk: measures for pk, measures in called.items() if pk not in away}
+        for key, called in _again(ids, agreed).items()
+    }
     begun = ClassLog.objects.filter(Q(entries__isnull=False) | Q(attendance__is_present=True))
     logged = set(begun.filter(class_group__in=ids, held_on=today).values_list("class_group", flat=True))
     made = []
     for row in rows:
         key = row.class_group.pk
+        called = _called(asked.get(key, []), again.get(key, {}))
         words, step = _words(
-            row, asked.get(key, []), screenings.get(key), left, away,
-            again.get(key, []), last_on.get(key), today,
+            row, asked.get(key, []), screenings.get(key), left, away, called, last_on.get(key), today,
         )
         words += _resting_words(enrolled.get(key, []), resting)
         if key in logged:
             words += " " + _("The log is begun.")
-        made.append(TodayRow(row.class_group, row.starts_at, row.student_count, words, step, screenings.get(key)))
+        made.append(TodayRow(
+            row.class_group, row.starts_at, row.student_count, words, step, screenings.get(key),
+            names=names_in_a_row(called), measure=_only_measure(again.get(key, {})),
+        ))
     return made
 
 
@@ -92,15 +105,26 @@ def _enrolled(class_ids, term, today) -> dict[int, list[Student]]:
     return found
 
 
-def _again(class_ids, student_ids) -> dict[int, list[int]]:
-    found: dict[int, list[int]] = {}
+def _again(class_ids, student_ids) -> dict[int, dict[int, set[str]]]:
+    """class -> student to measure again -> in which measures."""
+    found: dict[int, dict[int, set[str]]] = {}
     rows = Standing.objects.filter(class_group__in=class_ids, student__in=student_ids, measure_again=True)
-    for class_id, student_id in rows.values_list("class_group_id", "student_id").distinct():
-        found.setdefault(class_id, []).append(student_id)
+    for class_id, student_id, measure in rows.values_list("class_group_id", "student_id", "measure__short_name"):
+        found.setdefault(class_id, {}).setdefault(student_id, set()).add(measure)
     return found
 
 
-def _words(row, students, screening, left, away, again, last_on, today) -> tuple[str, str]:
+def _called(students: list[Student], again: dict[int, set[str]]) -> list[str]:
+    names = barre_names(students)
+    return [names[pk] for pk in again if pk in names]
+
+
+def _only_measure(again: dict[int, set[str]]) -> str:
+    asking = set().union(*again.values())
+    return capfirst(_(asking.pop())) if len(asking) == 1 else ""
+
+
+def _words(row, students, screening, left, away, called, last_on, today) -> tuple[str, str]:
     if not row.student_count:
         return _("Nobody is enrolled yet."), "roster"
     if not students:
@@ -111,8 +135,6 @@ def _words(row, students, screening, left, away, again, last_on, today) -> tuple
         return _("%(name)s: %(done)s done, %(left)s.") % {
             "name": screening, "done": len(done), "left": to_go_words(len(open_ones)),
         }, "screening"
-    names = barre_names(students)
-    called = [names[pk] for pk in again if pk in names]
     if called:
         return ngettext(
             "Measure %(names)s again: two more results may settle it.",

@@ -10,7 +10,7 @@ from progress.queries.follow_ups import follow_up_rows
 from progress.queries.today import ruler_of, today_rows
 from studio.pages import show
 from studio.permissions import may, reachable_classes
-from studio.queries import term_on
+from studio.queries import classes_of_day, term_on
 
 # The first page shows what is due within a week, and no more rows than one looks at between two classes.
 DUE_WITHIN, DUE_SHOWN = dt.timedelta(days=7), 6
@@ -23,8 +23,9 @@ def today(request: HttpRequest) -> HttpResponse:
     due = follow_up_rows(
         open_ones.filter(due_on__lte=request.today + DUE_WITHIN), term=term, today=request.today, now=request.now
     )
+    meeting = classes_of_day(reachable_classes(request.user), term, request.today)
     return show(request, "progress/today.html", {
-        "room": "today", "term": term, "rows": today_rows(request.user, term, request.today, now=request.now),
+        "room": "today", "term": term, "rows": today_rows(meeting, term, request.today, now=request.now),
         "due": due[:DUE_SHOWN], "open_count": open_ones.count(),
         "has_classes": reachable_classes(request.user).exists(),
         "steps": first_steps(request.studio, today=request.today) if may(request.user, "run_office") else [],

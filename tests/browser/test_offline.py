@@ -95,7 +95,7 @@ def tile(page: Page, name: str):
 
 @either_way
 def test_a_run_that_opens_without_network_asks_for_nothing_that_was_sent(hub: Page, cast: Cast):
-    sheet(hub, "Rises, one foot: sheet")
+    sheet(hub, "By hand")
     address = hub.url
     for value in ("14", "15"):
         hub.get_by_label("Ama, left", exact=True).fill(value)
@@ -109,7 +109,7 @@ def test_a_run_that_opens_without_network_asks_for_nothing_that_was_sent(hub: Pa
 
 
 def test_a_run_that_opens_without_network_shows_what_the_other_tablet_told_it(hub: Page, cast: Cast):
-    sheet(hub, "Rises, one foot: group run")
+    sheet(hub, "rises")
     measuring.record_result(
         key=uuid.uuid4(), screening=cast.screening, student=cast.ama, measure=cast.rises, side="L",
         entry=Entry(value=Decimal(12)), by=cast.owner,
@@ -139,7 +139,7 @@ def test_a_tab_that_was_closed_opens_again_without_network(hub: Page, cast: Cast
 
 def test_the_page_of_pain_opens_without_network(hub: Page, cast: Cast):
     hub.context.set_offline(True)
-    sheet(hub, "Rises, one foot: sheet")
+    sheet(hub, "By hand")
     hub.get_by_text("It hurts", exact=True).tap()
     hub.get_by_role("link", name="Bettina").tap()
     expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
@@ -147,7 +147,7 @@ def test_the_page_of_pain_opens_without_network(hub: Page, cast: Cast):
 
 def test_pain_is_two_taps_from_a_group_run_without_network_too(hub: Page, cast: Cast):
     hub.context.set_offline(True)
-    sheet(hub, "Rises, one foot: group run")
+    sheet(hub, "rises")
     drawn(hub).get_by_role("button", name="It hurts").tap()
     hub.locator(".tile:visible", has_text="Bettina").tap()
     expect(hub.get_by_role("heading", name="Bettina: where does it hurt?")).to_be_visible()
@@ -171,7 +171,7 @@ def test_a_network_that_dies_in_the_middle_of_a_page_gives_way_to_the_kept_one(h
 
 def test_one_at_a_time_stays_so_without_network(hub: Page, cast: Cast):
     hub.context.set_offline(True)
-    sheet(hub, "Rises, one foot: group run")
+    sheet(hub, "rises")
     hub.locator(".run-menu > summary").tap()
     hub.get_by_role("link", name="One at a time").tap()
     hub.wait_for_url("**/run/one/")
@@ -183,7 +183,7 @@ def test_one_at_a_time_stays_so_without_network(hub: Page, cast: Cast):
 @either_way
 def test_pain_is_reported_without_network_and_the_way_back_is_the_sheet_she_came_from(hub: Page, cast: Cast):
     hub.context.set_offline(True)
-    sheet(hub, "Rises, one foot: sheet")
+    sheet(hub, "By hand")
     hub.get_by_text("It hurts", exact=True).tap()
     hub.get_by_role("link", name="Bettina").tap()
     hub.wait_for_url("**/hurts/**")

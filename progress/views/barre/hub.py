@@ -10,7 +10,7 @@ from django.templatetags.static import static
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
-from progress.queries.barre.hub import classes_at_the_barre, say_what_is_left
+from progress.queries.barre.hub import classes_at_the_barre, say_next_steps
 from progress.queries.barre.out import class_out, outs_of
 from studio.audit.marks import mark_class
 from studio.pages import show
@@ -25,9 +25,9 @@ KEPT_FILES = (
 @require_GET
 @only("measure")
 def hub(request: HttpRequest) -> HttpResponse:
-    """Today's classes and what is open, each with its sheets."""
+    """Today's classes and what is open, each with its next step and the ways to its sheets."""
     classes = classes_at_the_barre(request.user, request.today)
-    say_what_is_left(classes, now=request.now)
+    say_next_steps(classes, request.today, now=request.now)
     return show(request, "progress/barre/hub.html", {
         "room": "barre", "classes": classes, "out": {"news": reverse("progress:barre-out")},
     })
