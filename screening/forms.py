@@ -20,7 +20,7 @@ class OpenScreeningForm(forms.ModelForm):
         model = Screening
         fields = ["battery", "held_on", "name"]
         widgets = {"held_on": DayInput()}
-        labels = {"name": gettext_lazy("Called")}
+        labels = {"name": gettext_lazy("Name")}
         help_texts = {"name": gettext_lazy("For example “End of term”.")}
 
     def __init__(self, *args, today: dt.date, **kwargs):
@@ -88,7 +88,7 @@ class ResultForm(forms.Form):
         limits = Range(self.measure.hard_low, self.measure.hard_high, self.measure.soft_low, self.measure.soft_high)
         judged = limits.judge(value)
         if judged == "refuse":
-            self.add_error("value", _("%(value)s cannot be: from %(low)s to %(high)s.") % {
+            self.add_error("value", _("%(value)s is not possible: from %(low)s to %(high)s.") % {
                 "value": write_value(value, self.measure, self.protocol),
                 "low": write_number(limits.hard_low), "high": write_number(limits.hard_high),
             })
@@ -100,7 +100,7 @@ class ResultForm(forms.Form):
     def _question(self, value: Decimal) -> str:
         cap = self.protocol.cap
         if cap is not None and value > cap and self.measure.kind in (Measure.COUNT, Measure.SECONDS):
-            return _("It stops at %(cap)s: keep “at least %(cap)s”?") % {"cap": write_number(cap)}
+            return _("The limit is %(cap)s. Save “at least %(cap)s”?") % {"cap": write_number(cap)}
         return _("%(value)s: sure?") % {"value": self._with_unit(value)}
 
     def _with_unit(self, value: Decimal) -> str:
@@ -168,7 +168,7 @@ class ProtocolForm(forms.ModelForm):
         cap = self.cleaned_data["cap"]
         if cap is not None and not 0 < cap <= self.measure.hard_high:
             high = write_number(self.measure.hard_high)
-            raise forms.ValidationError(_("The cap lies between 0 and %(high)s."), params={"high": high})
+            raise forms.ValidationError(_("The limit lies between 0 and %(high)s."), params={"high": high})
         return cap
 
     def clean_beats_per_minute(self) -> int | None:

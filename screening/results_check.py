@@ -317,7 +317,7 @@ def _entry(row, measure: Measure, protocol: Protocol, reasons: list[str], warnin
     limits = scoring.Range(measure.hard_low, measure.hard_high, measure.soft_low, measure.soft_high)
     judged = limits.judge(value)
     if judged == "refuse":
-        reasons.append(gettext("%(value)s cannot be: from %(low)s to %(high)s.") % {
+        reasons.append(gettext("%(value)s is not possible: from %(low)s to %(high)s.") % {
             "value": value, "low": f"{measure.hard_low.normalize():f}", "high": f"{measure.hard_high.normalize():f}"})
         return None
     if judged == "ask" and protocol.cap is None:

@@ -40,7 +40,7 @@ def stands_for(row: Tap) -> Tap:
     since later taps were taken back. Refused where something else stands."""
     last = latest(row)
     if last.origin != row.origin:
-        raise Refused(_("It was changed meanwhile. Look at it again."))
+        raise Refused(_("Somebody changed it meanwhile. Look at it again."))
     return last
 
 
@@ -103,7 +103,7 @@ def _taken_back_before(ledgers: Iterable[QuerySet], of: uuids.UUID) -> list[Tap]
     if not told:
         raise Refused(_("The tap that this one takes back is not here."))
     if not all(is_nothing(row) or row.origin != row.key and row.supersedes.origin == of for row in told.values()):
-        raise Refused(_("It was changed meanwhile. Look at it again."))
+        raise Refused(_("Somebody changed it meanwhile. Look at it again."))
     return list(told.values())
 
 

@@ -32,7 +32,7 @@ def test_an_unusual_value_is_asked_back_and_taken_once_confirmed(as_teacher, cas
 def test_an_impossible_value_is_refused_even_when_confirmed_and_stays_typed(as_teacher, cast):
     refused = typed(as_teacher, cast, "999", confirmed="on")
     assert refused.status_code == 422
-    assert "999 cannot be: from 0 to 200." in refused.content.decode()
+    assert "999 is not possible: from 0 to 200." in refused.content.decode()
     assert 'value="999"' in refused.content.decode()
     assert not Result.objects.exists()
 

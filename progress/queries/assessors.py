@@ -78,7 +78,7 @@ def _bias_words(measure: Measure, agreed: PairAgreement | None, second: str) -> 
         return _("no difference beyond chance")
     if measure.kind == Measure.SECONDS:
         share = write_signed(100 * (math.exp(agreed.bias) - 1))
-        return _("%(name)s measures %(share)s %%") % {"name": second, "share": share}
+        return _("%(name)s measures %(share)s %% of that") % {"name": second, "share": share}
     difference = write_signed(agreed.bias, 1)
     return _("%(name)s gives %(difference)s %(unit)s") % {
         "name": second, "difference": difference, "unit": _(measure.unit)

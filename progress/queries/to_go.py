@@ -52,5 +52,5 @@ def who_is_left(left: Left) -> set[int]:
 def to_go_words(count: int) -> str:
     """ "8 to go"."""
     if not count:
-        return _("everyone seen")
+        return _("nobody left to measure")
     return ngettext("%(n)s to go", "%(n)s to go", count) % {"n": count}

@@ -36,7 +36,7 @@ def edit_measure(request: HttpRequest, measure_key: str) -> HttpResponse:
     form = MeasureForm(request.POST or None, instance=measure)
     if request.method == "POST" and form.is_valid():
         actions.save_measure(measure=form.save(commit=False), by=request.user)
-        messages.success(request, _("Kept. Everyone is judged with it from now on."))
+        messages.success(request, _("Saved. Everyone is judged with it from now on."))
         return redirect("progress:edit-measure", measure_key=measure.key)
     learned = learned_values()
     return show(request, "progress/office/measure.html", {
@@ -76,7 +76,7 @@ def edit_battery(request: HttpRequest, battery_id: int | None = None) -> HttpRes
         battery.key = battery.key or f"{slugify(battery.name)[:30] or 'battery'}-{new_key()[:6]}"
         chosen = sorted(form.cleaned_data["measures"], key=lambda m: m.position)
         screening_actions.save_battery(battery=battery, measures=chosen, by=request.user)
-        messages.success(request, _("Kept."))
+        messages.success(request, _("Saved."))
         return redirect("progress:catalogue")
     return show(request, "progress/office/battery.html", {"room": "office", "form": form, "battery": battery})
 
@@ -110,7 +110,7 @@ def targets(request: HttpRequest) -> HttpResponse:
         rows.append((measure, forms))
     if request.method == "POST" and is_valid:
         actions.set_targets(wanted=wanted, set_on=request.today, by=request.user)
-        messages.success(request, _("Kept. Everyone is judged with these from now on."))
+        messages.success(request, _("Saved. Everyone is judged with these from now on."))
         return redirect("progress:targets")
     context = {"room": "office", "rows": rows, "stages": stages, "is_valid": is_valid}
     return show(request, "progress/office/targets.html", context, status=200 if is_valid else 422)

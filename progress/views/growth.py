@@ -40,7 +40,7 @@ def _kept(request: HttpRequest, student: Student, form: HeightForm, keep) -> Htt
     except Refused as refused:
         form.add_error(None, str(refused))
         return _page(request, student, form)
-    messages.success(request, _("Kept."))
+    messages.success(request, _("Saved."))
     return redirect("progress:heights", student_id=student.pk)
 
 

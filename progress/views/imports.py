@@ -35,10 +35,10 @@ from studio.views.imports import (
 
 FIELD_WORDS = {
     "student": gettext_lazy("student"), "measure": gettext_lazy("measure"), "side": gettext_lazy("side"),
-    "attempt": gettext_lazy("attempt"), "value": gettext_lazy("value"), "date": gettext_lazy("date"),
+    "attempt": gettext_lazy("try"), "value": gettext_lazy("value"), "date": gettext_lazy("date"),
     "birth_on": gettext_lazy("birth date"), "class_name": gettext_lazy("class"),
-    "assessor": gettext_lazy("assessor"), "protocol": gettext_lazy("protocol"),
-    "capped": gettext_lazy("reached the cap"),
+    "assessor": gettext_lazy("measured by"), "protocol": gettext_lazy("protocol"),
+    "capped": gettext_lazy("reached the limit"),
 }
 
 

@@ -34,7 +34,7 @@ def way_back(request: HttpRequest, student_id: int) -> HttpResponse:
         except Refused as refused:
             asked.add_error(None, str(refused))
         else:
-            messages.success(request, _("Kept."))
+            messages.success(request, _("Saved."))
             return redirect("progress:way-back", student_id=student.pk)
     ladder = now.ladder if now else ladder_in_force()
     steps = list(steps_to_show(ladder, student))

@@ -187,7 +187,7 @@ def edit_student(request: HttpRequest, student_id: int) -> HttpResponse:
     form = StudentForm(request.POST or None, instance=child, today=request.today, reach=reach)
     if request.method == "POST" and form.is_valid():
         measuring.save_particulars(student=form.save(commit=False), by=request.user)
-        messages.success(request, _("Kept."))
+        messages.success(request, _("Saved."))
         return redirect("progress:student", student_id=child.pk)
     return show(request, "progress/edit_student.html", {
         "room": "classes", "student": child, "form": form, "guardians": child.guardians.all(),

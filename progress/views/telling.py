@@ -24,7 +24,7 @@ def told_at_home(request: HttpRequest, report_id: int) -> HttpResponse:
             key=typed["key"], report=report, guardian=typed.get("guardian"), who=typed["who"], way=typed["way"],
             note=typed["note"], by=request.user,
         )
-        messages.success(request, _("Kept."))
+        messages.success(request, _("Saved."))
     else:
         messages.warning(request, _("Say who was told, and how."))
     follow_up = report.follow_ups.order_by("closed_at", "pk").first()

@@ -16,7 +16,7 @@ def run_words(measure: Measure) -> dict:
 
 def _states() -> dict:
     return {
-        "up": pgettext("still rising", "up"), "ready": _("ready"), "cap": _("reached the cap"),
+        "up": pgettext("still rising", "up"), "ready": _("ready"), "cap": _("reached the limit"),
         "least": _("still up"),
         "side_L": _("Left foot"), "side_R": _("Right foot"), "side_": "",
         "foot_L": pgettext("foot", "left"), "foot_R": pgettext("foot", "right"),
@@ -40,14 +40,14 @@ def _hints() -> dict:
         "double": _("Already down at {value}. Tap again to say why."), "all_down": _("All stopped."),
         "who_not": _("Tap who does not do this measure today, or who is here after all."),
         "who_hurts": _("Whom does it hurt? Tap the name."),
-        "nobody": _("Nobody in this group today. Go to group {at}."), "nobody_left": _("Everyone is seen."),
+        "nobody": _("Nobody in this group today. Go to group {at}."), "nobody_left": _("Nobody left to measure."),
         "not_yet": _("Not started yet. Tap Start first."), "early": _("Wait for the first rise."),
         "no_pain_page": _("No network. Stop {name} now, and report where it hurts as soon as it is back."),
-        "closed": _("This screening is closed."), "refused": _("{name} was not stored: {why}"),
-        "not_kept": _("This tablet could not keep it. Write it down: {what}"),
+        "closed": _("This screening is closed."), "refused": _("{name} was not saved: {why}"),
+        "not_kept": _("This tablet could not save it. Write it down: {what}"),
         "off": _("{name} is not tested: {why}"),
         "away": _("{name}: {why}. Here after all? Tap Not today, then the name."),
         "back": _("{name} is back."), "back_next": _("{name} is back, from the next start on."),
-        "next_run": _("{name} was not up at the start. Counting begins with the next start."),
+        "next_run": _("{name} was not up at the start. Their count begins with the next start."),
         "nobody_line": _("Nobody is in this class on this day."),
     }

@@ -108,7 +108,7 @@ class VisitMiddleware:
         if came_by_pin(request) and getattr(view, "permission", "measure") not in BY_PIN:
             logout(request)
             mark_outcome(request, AuditRow.REFUSED)
-            messages.info(request, _("This room is opened by your password, not by the PIN."))
+            messages.info(request, _("This page needs your password, not the PIN."))
             # The address of a form is no page to come back to.
             page = {"next": request.path} if request.method == "GET" else {}
             return redirect(f"{reverse('studio:login')}?{urlencode({'by_password': 'yes', **page})}")

@@ -90,7 +90,7 @@ def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     if is_from_outbox(request):
-        return refused(_("This is not here, or out of your reach."), status=404)
+        return refused(_("This is not here, or not yours to see."), status=404)
     return _plain(request, "404.html", 404)
 
 

@@ -66,7 +66,7 @@ def _back_to_steps(request: HttpRequest, made: Term | ClassGroup) -> HttpRespons
 def edit_studio(request: HttpRequest) -> HttpResponse:
     form = StudioForm(request.POST or None, instance=request.studio)
     context = {"title": _("The studio")}
-    return _edit(request, form, "studio/edit_form.html", context, lambda f: f.save() and None, _("Kept."))
+    return _edit(request, form, "studio/edit_form.html", context, lambda f: f.save() and None, _("Saved."))
 
 
 @require_http_methods(["GET", "POST"])
@@ -79,7 +79,7 @@ def edit_term(request: HttpRequest, term_id: int | None = None) -> HttpResponse:
     return _edit(
         request, form, "studio/term.html", context,
         lambda f: _back_to_steps(request, f.save()) or redirect("studio:edit-term", term_id=f.instance.pk),
-        _("The term is kept."),
+        _("The term is saved."),
     )
 
 
@@ -90,7 +90,7 @@ def add_holiday(request: HttpRequest, term_id: int) -> HttpResponse:
     form = HolidayForm(request.POST, instance=Holiday(term=term))
     if form.is_valid():
         form.save()
-        messages.success(request, _("Kept."))
+        messages.success(request, _("Saved."))
         return redirect("studio:edit-term", term_id=term.pk)
     context = {"room": "office", "form": TermForm(instance=term), "term": term, "holiday_form": form}
     return show(request, "studio/term.html", context)
@@ -123,7 +123,7 @@ def edit_class(request: HttpRequest, class_id: int | None = None) -> HttpRespons
     return _edit(
         request, form, "studio/class.html", {"class_group": group, "meeting_form": MeetingForm()},
         lambda f: _back_to_steps(request, f.save()) or redirect("studio:edit-class", class_id=f.instance.pk),
-        _("The class is kept."),
+        _("The class is saved."),
     )
 
 
@@ -139,7 +139,7 @@ def add_meeting(request: HttpRequest, class_id: int) -> HttpResponse:
             messages.warning(request, _("The class meets at that time already."))
         else:
             form.save()
-            messages.success(request, _("Kept."))
+            messages.success(request, _("Saved."))
         return redirect("studio:edit-class", class_id=group.pk)
     context = {"room": "office", "form": ClassForm(instance=group), "class_group": group, "meeting_form": form}
     return show(request, "studio/class.html", context)
@@ -189,4 +189,4 @@ def edit_person(request: HttpRequest, user_id: int) -> HttpResponse:
         if not keeps_key and not others.exists():
             form.add_error("role", _("The studio needs at least one owner who may log in."))
     context = {"title": person.name, "person": person, "has_second_factor": has_second_factor(person)}
-    return _edit(request, form, "studio/edit_form.html", context, lambda f: f.save() and None, _("Kept."))
+    return _edit(request, form, "studio/edit_form.html", context, lambda f: f.save() and None, _("Saved."))

@@ -19,7 +19,7 @@ def edit_guardian(request: HttpRequest, student_id: int, guardian_id: int | None
     form = GuardianForm(request.POST or None, instance=guardian)
     if request.method == "POST" and form.is_valid():
         actions.save_guardian(guardian=form.save(commit=False), student=student, by=request.user)
-        messages.success(request, _("Kept."))
+        messages.success(request, _("Saved."))
         return redirect("progress:edit-student", student_id=student.pk)
     context = {"room": "classes", "student": student, "form": form, "guardian": guardian}
     return show(request, "studio/guardian.html", context)

@@ -62,7 +62,7 @@ def test_who_comes_while_the_others_are_counted_is_counted_from_the_next_start_o
     run.hint("Ama is back, from the next start on.")
     run.says("Ama", "ready")
     run.tap_name("Ama")
-    run.hint("Ama was not up at the start. Counting begins with the next start.")
+    run.hint("Ama was not up at the start. Their count begins with the next start.")
     run.press("Stop all")
     run.all_sent()
     assert stored(cast) == [("Bettina", "L", 11, True, "", True)]

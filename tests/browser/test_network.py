@@ -102,5 +102,5 @@ def test_over_plain_http_the_barre_says_what_it_cannot_do(opened, show, settings
     let_in(page.context, show.owner, address)
     page.goto(address + reverse("progress:screening", args=[show.screening.pk]))
     assert page.evaluate("isSecureContext") is not is_said
-    line = page.get_by_text("over this connection a page cannot be opened again")
+    line = page.get_by_text("Over this connection a page cannot be opened again")
     expect(line).to_be_visible(visible=is_said)

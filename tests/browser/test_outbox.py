@@ -45,9 +45,9 @@ def test_without_network_it_stays_and_says_so_and_goes_out_when_the_network_is_b
 def test_a_refused_entry_says_why_and_is_thrown_away_only_when_asked_twice(rises: Page, cast: Cast):
     keep(rises, cast, "999")
     rises.get_by_text("1 not accepted.").tap()
-    expect(rises.get_by_text("999 cannot be: from 0 to 200.")).to_be_visible()
+    expect(rises.get_by_text("999 is not possible: from 0 to 200.")).to_be_visible()
     rises.get_by_role("button", name="Throw away").tap()
-    question = rises.get_by_text("“left 999” is nowhere but on this tablet.")
+    question = rises.get_by_text("“left 999” is only on this tablet.")
     expect(question).to_be_visible()
     # What else goes on in the outbox meanwhile does not take the question away.
     rises.evaluate(f"async () => {{ const outbox = {OUTBOX}; await outbox.tell(); await outbox.others(); }}")

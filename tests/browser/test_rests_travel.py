@@ -80,7 +80,7 @@ def test_a_stop_sign_reported_on_one_tablet_is_known_on_the_others_within_ten_se
     all_sent(log)
     logged = LogEntry.objects.filter(log__held_on=cast.screening.held_on)
     assert [row.student for row in logged] == [cast.bettina]
-    expect(day.get_by_text("Rest from rising: Ama.")).to_be_visible(timeout=WITHIN_MS)
+    expect(day.get_by_text("No rises for now: Ama.")).to_be_visible(timeout=WITHIN_MS)
     office.goto(f"{server}/classes/{cast.class_group.pk}/programme/")
     expect(office.get_by_text("Ama: no more for now. May do: seated work and barre on flat feet only.")).to_be_visible()
     office.goto(f"{server}/classes/{cast.class_group.pk}/")

@@ -47,7 +47,7 @@ def test_then_the_other_foot_and_the_run_ends_with_the_last_name(run: Run, cast:
     run.rise(2)
     run.tap_name("Bettina")
     run.tap_name("Ama")
-    run.hint("Everyone is seen.")
+    run.hint("Nobody left to measure.")
     run.all_sent()
     assert stored(cast)[2:] == [("Bettina", "R", 3, False, "", False), ("Ama", "R", 3, False, "", False)]
 
@@ -127,7 +127,7 @@ def test_the_cap_ends_her_run_by_itself(page: Page, cast: Cast, enter, server: s
     run.rise(1)
     run.tap_name("Ama")
     run.rise(4)
-    run.says("Bettina", "4", "reached the cap")
+    run.says("Bettina", "4", "reached the limit")
     run.hint("All stopped.")
     run.all_sent()
     assert stored(cast) == [("Ama", "L", 2, False, "", True), ("Bettina", "L", 4, True, "", True)]
@@ -227,6 +227,6 @@ def test_a_result_that_the_server_refuses_is_said_and_stays_in_the_outbox(run: R
     Screening.objects.update(closed_at=timezone.now(), closed_by=cast.owner)
     run.tap_name("Ama")
     run.wait(3000)
-    expect(run.page.locator("[data-hint]")).to_contain_text("Ama was not stored: This screening is closed.")
+    expect(run.page.locator("[data-hint]")).to_contain_text("Ama was not saved: This screening is closed.")
     expect(run.page.get_by_text("1 not accepted.")).to_be_visible()
     expect(run.tile("Ama")).not_to_contain_text("1")

@@ -26,7 +26,7 @@ def test_holds_are_taken_to_a_tenth_in_three_tries_of_both_feet(page: Page, cast
         for name in ("Ama", "Bettina"):
             if held < 30_000:
                 run.tap_name(name)
-    run.says("Ama", "30", "reached the cap")
+    run.says("Ama", "30", "reached the limit")
     run.all_sent()
     amas = [row for row in stored(cast) if row[0] == "Ama"]
     assert [(side, least, first) for _n, side, _v, least, _f, first in amas] == [

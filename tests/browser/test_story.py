@@ -100,10 +100,10 @@ def enter_rises(page: Page, cast: Cast) -> None:
     cell(page, cast.ama, "R").get_by_role("button", name="Yes").tap()
     expect(cell(page, cast.ama, "R").get_by_role("link")).to_contain_text("99")
     key_in(page, "Bettina, left", "999")
-    expect(cell(page, cast.bettina, "L").get_by_role("alert")).to_contain_text("cannot be")
+    expect(cell(page, cast.bettina, "L").get_by_role("alert")).to_contain_text("not possible")
     expect(page.get_by_label("Bettina, left", exact=True)).to_have_value("999")
     for _digit in "999":
-        page.get_by_role("button", name="Rub out").tap()
+        page.get_by_role("button", name="Delete").tap()
     key_in(page, "Bettina, left", "11")
     expect(cell(page, cast.bettina, "L").get_by_role("link")).to_contain_text("11")
 
@@ -114,7 +114,7 @@ def put_one_right_and_undo_one(page: Page, cast: Cast) -> None:
     cell(page, cast.ama, "R").get_by_role("link").tap()
     expect(page.get_by_label("Ama, right", exact=True)).to_have_value("99")
     for _digit in "99":
-        page.get_by_role("button", name="Rub out").tap()
+        page.get_by_role("button", name="Delete").tap()
     key_in(page, "Ama, right", "9")
     expect(cell(page, cast.ama, "R").get_by_role("link")).to_contain_text("9")
     key_in(page, "Bettina, right", "12")

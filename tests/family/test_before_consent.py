@@ -22,21 +22,21 @@ def the_screening(client, cast):
 def test_a_screening_of_which_nobody_is_asked_says_so_and_leads_to_the_families(unasked, as_teacher):
     page = the_screening(as_teacher, unasked)
     words = readable(page)
-    assert "Not asked: Ama, Bettina." in words and "nobody asked" in words and "Nobody is asked." in words
-    assert "everyone seen" not in words and "Everyone is seen." not in words
+    assert "Not asked: Ama, Bettina." in words and "nobody to measure" in words and "Nobody to measure." in words
+    assert "nobody left to measure" not in words and "Nobody left to measure." not in words
     assert reverse("studio:families", args=[unasked.class_group.pk]) in page.content.decode()
 
 
 @pytest.mark.parametrize("room", ["sheet", "run"])
 def test_neither_sheet_nor_group_run_calls_seen_whom_nobody_asks(unasked, as_teacher, room):
     words = as_teacher.get(reverse(f"progress:{room}", args=[unasked.screening.pk, "rises"])).content.decode()
-    assert "Nobody is asked." in words and "Everyone seen." not in words and "Everyone is seen." not in words
+    assert "Nobody to measure." in words and "Nobody left to measure." not in words
 
 
 def test_with_one_family_in_the_others_alone_are_not_asked(unasked, as_teacher):
     agree(unasked, unasked.ama, Consent.MEASUREMENTS)
     words = readable(the_screening(as_teacher, unasked))
-    assert "Not asked: Bettina." in words and "nobody asked" not in words
+    assert "Not asked: Bettina." in words and "nobody to measure" not in words
 
 
 def test_a_class_without_results_says_whose_forms_are_not_back(unasked, as_owner):

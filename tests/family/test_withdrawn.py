@@ -32,7 +32,7 @@ HER_NUMBERS = (
     r"Rises, left foot\s+about", r"Rises: both feet",
 )
 HER_PAIN = (
-    "right big toe joint", "like needles", "9 of 10", "Ama rests", "Rest from rising: Ama", "rest from rising",
+    "right big toe joint", "like needles", "9 of 10", "Ama rests", "No rises for now: Ama", "rest from rising",
     "no rises until answered",
 )
 

@@ -71,7 +71,7 @@ def test_an_unusual_value_asks_back_and_is_kept_when_confirmed(tablet, cast):
 def test_an_impossible_value_is_refused_in_words(tablet, cast):
     answer = tablet("record-result", **tap(cast, "999"))
     assert (answer.status_code, answer.json()["asks_back"]) == (422, False)
-    assert "cannot be" in answer.json()["why"]
+    assert "not possible" in answer.json()["why"]
 
 
 def test_a_correction_names_the_entry_by_its_tablets_key(tablet, cast):
@@ -169,7 +169,7 @@ def test_a_child_who_left_is_out_of_reach_in_words(tablet, cast):
     cast.ama.enrolments.update(left_on=cast.screening.held_on)
     answer = tablet("record-result", **tap(cast))
     assert (answer.status_code, Result.objects.count()) == (404, 0)
-    assert "out of your reach" in answer.json()["why"]
+    assert "not yours to see" in answer.json()["why"]
 
 
 def test_nobodys_entry_is_answered_401_and_never_sent_to_the_entrance(tablet, cast):

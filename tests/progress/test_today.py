@@ -65,7 +65,7 @@ def test_to_go_means_the_same_on_the_first_page_and_on_the_day(as_teacher, cast,
         cast.bettina
     ]
     report(cast, student=cast.bettina)
-    assert "1 done, everyone seen. No rises for now: Bettina." in first_page()
+    assert "1 done, nobody left to measure. No rises for now: Bettina." in first_page()
     assert measuring_day(cast.screening, both, now=timezone.now()).missing == ()
 
 

@@ -359,7 +359,7 @@ def test_the_owners_rooms_are_opened_by_her_password_and_not_by_the_pin(tablet, 
     assert tablet.get("/").status_code == 200
     sent = tablet.get("/office/people/new/")
     assert sent.headers["Location"] == "/login/?by_password=yes&next=%2Foffice%2Fpeople%2Fnew%2F"
-    assert "opened by your password" in tablet.get(sent.headers["Location"]).content.decode()
+    assert "needs your password" in tablet.get(sent.headers["Location"]).content.decode()
     by_password(tablet, "ottoline")
     assert tablet.get("/office/people/new/").status_code == 200
 

@@ -19,6 +19,8 @@ def write_letter_text(*, student: Student, term: Term, text: str, after: int | N
     if (last.text if last else "") == text:
         return last
     if (last.pk if last else None) != after:
-        raise Refused(_("%(name)s wrote here meanwhile. Yours is still in the box: keep it again to replace that.") % {
-            "name": last.written_by.name})
+        raise Refused(
+            _("%(name)s wrote here meanwhile. Your text is still in the box. Save again to replace theirs.")
+            % {"name": last.written_by.name}
+        )
     return LetterText.objects.create(student=student, term=term, text=text, written_by=by)

@@ -119,7 +119,7 @@ def _plan(
     rests = {pk: rest_words(rest) for pk, rest in excused(off, measure).items()}
     words = run_words(measure)
     if children and len(rests) == len(children):
-        words["nobody_left"] = _("Nobody is asked.")
+        words["nobody_left"] = _("Nobody to measure.")
     return {
         "person": by.pk, "protocol": protocol.version,
         "stamp": stamp(screening, measure, out), "work": measure_work(measure), "kind": measure.kind,

@@ -200,7 +200,7 @@ def sheet_view(
     left = [row for row in rows if not row.is_resting and any(cell.result is None for cell in row.cells)]
     half = [(row, c) for row in left for c in row.cells if c.result is None and any(each.result for each in row.cells)]
     is_asked = any(not row.is_resting or any(cell.result for cell in row.cells) for row in rows)
-    seen = _("Everyone seen.") if is_asked else _("Nobody is asked.")
+    seen = _("Nobody left to measure.") if is_asked else _("Nobody to measure.")
     return SheetView(
         measure=measure, protocol=protocol, rows=rows, undo=undo,
         undo_words=_undo_words(undo, names) if undo else "", left=len(left), left_words=_left_words(left, half, seen),

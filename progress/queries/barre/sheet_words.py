@@ -56,9 +56,9 @@ def _words(measure: Measure, protocol: Protocol) -> dict[str, str]:
     capped = {"cap": write_number(protocol.cap)} if protocol.cap else {"cap": ""}
     return {
         "notANumber": a_number if measure.decimals else whole,
-        "cannotBe": _("%(value)s cannot be: from %(low)s to %(high)s.") % limits,
+        "cannotBe": _("%(value)s is not possible: from %(low)s to %(high)s.") % limits,
         "sure": sure.replace("{value}", f"{{value}} {_(measure.unit)}") if measure.kind == Measure.COUNT else sure,
-        "stopsAt": _("It stops at %(cap)s: keep “at least %(cap)s”?") % capped,
+        "stopsAt": _("The limit is %(cap)s. Save “at least %(cap)s”?") % capped,
         "atLeast": _("at least %(value)s") % {"value": "{value}"}, "refused": _("not accepted"),
         "closed": _("To put something right, open the screening again on its own page."),
     } | left_words("{name}", "{side}", "{n}")

@@ -15,7 +15,7 @@ from studio.templatetags.wording import full_day, write_number
 def particulars(rows: list[Student]) -> Iterator[Entry]:
     for row in rows:
         facts = (
-            (_("Name"), row.name), (_("Called"), row.called), (_("Birth date"), full_day(row.birth_on)),
+            (_("Name"), row.name), (_("Known as"), row.called), (_("Birth date"), full_day(row.birth_on)),
             (_("Stage"), row.stage and str(row.stage)), (_("In training since"), row.training_since_year),
             (_("Classes a week"), row.classes_per_week), (_("Stronger foot"), row.get_dominant_foot_display()),
             (_("Added by"), stamp(row.added_by, row.added_at)),

@@ -69,7 +69,7 @@ def edit_exercise(request: HttpRequest, exercise_key: str | None = None) -> Http
             made = actions.save_exercise(
                 exercise=row, words=form.words(), is_offered=form.cleaned_data["is_offered"], by=request.user
             )
-        messages.success(request, _("Kept. What was logged before keeps its own words."))
+        messages.success(request, _("Saved. What was logged before keeps its own words."))
         return redirect("progress:exercise", exercise_key=made.exercise.key)
     context = {"room": "office", "exercise": row, "form": form, "current": current}
     return show(request, "progress/classwork/edit_exercise.html", context)
@@ -81,7 +81,7 @@ def set_load_rule(request: HttpRequest) -> HttpResponse:
     form = LoadRuleForm(request.POST)
     if form.is_valid():
         actions.set_load_rule(percent=form.cleaned_data["percent"], set_on=request.today, by=request.user)
-        messages.success(request, _("Kept. It holds from now on, for every student."))
+        messages.success(request, _("Saved. It counts from now on, for every student."))
     else:
         messages.warning(request, _("Between 10 and 300 per cent. Nothing was changed."))
     return redirect("progress:exercises")

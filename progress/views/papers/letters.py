@@ -36,7 +36,7 @@ def write(request: HttpRequest, student_id: int) -> HttpResponse:
             form.data["after"] = last.pk if last else ""
             form.add_error("text", str(refused))
         else:
-            messages.success(request, _("Kept."))
+            messages.success(request, _("Saved."))
             return redirect(f"{reverse('progress:write-letter', args=[student.pk])}?term={term.pk}")
     return _page(request, student, term, form, versions)
 
