@@ -13,7 +13,7 @@ from progress.drawing.parts import Chart, ChartSide, Point
 from progress.drawing.scales import Scales, break_x, curve, knot_places, level_places, scales, ticks
 from progress.drawing.shown import in_term, lines, nudges, shown_points
 from progress.drawing.sizes import SIZES
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 _INK, _SOFT, _PAPER = TOKENS["ink"], TOKENS["soft"], TOKENS["paper"]
 # Places along one piece of the curve between two knots: at 78 px a week the eye sees no corner.

@@ -13,7 +13,7 @@ from progress.drawing.scales import Scales, break_x, header_height, scales, tick
 from progress.drawing.shown import in_term
 from progress.drawing.sizes import SIZES, Size, row_height
 from progress.drawing.text import Box, Words, text_width, wrap
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 # Half of the 14 px of paper at a break, and the distance of its words from its middle (as drawn).
 BREAK_HALF, _BREAK_WORDS = 7.0, 12.0

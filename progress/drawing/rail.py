@@ -14,7 +14,7 @@ from progress.drawing.scales import Scales
 from progress.drawing.shown import in_term
 from progress.drawing.sizes import Size, row_height
 from progress.drawing.text import Words, text_width
-from progress.words.voice import Voice
+from studio.voice import Voice
 
 _DAY = timedelta(days=1)
 

@@ -16,7 +16,7 @@ from progress.drawing.parts import Chart, ChartSide
 from progress.drawing.scales import curve, knot_places, level_places, ticks
 from progress.drawing.shown import lines
 from progress.drawing.text import Words
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 _WEIGHTS = {"regular": "", "semibold": ' font-weight="600"', "italic": ' font-style="italic"'}
 # 45 degree hairlines 6 px apart: a square tile of 6 times the root of two.

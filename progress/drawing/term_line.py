@@ -22,7 +22,7 @@ from progress.drawing.svg import (
     draw_words,
 )
 from progress.drawing.text import Words, text_width
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 _ROW, _TALL, _DAY = 21.5, 16, timedelta(days=1)
 

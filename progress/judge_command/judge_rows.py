@@ -13,7 +13,7 @@ from progress.judge_command.judge_file import ResultsFile
 from progress.judging.judgement import ClassJudgement, Line, judge_classes, judge_weekly
 from progress.papers.guarded import guarded
 from progress.words.verdict import reason
-from progress.words.voice import PLAIN, Voice, counted_weeks
+from studio.voice import PLAIN, Voice, counted_weeks
 
 COLUMNS = (
     "class", "student", "measure", "side", "week", "results", "verdict", "p_gain", "p_flat", "p_slip",

@@ -2,7 +2,7 @@
 from progress.papers.page import page_html
 from progress.papers.pictures import picture
 from progress.queries.papers.letter import FamilyLetter
-from progress.words.voice import Voice
+from studio.voice import Voice
 
 
 def letter_html(letter: FamilyLetter, *, printed: str, voice: Voice) -> str:

@@ -3,7 +3,7 @@ from base64 import b64encode
 
 from progress.drawing import charts
 from progress.drawing.parts import Chart
-from progress.words.voice import Voice
+from studio.voice import Voice
 
 
 def data_uri(drawing: str) -> str:

@@ -2,7 +2,7 @@
 from progress.papers.page import page_html
 from progress.papers.pictures import picture
 from progress.queries.papers.record import Strand, StudentRecord, with_first_days
-from progress.words.voice import Voice
+from studio.voice import Voice
 
 
 def record_html(record: StudentRecord, *, printed: str, voice: Voice) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 LOST, CORRECTED, CLEAN = "lost", "corrected", "clean"
 CONTROLS = (LOST, CORRECTED, CLEAN)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from progress.rules.dose import CLEAN, LOST
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 UP, DOWN, STAY = "up", "down", "stay"
 # Both are the studio's own rule: one class may be a good day, or a bad one.

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from progress.rules.red_words import named_in
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 # What it feels like: (key, words); several may be tapped. The words are the trade's and the child's, none of them
 # names an injury.

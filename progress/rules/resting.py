@@ -5,7 +5,7 @@ Pure: knows no Django, no database and no pain history.
 import datetime as dt
 from dataclasses import dataclass
 
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 # What is allowed, from the strictest on. "both" and "one" are steps of the way back: rises on two feet, on one foot.
 NOTHING, SEATED, NO_RISES, BOTH, ONE, SMALL_JUMPS, NO_POINTE, ALL = (

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 STALL, NO_GAIN, FAULT, BEHIND = "stall", "no_gain", "fault", "behind"
 ORDER = (STALL, NO_GAIN, FAULT, BEHIND)

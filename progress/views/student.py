@@ -17,7 +17,6 @@ from progress.queries.classwork.student_work import student_work
 from progress.queries.judged import stopped_by_pain
 from progress.views.barre.sheet import reach_result
 from progress.words.speech import voice_for
-from progress.words.voice import Voice
 from screening import actions as screening_actions
 from screening.forms import ResultForm, new_key
 from screening.models import Measure
@@ -30,6 +29,7 @@ from studio.models import Consent, Student, Term
 from studio.pages import key_from, show
 from studio.permissions import may, only, reach_agreed_student, reach_student, reachable_classes, reachable_students
 from studio.queries import term_asked_for
+from studio.voice import Voice
 
 
 def _term(request: HttpRequest) -> Term | None:

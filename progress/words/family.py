@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from progress.judging.judgement import Knot, Line
 from progress.words.family_pain import NO_PAIN, Hurt, Pain, not_at_home, pain_heading, pain_sentences
 from progress.words.family_strands import NO_STEP, Strand, first_foot, first_of_term, strand_sentence, ways_of
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 __all__ = ["FamilyFacts", "FamilyWords", "Hurt", "Pain", "Part", "Row", "Strand", "family_words"]
 

@@ -10,7 +10,7 @@ from datetime import date
 
 from progress.rules.pain import EMERGENCY, HEAD, SEEN_THE_SAME_DAY, is_stop_sign
 from progress.rules.resting import ALL, NO_RISES, NOTHING, may_do, rank
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 
 @dataclass(frozen=True)

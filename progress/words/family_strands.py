@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from progress.judging.judgement import Knot, Line
-from progress.words.voice import Voice
+from studio.voice import Voice
 
 GREW, GREW_AND_KEPT, GREW_AND_LESS, KEPT = "grew", "grew and kept", "grew and less", "kept"
 MORE, LESS, OPEN = "more", "less", "open"

@@ -5,10 +5,10 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext, ngettext, pgettext
 
 from progress.judging.judgement import Line
-from progress.words.voice import Voice
 from screening.models import Measure, Protocol
 from studio.models import Term
 from studio.templatetags.wording import write_number, write_signed
+from studio.voice import Voice
 
 _RATE_DECIMALS = {"count": 1, "hold": 0, "grade": 2}
 

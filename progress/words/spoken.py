@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from progress.judging.engine.facts import Line
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 # Said aloud in one breath, and fits above the chart on a tablet (our choice).
 LONGEST_SPOKEN = 140

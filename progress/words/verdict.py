@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from progress.judging.engine.facts import ClassStall, Line
 from progress.judging.engine.ruling import VERDICTS
 from progress.judging.engine.stories import WORTHWHILE_GAIN
-from progress.words.voice import PLAIN, Voice
+from studio.voice import PLAIN, Voice
 
 __all__ = ["VERDICTS", "class_question", "label", "how_sure", "loss_words", "reason"]
 

@@ -17,7 +17,7 @@ from progress.drawing import charts
 from progress.drawing.ink import style_rules
 from progress.drawing.layout import layout
 from progress.drawing.scales import scales
-from progress.words.voice import PLAIN
+from studio.voice import PLAIN
 from tests.progress.chart_cases import AS_OF, CASES, HOLDS, NO_RESULTS, PLAIN_TERM, RISING, day, points, side
 
 ALL = [pytest.param(chart, id=name) for name, chart in CASES.items()]

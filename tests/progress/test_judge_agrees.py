@@ -11,8 +11,8 @@ from progress.actions.standings import rebuild_standings
 from progress.judging.line_record import read_line
 from progress.models import Standing
 from progress.words.verdict import reason
-from progress.words.voice import PLAIN, counted_weeks
 from screening.models import Protocol, Result
+from studio.voice import PLAIN, counted_weeks
 from tests import factories
 
 START = dt.date(2026, 1, 6)

@@ -9,7 +9,7 @@ import pytest
 from progress.judging.judgement import ClassStall, Drop, Line
 from progress.words.spoken import spoken
 from progress.words.verdict import VERDICTS, class_question, how_sure, label, reason
-from progress.words.voice import PLAIN, plain_number, plain_signed
+from studio.voice import PLAIN, plain_number, plain_signed
 
 WEEK_6 = date(2031, 2, 3)
 LINE = Line(
