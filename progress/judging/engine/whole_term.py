@@ -24,7 +24,7 @@ FEWEST, SHORTEST_WEEKS = 6, 5.7
 # From here it is level (log of how much likelier than a gain all along): of one foot alone; of both together, where
 # this one says so itself and the other is not let to say more than so much beyond it; in later terms so much more.
 # Chosen in simulation, on other seeds than the printed one (see tests/bench).
-ALONE, BOTH, ITSELF, OTHER_BEYOND, LATER_MORE = 3.0, 1.3, 0.2, 1.0, 0.2
+ALONE, BOTH, ITSELF, OTHER_BEYOND, LATER_MORE = 3.0, 1.3, 0.2, 1.0, 0.5
 # The same of a line that has no other foot.
 LONE = 1.2
 NOTHING = -1e3
