@@ -1,6 +1,7 @@
 """Every setting of Risebook, read from the environment; an unknown word there stops the start."""
 import os
 import secrets
+from contextlib import suppress
 from datetime import timedelta
 from pathlib import Path
 
@@ -42,14 +43,22 @@ def secret_key() -> str:
             raise ImproperlyConfigured("RISEBOOK_SECRET_KEY is shorter than 50 characters.")
         return given
     path = VAR_DIR / "secret-key"
-    VAR_DIR.mkdir(parents=True, exist_ok=True)
-    try:
-        handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
-    except FileExistsError:
-        return path.read_text().strip()
-    with os.fdopen(handle, "w") as file:
-        file.write(secrets.token_urlsafe(64))
-    return path.read_text().strip()
+    if not path.exists():
+        # The folder is nobody else's business; one that is there keeps the rights it was given.
+        VAR_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+        beside = path.with_name(f"secret-key.{os.getpid()}.part")
+        with os.fdopen(os.open(beside, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, 0o600), "w") as file:
+            file.write(secrets.token_urlsafe(64))
+        # Whole or not at all, and the first of several that start at once is everybody's.
+        with suppress(FileExistsError):
+            os.link(beside, path)
+        beside.unlink()
+    key = path.read_text().strip()
+    if len(key) < 50:
+        raise ImproperlyConfigured(
+            f"{path} is empty or cut short. Put it back from a backup; without one delete it: everybody logs in anew."
+        )
+    return key
 
 
 def studio_network() -> Network | None:

@@ -87,6 +87,31 @@ def test_two_studios_have_two_keys(var, monkeypatch, tmp_path):
     assert house.secret_key() != first
 
 
+@pytest.mark.parametrize("content", ["", "short"])
+def test_a_key_that_was_cut_short_stops_the_start(monkeypatch, tmp_path, content):
+    monkeypatch.delenv("RISEBOOK_SECRET_KEY", raising=False)
+    monkeypatch.setattr(house, "VAR_DIR", tmp_path)
+    (tmp_path / "secret-key").write_text(content)
+    with pytest.raises(ImproperlyConfigured, match="is empty or cut short. Put it back from a backup"):
+        house.secret_key()
+
+
+def test_of_several_that_start_at_once_all_have_the_key_of_the_first(monkeypatch, tmp_path):
+    monkeypatch.delenv("RISEBOOK_SECRET_KEY", raising=False)
+    monkeypatch.setattr(house, "VAR_DIR", tmp_path)
+    real, made = os.link, []
+
+    def and_another_was_first(beside, path):
+        if not made:
+            made.append("f" * 86)
+            path.write_text(made[0])
+        real(beside, path)
+
+    monkeypatch.setattr(os, "link", and_another_was_first)
+    assert house.secret_key() == made[0]
+    assert [path.name for path in tmp_path.iterdir()] == ["secret-key"]
+
+
 def test_a_key_from_the_environment_goes_first_and_is_not_written_down(var, monkeypatch):
     monkeypatch.setenv("RISEBOOK_SECRET_KEY", KEY)
     assert house.secret_key() == KEY
