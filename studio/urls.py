@@ -17,6 +17,7 @@ from studio.views import (
     second_factor,
     students,
     tablets,
+    upkeep,
 )
 
 studio_urls = (
@@ -30,6 +31,7 @@ studio_urls = (
             path("barre/token/", account.fresh_token, name="fresh-token"),
             path("trust/", network.trust, name="trust"),
             path("trust/risebook.crt", network.authority_file, name="authority-file"),
+            path("health/", upkeep.health, name="health"),
         ),
         path("logout/", entrance.LogoutPage.as_view(), name="logout"),
         path("account/", account.account, name="account"),
@@ -75,6 +77,7 @@ studio_urls = (
             path("family/leave/", family_entrance.leave, name="family-leave"),
         ),
         path("office/", office.office, name="office"),
+        path("office/how-is-it/", upkeep.how_is_it, name="how-is-it"),
         path("office/network/", network.network, name="network"),
         path("office/cards/", families.all_cards, name="all-cards"),
         path("office/leavers/", families.leavers, name="leavers"),

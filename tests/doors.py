@@ -143,6 +143,8 @@ OPEN = {
     "studio:trust": {"GET": NOT_HERE},
     "studio:authority-file": {"GET": NOT_HERE},
     "studio:network": {"GET": SEEN_BY_OWNER},
+    "studio:health": {"GET": SEEN_BY_ALL},
+    "studio:how-is-it": {"GET": SEEN_BY_OWNER},
     "studio:fresh-token": {"GET": SEEN_BY_ALL},
     "studio:leave-elsewhere": {"POST": DONE_BY_ALL},
     "studio:second-factor": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
@@ -202,6 +204,8 @@ OPEN_TO_NOBODY = {
     ("GET", "progress:worker"): 200,
     ("GET", "studio:pin-login"): 302, ("POST", "studio:pin-login"): 403,
     ("GET", "studio:login-code"): 302, ("POST", "studio:login-code"): 302,
+    # One word, for whatever watches over the server.
+    ("GET", "studio:health"): 200,
     ("GET", "studio:trust"): 404, ("GET", "studio:authority-file"): 404,
 }
 OPEN_ROUTES = {route for _method, route in OPEN_TO_NOBODY}

@@ -21,6 +21,7 @@ from studio.forms import (
 from studio.models import ClassGroup, ClassMeeting, Holiday, Student, Term, User
 from studio.pages import show
 from studio.permissions import only
+from studio.upkeep.wellness import desk_words
 
 
 @require_GET
@@ -33,6 +34,7 @@ def office(request: HttpRequest) -> HttpResponse:
         "people": User.objects.order_by("-is_active", "name").prefetch_related("class_groups"),
         "student_count": Student.objects.filter(is_nameless=False).count(),
         "due_count": len(due_for_erasure(request.studio, today=request.today)),
+        "upkeep_words": desk_words(request.now),
     })
 
 

@@ -1,0 +1,26 @@
+"""How the studio's computer is doing: a word for whatever watches over it, and the owner's page."""
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.views.decorators.http import require_GET
+
+from studio.pages import show
+from studio.permissions import only
+from studio.upkeep.wellness import BAD, SOON, findings, is_serving
+
+
+@require_GET
+@login_not_required
+def health(request: HttpRequest) -> HttpResponse:
+    """200 where pages can be read and written, 503 where not; nothing of the studio is in it."""
+    serves = is_serving()
+    return HttpResponse("well\n" if serves else "not well\n", content_type="text/plain", status=200 if serves else 503)
+
+
+@require_GET
+@only("run_office")
+def how_is_it(request: HttpRequest) -> HttpResponse:
+    found = findings(request.now)
+    return show(request, "studio/how_is_it.html", {
+        "room": "office", "findings": found,
+        "bad": sum(each.state == BAD for each in found), "soon": sum(each.state == SOON for each in found),
+    })
