@@ -18,7 +18,7 @@ from studio.templatetags.wording import day as write_day
 # Days until somebody must have acted; the studio's own rule, pain first.
 DUE_DAYS = {
     FollowUp.STOP_SIGN: 0, FollowUp.PAIN_LASTS: 1, FollowUp.DROPPED: 0, FollowUp.PAIN_WATCHED: 7, FollowUp.NO_GAIN: 7,
-    FollowUp.SIDES_APART: 7, FollowUp.NOT_MEASURED: 7, FollowUp.SEE_AGAIN: 0,
+    FollowUp.SIDES_APART: 7, FollowUp.NOT_MEASURED: 7, FollowUp.SEE_AGAIN: 0, FollowUp.LOOK_AGAIN: 0,
 }
 JUDGED = (FollowUp.DROPPED, FollowUp.NO_GAIN, FollowUp.SIDES_APART)
 # Where the next class is further off than this, home is asked.
@@ -53,7 +53,7 @@ def open_follow_up(
     last = same.order_by("closed_at", "pk").filter(closed_at__isnull=False).last()
     is_open = same.filter(closed_at__isnull=True).exists()
     recent = last is not None and opened_on - last.closed_on <= SAME_AGAIN
-    if not is_open and recent and kind not in FollowUp.ABOUT_HEALTH:
+    if not is_open and recent and kind not in (*FollowUp.ABOUT_HEALTH, FollowUp.LOOK_AGAIN):
         open_again(follow_up=last, on=opened_on, kind=FollowUpNote.CAME_BACK, text=_("It came back."), by=None)
         return same.get(closed_at__isnull=True), True
     return FollowUp.objects.get_or_create(

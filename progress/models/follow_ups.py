@@ -12,8 +12,9 @@ from studio.models import ClassGroup, Student
 class FollowUp(models.Model):
     """Something about a student that somebody must see to; opened by facts, one for a cause."""
 
-    STOP_SIGN, PAIN_LASTS, SEE_AGAIN, DROPPED, PAIN_WATCHED, NO_GAIN, SIDES_APART, NOT_MEASURED = (
-        "stop_sign", "pain_lasts", "see_again", "dropped", "pain_watched", "no_gain", "sides_apart", "not_measured",
+    STOP_SIGN, PAIN_LASTS, SEE_AGAIN, DROPPED, PAIN_WATCHED, NO_GAIN, SIDES_APART, LOOK_AGAIN, NOT_MEASURED = (
+        "stop_sign", "pain_lasts", "see_again", "dropped", "pain_watched", "no_gain", "sides_apart", "look_again",
+        "not_measured",
     )
     ABOUT_PAIN = (STOP_SIGN, PAIN_LASTS, PAIN_WATCHED)
     # What is told only where the family agreed to pain notes.
@@ -23,6 +24,7 @@ class FollowUp(models.Model):
         (SEE_AGAIN, _("To be seen again")), (DROPPED, _("Lost suddenly")),
         (PAIN_WATCHED, _("Pain to ask about in the next class")),
         (NO_GAIN, _("Stalled or slipping")), (SIDES_APART, _("Left and right apart")),
+        (LOOK_AGAIN, _("To look at again together")),
         (NOT_MEASURED, _("Not measured lately")),
     ]
     student = models.ForeignKey(Student, models.PROTECT, related_name="follow_ups")

@@ -168,6 +168,8 @@ def _why(follow_up: FollowUp, facts: _Facts, term: Term | None, today: dt.date) 
     if follow_up.kind == FollowUp.SEE_AGAIN:
         clearance = facts.clearances.get(follow_up.student_id)
         return "pain", clearance_words(clearance) if clearance else "", voice.day(follow_up.opened_on)
+    if follow_up.kind == FollowUp.LOOK_AGAIN:
+        return "not_measured", _("Look again together at pointe work, as was decided."), voice.day(follow_up.opened_on)
     if follow_up.kind == FollowUp.NOT_MEASURED:
         last_on = facts.last_results.get(follow_up.student_id)
         if last_on is None:

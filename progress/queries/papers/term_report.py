@@ -76,7 +76,7 @@ def _row(strand: StrandView, line: Line, term: Term) -> Row:
     return Row(
         measure=str(measure), side=line.side, side_word=side_word(line.side).capitalize(),
         first=_level(first.level, measure, protocol) if first else "", first_on=first.on if first else None,
-        now=_level(line.level, measure, protocol), likely=_likely(line, measure, protocol),
+        now=_level(line.level, measure, protocol), likely=likely_words(line, measure, protocol),
         rate="" if line.verdict == "too_early" else write_pace(line),
         verdict=line.verdict, verdict_word=verdict_word(line.verdict),
         had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing,
@@ -93,7 +93,8 @@ def _level(level: float | None, measure: Measure, protocol: Protocol) -> str:
     return write_level_with_unit(level, measure, protocol)
 
 
-def _likely(line: Line, measure: Measure, protocol: Protocol) -> str:
+def likely_words(line: Line, measure: Measure, protocol: Protocol | None) -> str:
+    """ "16 to 20": where the level of a line lies in 8 of 10 cases; "" where nothing can be said yet."""
     if line.level is None or line.verdict == "too_early":
         return ""
     low, high = (_level(limit, measure, protocol) for limit in (line.level_low80, line.level_high80))
