@@ -13,6 +13,7 @@ from progress.views import (
     pain,
     pain_rules,
     returning,
+    reviews,
     story,
     student,
     telling,
@@ -21,7 +22,8 @@ from progress.views import (
 from progress.views.barre import entries, hub, run, taps
 from progress.views.barre import sheet as barre
 from progress.views.classwork import class_log, exercises, programme
-from progress.views.papers import class_papers, copies, letters, reports, spreadsheets
+from progress.views.papers import class_papers, copies, handover, letters, reports, spreadsheets
+from progress.views.papers import reviews as review_papers
 from progress.views.papers import student as papers
 from studio.audit.page_words import called, silent
 
@@ -135,6 +137,21 @@ urlpatterns = [
         path("students/<int:student_id>/letter/print/", papers.letter, name="family-letter"),
     ),
     *called(_("the student’s story"), path("students/<int:student_id>/story/", story.time_line, name="story")),
+    *called(
+        _("the review before pointe work"),
+        path("classes/<int:class_id>/reviews/", reviews.class_reviews, name="class-reviews"),
+        path("students/<int:student_id>/review/", reviews.review, name="review"),
+        path("reviews/<int:review_id>/view/", reviews.say, name="say-points"),
+        path("reviews/<int:review_id>/decision/", reviews.decide, name="decide-review"),
+        path("reviews/<int:review_id>/sheet/", review_papers.sheet, name="review-sheet"),
+        path("reviews/<int:review_id>/letter/", review_papers.letter, name="review-letter"),
+    ),
+    *called(
+        _("the page for the next teacher"),
+        path("students/<int:student_id>/handover/", handover.write, name="write-handover"),
+        path("students/<int:student_id>/handover/print/", handover.page, name="print-handover"),
+        path("classes/<int:class_id>/handover/print/", handover.class_pages, name="print-class-handover"),
+    ),
     *called(
         _("the student’s heights"),
         path("students/<int:student_id>/height/", growth.heights, name="heights"),

@@ -11,7 +11,9 @@ from progress.actions.classwork import class_log
 from progress.actions.classwork.programme import plan_exercise
 from progress.actions.follow_ups import open_follow_up
 from progress.actions.growth import record_height
+from progress.actions.papers.handover import write_handover_text
 from progress.actions.papers.letters import write_letter_text
+from progress.actions.reviews import decide, open_review, say_points
 from progress.actions.telling import tell_home
 from progress.models import Erasure, Exercise, FollowUp, ReportRun
 from progress.rules.dose import Dose
@@ -75,6 +77,15 @@ OPEN = {
     "progress:edit-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:results": {"GET": SEEN_IN_REACH},
     "progress:story": {"GET": SEEN_IN_REACH},
+    "progress:write-handover": {"GET": SEEN_IN_REACH, "POST": DONE_IN_REACH},
+    "progress:print-handover": {"GET": SEEN_IN_REACH},
+    "progress:print-class-handover": {"GET": SEEN_IN_REACH},
+    "progress:class-reviews": {"GET": SEEN_IN_REACH},
+    "progress:review": {"GET": SEEN_IN_REACH, "POST": DONE_IN_REACH},
+    "progress:say-points": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:decide-review": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:review-sheet": {"GET": SEEN_IN_REACH},
+    "progress:review-letter": {"GET": SEEN_IN_REACH},
     "progress:heights": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:correct-height": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:way-back": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
@@ -339,6 +350,7 @@ def _one_child(cast, child, group, number: int) -> dict:
         exercise=entry.exercise, student=child, change="fault:toes curled", by=cast.owner,
     )
     write_letter_text(student=child, term=cast.term, text="She listens with her feet.", after=None, by=cast.owner)
+    write_handover_text(student=child, term=cast.term, text="Says little when it hurts.", by=cast.owner)
     guardian = factories.GuardianFactory(name=f"Guardian of {child.name}")
     guardian.students.add(child)
     tell_home(
@@ -352,6 +364,22 @@ def _one_child(cast, child, group, number: int) -> dict:
     return {
         "class_id": group.pk, "student_id": child.pk, "screening_id": opened.pk, "result_id": result.pk,
         "report_id": report.pk, "follow_up_id": follow_up.pk, "guardian_id": guardian.pk,
-        "height_id": height.pk, "entry_id": entry.pk,
+        "height_id": height.pk, "entry_id": entry.pk, "review_id": _review(cast, child).pk,
         "enrolment_id": child.enrolments.get().pk,
     }
+
+
+def _review(cast, child):
+    """A review with a teacher's and a health professional's view, decided, with a day to look again."""
+    on = cast.screening.held_on
+    review = open_review(student=child, why="The family asked.", on=on, by=cast.owner)
+    say_points(review=review, said={"feet": ("not_yet", "The left foot tires.")}, whose="teacher", said_by="",
+               said_on=on, by=cast.owner)
+    say_points(review=review, said={"alignment": ("seen", "Knees track well.")}, whose="health", said_by="Dr Vane",
+               said_on=on, by=cast.owner)
+    decide(
+        review=review, decided_on=on, asked=["family", "teacher"], names="Abena", decided="We wait for the autumn.",
+        from_on=on, conditions="Two classes a week.", look_again_on=None,
+        for_family="This year we work on strength.", by=cast.owner,
+    )
+    return review

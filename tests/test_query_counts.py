@@ -30,8 +30,9 @@ MOST_QUESTIONS = 34
 # day of the next class and of the next measuring; the letter's page asks beside it for its words, whether anything
 # was measured, and for a follow-up that keeps it from being printed. The child's rows alone, so as many for every
 # class.
-# The story begins with the term on one line: its chart, what rests and the programme are asked for beside the entries.
-MORE_QUESTIONS = {"what the family reads": 36, "words of a letter": 39, "story": 40}
+# The story begins with the term on one line: its chart, what rests and the programme are asked for beside the entries;
+# 41 since it tells of pointe reviews.
+MORE_QUESTIONS = {"what the family reads": 36, "words of a letter": 39, "story": 41}
 
 
 def newcomers(cast, count: int) -> list[Student]:
@@ -108,6 +109,8 @@ def addresses(cast) -> dict[str, str]:
         "screening": reverse("progress:screening", args=screening),
         "open a screening": reverse("progress:open-screening", args=group),
         "programme": reverse("progress:programme", args=group),
+        "reviews of the class": reverse("progress:class-reviews", args=group),
+        "pointe review": reverse("progress:review", args=[cast.ama.pk]),
         "barre card": reverse("progress:barre-card", args=group),
         "class log": reverse("progress:class-log", args=group),
         "work in class": reverse("progress:student-work", args=[cast.ama.pk]),

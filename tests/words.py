@@ -17,6 +17,7 @@ from django.utils.translation.template import templatize
 
 from progress.drawing.body.poses import POSES
 from progress.rules.pain import FEELS, SIGNS, SINCE, STOPPED, WORD_SIGNS
+from progress.rules.pointe_points import POINTS
 from progress.words.family import AT_HOME
 
 CHECKOUT = Path(__file__).resolve().parents[1]
@@ -33,8 +34,10 @@ FILES = (
     "studio/family/models.py", "studio/audit/models.py", "studio/audit/queries.py", "studio/audit/page_words.py",
     "progress/urls.py", "studio/urls.py",
     "progress/models/pain.py", "progress/models/follow_ups.py", "progress/models/reports.py",
-    "progress/models/class_log.py", "progress/rules/dose.py", "progress/words/speech.py", "progress/queries/pain.py",
-    *sorted(f"progress/queries/everything/{name}.py" for name in ("__init__", "classes", "person", "seen", "words")),
+    "progress/models/reviews.py", "templates/progress/paper/review_sheet.html",
+    "templates/progress/paper/review_letter.html", "progress/models/class_log.py",
+    "progress/rules/dose.py", "progress/words/speech.py", "progress/queries/pain.py",
+    *sorted(str(path.relative_to(CHECKOUT)) for path in (CHECKOUT / "progress/queries/everything").glob("*.py")),
     "screening/wording.py", "templates/progress/paper/everything.html",
     "templates/studio/_consent_form.html", "templates/studio/_error_summary.html",
     "templates/studio/_field.html", "studio/field_words.py", "templates/studio/cards.html",
@@ -64,7 +67,8 @@ def wanted() -> set[tuple[str | None, str | tuple[str, str]]]:
             found.add((context, message))
     pain = {(None, words) for _key, words in (*FEELS, *SIGNS, *WORD_SIGNS, *SINCE, *STOPPED)}
     drawn = {(None, POSES[key].says) for key in AT_HOME if key}
-    return found | {(None, word) for word in (*_of_the_catalogue(), *OF_CHOICES)} | pain | drawn
+    points = {(None, words) for point in POINTS for words in (point.title, point.at_home)}
+    return found | points | {(None, word) for word in (*_of_the_catalogue(), *OF_CHOICES)} | pain | drawn
 
 
 def _as_calls(template: str) -> str:

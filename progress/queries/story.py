@@ -18,6 +18,8 @@ from progress.queries.classwork.class_log import day_words
 from progress.queries.growth import readings, since_words
 from progress.queries.judged import counted
 from progress.queries.pain import answer_words, effect_words, report_words
+from progress.queries.reviews import may_tell, reviews_of
+from progress.rules.pointe_points import BY_KEY
 from progress.words.speech import side_word
 from screening.models import Measure, Protocol, Result
 from screening.queries import Score, scores
@@ -26,17 +28,21 @@ from studio.family.queries import agreed_scopes
 from studio.models import Consent, Student, User
 from studio.templatetags.wording import write_number
 
-MEASURED, PAIN, FOLLOW_UPS, CLASSES, GROWTH, WORK = "measured", "pain", "follow-ups", "classes", "growth", "work"
+MEASURED, PAIN, FOLLOW_UPS, REVIEWS, CLASSES, GROWTH, WORK = (
+    "measured", "pain", "follow-ups", "reviews", "classes", "growth", "work",
+)
 KINDS = (
     (MEASURED, gettext_lazy("measured")), (PAIN, gettext_lazy("pain and the way back")),
-    (FOLLOW_UPS, gettext_lazy("follow-ups and notes")), (CLASSES, gettext_lazy("classes and stages")),
-    (GROWTH, gettext_lazy("growth")), (WORK, gettext_lazy("work in class")),
+    (FOLLOW_UPS, gettext_lazy("follow-ups and notes")), (REVIEWS, gettext_lazy("pointe reviews")),
+    (CLASSES, gettext_lazy("classes and stages")), (GROWTH, gettext_lazy("growth")),
+    (WORK, gettext_lazy("work in class")),
 )
 
 
 # What must be agreed before it is told; follow-ups are looked at one by one.
 NEEDS = {
-    MEASURED: Consent.MEASUREMENTS, GROWTH: Consent.MEASUREMENTS, WORK: Consent.MEASUREMENTS, PAIN: Consent.PAIN,
+    MEASURED: Consent.MEASUREMENTS, GROWTH: Consent.MEASUREMENTS, WORK: Consent.MEASUREMENTS,
+    REVIEWS: Consent.MEASUREMENTS, PAIN: Consent.PAIN,
 }
 
 
@@ -64,6 +70,7 @@ def story(student: Student, *, now: dt.datetime, kind: str = "") -> list[StoryEn
         (MEASURED, _measured),
         (PAIN, _pain),
         (FOLLOW_UPS, partial(_follow_ups, now=now)),
+        (REVIEWS, partial(_reviews, agreed=agreed)),
         (CLASSES, _classes),
         (GROWTH, _growth),
         (WORK, _work),
@@ -130,6 +137,21 @@ def _follow_ups(student: Student, *, now: dt.datetime) -> Iterable[StoryEntry]:
             head = name if note.kind == FollowUpNote.NOTE else f"{name}, {note.get_kind_display()}"
             yield StoryEntry(timezone.localdate(note.at), note.at, FOLLOW_UPS, f"{head}: {note.text}",
                        note.by.name if note.by else "", address)
+
+
+def _reviews(student: Student, *, agreed: frozenset[str]) -> Iterable[StoryEntry]:
+    """That a review was opened, every view with whose it is, and every decision, changed ones too."""
+    address = reverse("progress:review", args=[student.pk])
+    for review in reviews_of(student):
+        yield StoryEntry(review.opened_on, review.opened_at, REVIEWS, ". ".join(
+            part for part in (_("A pointe review was opened"), review.why) if part), review.opened_by.name, address)
+        for row in review.seen.all():
+            if may_tell(row, agreed):
+                words = f"{_(BY_KEY[row.point].title)}: {row.get_answer_display()}. {row.words}".strip()
+                yield StoryEntry(row.said_on, row.at, REVIEWS, words, row.who, address)
+        for made in review.decisions.all():
+            words = _("Decided: %(what)s") % {"what": made.decided}
+            yield StoryEntry(made.decided_on, made.at, REVIEWS, words, made.by.name, address)
 
 
 def _classes(student: Student) -> Iterable[StoryEntry]:

@@ -19,11 +19,14 @@ from studio.permissions import only, reach_student
 # What a certificate calls the tables whose rows went. A family reads it: the names of tables are not for them.
 REMOVED = {
     "attendance": gettext_lazy("days in class, there or absent"), "consent": gettext_lazy("answers about consent"),
+    "decision": gettext_lazy("what was decided at pointe reviews"),
+    "pointseen": gettext_lazy("what people saw at pointe reviews"), "review": gettext_lazy("pointe reviews"),
     "carriedover": gettext_lazy("states of lines, carried from term to term"),
     "enrolment": gettext_lazy("enrolments in classes"), "followup": gettext_lazy("follow-ups"),
     "followup_pain_reports": gettext_lazy("ties between these"), "followupnote": gettext_lazy("notes on follow-ups"),
     "guardian": gettext_lazy("guardians"), "guardian_students": gettext_lazy("ties between these"),
     "guardiankey": gettext_lazy("private links"), "height": gettext_lazy("heights"),
+    "handovertext": gettext_lazy("words for the next teacher"),
     "hometold": gettext_lazy("who at home was told of pain"),
     "issuedreport": gettext_lazy("letters and reports"), "keytry": gettext_lazy("openings of a private link"),
     "lettertext": gettext_lazy("words written for the letter"), "logentry": gettext_lazy("entries of the class log"),

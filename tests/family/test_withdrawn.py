@@ -134,8 +134,9 @@ def test_a_minute_before_noon_her_numbers_and_her_pain_are_there_to_be_found(bef
     files = {"all.pdf of the term", "all.zip of the term", "progress:student-record", COPY}
     assert numbers >= files | {
         "progress:student", "progress:results", "progress:class-sheet", "progress:print-class-sheet", "progress:sheet",
-        "progress:story", "progress:heights", "progress:chart-figure", "progress:news", "progress:term-workbook",
-        "progress:term-results", "progress:family-child", "progress:family-preview", "progress:family-letter",
+        "progress:story", "progress:heights", "progress:review", "progress:chart-figure", "progress:news",
+        "progress:term-workbook", "progress:term-results",
+        "progress:family-child", "progress:family-preview", "progress:family-letter",
     }
     assert hurts >= files | {
         "progress:student", "progress:story", "progress:referral-note", "progress:follow-ups",

@@ -12,10 +12,21 @@ from django.utils.translation import gettext
 
 from progress.actions import measuring
 from progress.actions.growth import correct_height
-from progress.models import FollowUpNote, Height, IssuedReport, PainAnswer, PainReport, ReturnLadder, ReturnStep
+from progress.models import (
+    Decision,
+    FollowUpNote,
+    Height,
+    IssuedReport,
+    PainAnswer,
+    PainReport,
+    PointSeen,
+    ReturnLadder,
+    ReturnStep,
+)
 from progress.queries.everything import in_sections
 from progress.queries.hanging import everything_about, rows_about_her
 from progress.rules import feet, pain
+from progress.rules.pointe_points import POINTS
 from progress.rules.resting import may_do
 from progress.words.speech import verdict_word
 from screening.actions import Entry
@@ -32,7 +43,7 @@ from tests.reading import words_of
 TECHNICAL = {
     "number", "uuid", "key", "origin", "supersedes", "replaces", "report", "follow_up", "change", "exercise",
     "position", "page", "line", "is_nameless", "attempt", "person_key", "student_key", "class_key", "tablet_key",
-    "ladder", "log", "run", "stopped_result", "clearance", "class_log",
+    "ladder", "log", "review", "run", "stopped_result", "clearance", "class_log",
 }
 # What a column with a key or a yes is called on paper.
 SPOKEN = {
@@ -49,11 +60,14 @@ SPOKEN = {
     "role": dict(AuditRow.ROLES), "outcome": dict(AuditRow.OUTCOMES), "scope": {
         "measurements": "easurements", "pain": "pain notes", "family": "the family’s page",
         "clinician": "sharing with a clinician"},
-    "way": {"form": "signed form"}, "dominant_foot": {"R": "right"}, "control": {"corrected": "corrected"},
+    "way": {"form": "signed form"}, "point": {point.key: point.title for point in POINTS},
+    "answer": dict(PointSeen.ANSWERS), "whose": dict(PointSeen.WHOSE),
+    "dominant_foot": {"R": "right"}, "control": {"corrected": "corrected"},
 }
 # A list of keys, each of which is said in words.
 OF_PAIN = {
-    "feels": pain.FEELS, "signs": pain.SIGNS, "not_meant": (*pain.FEELS, *pain.SIGNS, *pain.WORD_SIGNS),
+    "asked": Decision.ASKED, "feels": pain.FEELS, "signs": pain.SIGNS,
+    "not_meant": (*pain.FEELS, *pain.SIGNS, *pain.WORD_SIGNS),
 }
 
 
@@ -87,6 +101,7 @@ def kept(cast, as_teacher):
                                 by=owner)
     IssuedReport.objects.create(student=student, term=cast.term, kind="record", size="A4", page="<p>", digest="x",
                                 issued_on=TODAY, issued_by=owner)
+    Decision.objects.filter(review__student=student).update(look_again_on=TODAY + dt.timedelta(days=80))
     as_teacher.get(reverse("progress:student", args=[student.pk]))
     return student
 
@@ -103,7 +118,7 @@ def spoken(column: str, value) -> list[str]:
     if column in SPOKEN and not isinstance(value, list) and value in SPOKEN[column]:
         return [str(SPOKEN[column][value])]
     if column in OF_PAIN:
-        return [dict(OF_PAIN[column])[key] for key in value]
+        return [str(dict(OF_PAIN[column])[key]) for key in value]
     if column == "places":
         return [feet.place_words(value, gettext=gettext)]
     if column == "protocol":

@@ -12,6 +12,7 @@ from progress.actions.day import ClassDay, state_attendance
 from progress.actions.follow_ups import add_note
 from progress.actions.growth import record_height
 from progress.actions.pain import report_pain
+from progress.actions.reviews import decide, open_review, say_points
 from progress.models import ClassLog, Exercise, FollowUp, PainAnswer
 from progress.queries.story import KINDS, story
 from screening.actions import Entry
@@ -52,6 +53,10 @@ def full_story(cast):
         key=uuid.uuid4(), day=ClassDay(cast.class_group, cast.term, on), student=cast.ama,
         exercise=Exercise.objects.get(key="short-foot"), change="left_out", by=cast.teacher,
     )
+    review = open_review(student=cast.ama, why="The family asked.", on=on, by=cast.teacher)
+    said = {"feet": ("not_yet", "Tires on the left.")}
+    say_points(review=review, said=said, whose="teacher", said_by="", said_on=on, by=cast.teacher)
+    decide(review=review, decided_on=on, decided="We wait.", by=cast.teacher)
     return cast
 
 
@@ -63,6 +68,10 @@ TOLD = {
         "Dr Vane on 24 March; allowed: two feet only", "Rises on two feet", "Rises on one foot; centre without jumps",
     ],
     "follow-ups": ["Mother told at the door.", "Stop signs, closed: Papers in the office."],
+    "reviews": [
+        "A pointe review was opened. The family asked.", "Feet and ankles: not yet. Tires on the left.",
+        "Decided: We wait.",
+    ],
     "classes": ["Joined Pre-pointe A, Spring term", "Stage: first year on pointe"],
     "growth": ["Height 148.2 cm"],
     "work": ["Pre-pointe A: Short foot (doming): left out"],

@@ -11,7 +11,7 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_noop
 
-from progress.queries.everything import classes, person, seen
+from progress.queries.everything import classes, person, reviews, seen
 from progress.queries.everything.words import Entry
 from progress.queries.hanging import cells, rows_about_her
 from studio.models import Student
@@ -47,12 +47,16 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, Writer], ...]], ...] = (
     (gettext_noop("Follow-ups"), (
         ("followup", seen.follow_ups), ("followupnote", seen.follow_up_notes),
     )),
+    (gettext_noop("Reviews before pointe work"), (
+        ("review", reviews.reviews), ("pointseen", reviews.points_seen), ("decision", reviews.decisions),
+    )),
     (gettext_noop("What was done in class"), (
         ("attendance", classes.attendance), ("logentry", classes.log_entries),
     )),
     (gettext_noop("Exercises of the student’s own"), (("programmeentry", classes.programme),)),
     (gettext_noop("Letters and reports"), (
-        ("lettertext", classes.letters), ("issuedreport", classes.issued_reports),
+        ("lettertext", classes.letters), ("handovertext", classes.handed_over),
+        ("issuedreport", classes.issued_reports),
         ("runsheet", classes.run_sheets),
     )),
     (gettext_noop("Who saw it"), (("auditrow", seen.who_saw),)),

@@ -6,7 +6,7 @@ from django.utils import timezone
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
-from progress.models import Attendance, IssuedReport, LetterText, LogEntry, ProgrammeEntry, RunSheet
+from progress.models import Attendance, HandoverText, IssuedReport, LetterText, LogEntry, ProgrammeEntry, RunSheet
 from progress.queries.classwork.exercises import dose_words, versions_by_exercise
 from progress.queries.everything.words import Entry, dated, replaced, stamp
 from progress.rules.dose import Dose
@@ -56,6 +56,13 @@ def programme(rows: list[ProgrammeEntry]) -> Iterator[Entry]:
         name = ", ".join(str(part) for part in (version, row.step) if part)
         lines = (row.note, row.reason, f"{row.class_group}, {row.term}", gone if row.left_out_at else "")
         yield dated(row.added_on, f"{name}: {what}", key=row.pk, lines=lines, soft=stamp(row.added_by, row.added_at))
+
+
+def handed_over(rows: list[HandoverText]) -> Iterator[Entry]:
+    for row in rows:
+        words = _("Words for the next teacher, %(term)s") % {"term": row.term}
+        yield dated(timezone.localdate(row.written_at), words, key=row.pk,
+                    lines=tuple(row.text.splitlines()) or (_("taken out"),), soft=stamp(row.written_by, row.written_at))
 
 
 def letters(rows: list[LetterText]) -> Iterator[Entry]:
