@@ -9,13 +9,14 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.judging.line_record import read_line
-from progress.models import IssuedReport, RunSheet, Standing
+from progress.models import Exercise, IssuedReport, RunSheet, Standing
 from progress.words.speech import names_in_a_row, side_word
-from screening.models import Result
+from screening.models import Measure, Result
 from screening.queries import agreed_results
 from screening.wording import write_value
-from studio.family.queries import RECORDED
-from studio.models import Consent, Enrolment, Student, Term
+from studio.entrance.keys import Tablet
+from studio.family.queries import RECORDED, consented
+from studio.models import Consent, Enrolment, GuardianKey, Student, Term
 
 # Reports are asked about in the last weeks of a term; before that they are not missing.
 REPORTS_ASKED = dt.timedelta(weeks=3)
@@ -138,17 +139,38 @@ def _keys(places: Iterable[Enrolment]) -> tuple[int, ...]:
 
 
 @dataclass(frozen=True)
-class DeskCounts:
-    """How many there are of what the doors lead to."""
+class Doors:
+    """What stands under the heads of the office's doors: how much there is behind them, in words."""
 
-    students: int
-    classes: int
-    terms: int
+    classes: str
+    students: str
+    people: str
+    measures: str
 
 
-def desk_counts(today: dt.date, term: Term | None) -> DeskCounts:
-    inside = Enrolment.objects.on(today).filter(term=term) if term else Enrolment.objects.none()
-    return DeskCounts(
-        Student.objects.filter(is_nameless=False).count(),
-        inside.values("class_group").distinct().count(), Term.objects.count(),
+def doors(*, terms: int, classes: int, people: int, today: dt.date, now: dt.datetime) -> Doors:
+    """terms, classes, people: how many of each the page has read already."""
+    keys = set(Student.objects.filter(is_nameless=False).values_list("pk", flat=True))
+    agreed = len(consented(keys, Consent.MEASUREMENTS, now))
+    cards = GuardianKey.objects.filter(ended_at__isnull=True, valid_until__gte=today).count()
+    tablets = Tablet.objects.filter(revoked_at__isnull=True).count()
+    measures, exercises = Measure.objects.count(), Exercise.objects.filter(is_offered=True).count()
+    return Doors(
+        classes=_("%(terms)s, %(classes)s, times and holidays.") % {
+            "terms": ngettext("%(n)s term", "%(n)s terms", terms) % {"n": terms},
+            "classes": ngettext("%(n)s class", "%(n)s classes", classes) % {"n": classes},
+        },
+        students=_("%(students)s, %(consents)s, %(cards)s.") % {
+            "students": ngettext("%(n)s student", "%(n)s students", len(keys)) % {"n": len(keys)},
+            "consents": ngettext("%(n)s consent", "%(n)s consents", agreed) % {"n": agreed},
+            "cards": ngettext("%(n)s family card", "%(n)s family cards", cards) % {"n": cards},
+        },
+        people=_("%(people)s, %(tablets)s.") % {
+            "people": ngettext("%(n)s person", "%(n)s people", people) % {"n": people},
+            "tablets": ngettext("%(n)s tablet", "%(n)s tablets", tablets) % {"n": tablets},
+        },
+        measures=_("%(measures)s, %(exercises)s, targets by stage.") % {
+            "measures": ngettext("%(n)s measure", "%(n)s measures", measures) % {"n": measures},
+            "exercises": ngettext("%(n)s exercise", "%(n)s exercises", exercises) % {"n": exercises},
+        },
     )

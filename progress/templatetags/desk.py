@@ -1,7 +1,7 @@
 """Lets the office's page lay out the owner's desk: what is missing this term, over the doors that studio knows."""
 from django import template
 
-from progress.queries.desk import desk_counts, desk_rows
+from progress.queries.desk import Doors, desk_rows, doors
 from progress.queries.today import ruler_of
 from studio.audit.marks import mark_students
 from studio.queries import term_on
@@ -18,5 +18,14 @@ def desk(context: dict) -> dict:
     mark_students(request, (key for row in rows for key in row.students))
     return {
         "term": term, "rows": rows, "ruler": ruler_of(term, request.today) if term else None,
-        "counts": desk_counts(request.today, term),
     }
+
+
+@register.simple_tag(takes_context=True)
+def door_words(context: dict) -> Doors:
+    """How much there is behind each of the office's doors."""
+    request = context["request"]
+    return doors(
+        terms=len(context["terms"]), classes=len(context["classes"]),
+        people=sum(person.is_active for person in context["people"]), today=request.today, now=request.now,
+    )

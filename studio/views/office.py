@@ -32,7 +32,6 @@ def office(request: HttpRequest) -> HttpResponse:
         "terms": Term.objects.prefetch_related("holidays"),
         "classes": queries.classes_with_teachers(ClassGroup.objects.all()),
         "people": User.objects.order_by("-is_active", "name").prefetch_related("class_groups"),
-        "student_count": Student.objects.filter(is_nameless=False).count(),
         "due_count": len(due_for_erasure(request.studio, today=request.today)),
         "upkeep_words": desk_words(request.now),
     })

@@ -1,8 +1,9 @@
 """The owner's desk names what is missing before the term ends, and nothing that is complete."""
 import datetime as dt
 
-from progress.queries.desk import desk_rows
+from progress.queries.desk import desk_rows, doors
 from screening.models import Protocol
+from studio.family.actions import make_key
 from studio.models import Consent
 from tests import factories
 from tests.conftest import TODAY
@@ -56,3 +57,23 @@ def test_the_office_has_its_doors_and_says_what_is_missing(as_owner, cast):
 def test_a_field_speaks_in_the_houses_words(as_owner, cast):
     page = as_owner.post("/office/terms/new/", {"name": ""}).content.decode()
     assert "Please fill this in." in page and "This field is required" not in page
+
+
+def test_the_doors_say_how_much_is_behind_them(cast):
+    page = {"terms": 1, "classes": 3, "people": 3, "today": TODAY, "now": NOW}
+    behind = doors(**page)
+    assert behind.classes == "1 term, 3 classes, times and holidays."
+    assert behind.students == "4 students, 4 consents, 0 family cards."
+    assert behind.people == "3 people, 0 tablets."
+    assert behind.measures.endswith(" exercises, targets by stage.")
+    Consent.objects.create(
+        student=cast.ama, scope=Consent.MEASUREMENTS, is_given=False, at=NOW, recorded_by=cast.owner
+    )
+    make_key(guardian=_guardian_of(cast.ama), term=cast.term, by=cast.owner)
+    assert doors(**page).students == "4 students, 3 consents, 1 family card."
+
+
+def _guardian_of(student):
+    guardian = factories.GuardianFactory()
+    guardian.students.add(student)
+    return guardian
