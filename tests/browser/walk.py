@@ -98,7 +98,7 @@ def look_at(page: Page, show: Show, room: str) -> Seen:
 def _look_at_large_text(page: Page, seen: Seen) -> None:
     """The same words with letters twice as large, as a reader sets them in the browser."""
     reader = page.context.new_cdp_session(page)
-    for letters, sizes in ((32, SIZES[:2]), (16, SIZES[:1])):
+    for letters, sizes in ((32, SIZES[:3]), (16, SIZES[:1])):
         reader.send("Page.setFontSizes", {"fontSizes": {"standard": letters, "fixed": 13}})
         for width, height in sizes:
             page.set_viewport_size({"width": width, "height": height})
