@@ -20,6 +20,7 @@ from progress.queries.follow_ups import FollowUpRow, follow_up_rows
 from progress.queries.growth import circumstance, gentle_note, pace_words, readings
 from progress.queries.judged import counted
 from progress.queries.pain import report_words, was_mistake
+from progress.queries.places import PlacesTold, places_told
 from progress.queries.resting import from_rising, rests
 from progress.queries.student_now import Now, said_aloud, student_now
 from progress.rules import growth
@@ -99,6 +100,7 @@ class StudentView:
     has_ended: bool
     enrolment: Enrolment | None
     pain: tuple[PainLine, ...]
+    places: PlacesTold | None
     follow_ups: tuple[FollowUpRow, ...]
     other_scores: tuple[tuple[Measure, str, str], ...]
     rest: Rest | None
@@ -192,6 +194,7 @@ def student_view(
         as_of=min(as_of, term.ends_on) if is_past else as_of, is_past=is_past, has_ended=has_ended,
         enrolment=_enrolment(student, term if has_ended else None, classes),
         pain=tuple(_pain_line(report) for report in reports),
+        places=places_told(_of_term(reports, term)),
         follow_ups=tuple(follow_ups),
         other_scores=_other_scores(each for each in known if not each.measure.is_judged),
         rest=resting.get(student.pk) if told else None, height=heights[-1] if heights else None,
@@ -213,6 +216,10 @@ def _reports(student: Student) -> list[PainReport]:
     return list(
         student.pain_reports.select_related("measure", "reported_by").prefetch_related("follow_ups", answers)
     )
+
+
+def _of_term(reports: list[PainReport], term: Term | None) -> list[PainReport]:
+    return [each for each in reports if term is None or term.starts_on <= each.reported_on <= term.ends_on]
 
 
 def _pain_line(report: PainReport) -> PainLine:

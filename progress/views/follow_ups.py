@@ -14,6 +14,7 @@ from progress.models import FollowUp
 from progress.queries import follow_ups_in_reach
 from progress.queries.follow_ups import RUST, follow_up_rows, grouped, reported_words
 from progress.queries.pain import answer_words, referral_of_follow_up, referral_words, settles_from, was_mistake
+from progress.queries.places import places_told
 from progress.queries.resting import ladder_in_force
 from progress.views.ring_home import home_context
 from studio.actions import Refused
@@ -105,7 +106,7 @@ def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None
         "close_form": close_form or _close_form(request, row), "note_form": note_form or NoteForm(auto_id="note_%s"),
         "hand_over_form": hand_over_form
         or HandOverForm(follow_up=row, today=request.today, initial={"acts": row.acts, "due_on": row.due_on}),
-        "ladder": ladder_in_force(), "why_referred": _why_referred(request, row),
+        "ladder": ladder_in_force(), "why_referred": _why_referred(request, row), "places": places_told(reports),
         "reports": [
             (report, reported_words(report), answer_words(report.answer) if report.answer else "")
             for report in view.follow_up.pain_reports.all()
