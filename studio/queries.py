@@ -49,6 +49,16 @@ def barre_order(class_group: ClassGroup, term: Term | None, day: dt.date) -> lis
     return list(enrolments.order_by(F("line_position").asc(nulls_last=True), "student__name", "student__pk"))
 
 
+def groups_of(count: int, size: int) -> list[int]:
+    """How many stand in each group: as few groups as `size` allows, as even as can be, larger ones first.
+
+    >>> groups_of(16, 6), groups_of(5, 8), groups_of(0, 5)
+    ([6, 5, 5], [5], [])
+    """
+    groups = -(-count // size)
+    return [count // groups + (at < count % groups) for at in range(groups)]
+
+
 def barre_names(students: Iterable[Student]) -> dict[int, str]:
     """Student id to the short name the barre uses. What two of one name are told apart by is added to both: the first
     letter of the surname, then the year of birth, then the whole surname in its place."""

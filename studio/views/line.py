@@ -17,7 +17,7 @@ WAY_BACK = "/barre/screenings/"
 @require_http_methods(["GET", "POST"])
 @only("measure")
 def class_line(request: HttpRequest, class_id: int) -> HttpResponse:
-    """One place up or down, the whole order as dragged, or another size of the groups; each is one post."""
+    """One place up or down, the whole order as moved, or another size of the groups; each is one post."""
     group, term = reach_class(request, class_id), queries.term_on(request.today)
     line = queries.barre_order(group, term, request.today)
     back = request.GET.get("back", "")
@@ -26,9 +26,11 @@ def class_line(request: HttpRequest, class_id: int) -> HttpResponse:
         _change(request, group, line)
         return redirect(reverse("studio:class-line", args=[group.pk]) + (f"?back={back}" if back else ""))
     names = queries.barre_names([enrolment.student for enrolment in line])
+    lengths = queries.groups_of(len(line), group.group_size)
+    starts = {sum(lengths[:at]): at + 1 for at in range(len(lengths))}
     return show(request, "studio/line.html", {
         "room": "classes", "class_group": group, "term": term, "back": back,
-        "line": [(enrolment, names[enrolment.student_id]) for enrolment in line],
+        "line": [(row, names[row.student_id], starts.get(at)) for at, row in enumerate(line)], "lengths": lengths,
         "sizes": range(1, MOST_AT_THE_BARRE + 1),
     })
 

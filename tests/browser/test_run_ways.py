@@ -236,16 +236,36 @@ def test_the_line_is_dragged_and_stays_so(page: Page, cast: Cast, enter, server:
     enter(cast.teacher, server)
     page.goto(f"{server}/classes/{cast.class_group.pk}/line/")
     drawn(page)
-    grips = page.locator(".line-grip")
-    here, there = grips.nth(0).bounding_box(), grips.nth(1).bounding_box()
+    tiles = page.locator(".line-tile")
+    here, there = tiles.nth(0).bounding_box(), tiles.nth(1).bounding_box()
     page.mouse.move(here["x"] + 20, here["y"] + 30)
     page.mouse.down()
-    page.mouse.move(there["x"] + 20, there["y"] + 60, steps=6)
+    page.mouse.move(there["x"] + 20, there["y"] + 30, steps=6)
     with page.expect_navigation():
         page.mouse.up()
     expect(page.locator(".line-name")).to_have_text(["Bettina", "Ama"])
     page.goto(run_address(server, cast))
     expect(page.locator(".tile-name")).to_have_text(["Bettina", "Ama"])
+
+
+@pytest.mark.parametrize("hand", ["finger", "keyboard"])
+def test_a_name_and_then_its_place_change_the_line_and_the_groups_stay_where_they_are(
+    page: Page, cast: Cast, enter, server: str, hand: str
+):
+    cast.class_group.group_size = 1
+    cast.class_group.save()
+    enter(cast.teacher, server)
+    page.goto(f"{server}/classes/{cast.class_group.pk}/line/")
+    drawn(page)
+    tiles = page.locator(".line-tile")
+    press = (lambda tile: tile.tap()) if hand == "finger" else (lambda tile: tile.press("Enter"))
+    press(tiles.nth(1))
+    expect(tiles.nth(1)).to_have_attribute("aria-pressed", "true")
+    with page.expect_navigation():
+        press(tiles.nth(0))
+    expect(page.locator(".line-name")).to_have_text(["Bettina", "Ama"])
+    groups = page.locator(".line li").evaluate_all("tiles => tiles.map(tile => tile.dataset.group)")
+    assert groups == ["group 1", "group 2"]
 
 
 def test_the_keyboard_alone_runs_a_group(page: Page, cast: Cast, enter, server: str):

@@ -93,7 +93,7 @@ def test_the_line_page_changes_one_thing_a_post(as_teacher, cast, fields, names,
     path = reverse("studio:class-line", args=[cast.class_group.pk])
     assert as_teacher.post(path, said).status_code == 302
     shown = as_teacher.get(path).context
-    assert [name for _enrolment, name in shown["line"]] == names
+    assert [name for _enrolment, name, _group in shown["line"]] == names
     assert ClassGroup.objects.get(pk=cast.class_group.pk).group_size == size
 
 

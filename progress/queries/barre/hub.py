@@ -9,14 +9,13 @@ from dataclasses import dataclass, field
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
-from progress.queries.barre.run import groups_of
 from progress.queries.resting import left_out
 from progress.queries.to_go import Left, to_go, to_go_words, who_is_left
 from progress.queries.today import TodayRow, today_rows
 from screening.models import Measure, Result, Screening
 from studio.models import ClassGroup, Student, User
 from studio.permissions import reachable_classes
-from studio.queries import ClassToday, barre_order, classes_of_day, term_on
+from studio.queries import ClassToday, barre_order, classes_of_day, groups_of, term_on
 
 
 @dataclass(frozen=True)

@@ -15,22 +15,12 @@ from progress.words.run import run_words
 from screening.models import Measure, Protocol, Result, Screening
 from studio.family.queries import consented
 from studio.models import Consent, Student, User
-from studio.queries import barre_names, barre_order
+from studio.queries import barre_names, barre_order, groups_of
 
 # Reliable counts of heel rises use 30 rises a minute, which is 60 beats; used where a protocol names no pace.
 USUAL_BEATS = 60
 # Each builds on the ones before it.
 SCRIPTS = tuple(f"js/run/{name}.js" for name in ("beat", "clock", "facts", "steps", "tiles", "page"))
-
-
-def groups_of(count: int, size: int) -> list[int]:
-    """How many stand in each group: as few groups as `size` allows, as even as can be, larger ones first.
-
-    >>> groups_of(16, 6), groups_of(5, 8), groups_of(0, 5)
-    ([6, 5, 5], [5], [])
-    """
-    groups = -(-count // size)
-    return [count // groups + (at < count % groups) for at in range(groups)]
 
 
 @dataclass(frozen=True)
