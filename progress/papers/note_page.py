@@ -1,10 +1,12 @@
 """Lays the note for a clinician out as one page of HTML for paper; knows the templates, no database and no clock."""
 import re
 from collections.abc import Collection
+from html import unescape
 
 from django.template.loader import render_to_string
 
 from progress.drawing.ink import TOKENS
+from progress.drawing.text import text_width
 from progress.papers.page import page_html
 from progress.papers.pictures import data_uri
 from progress.queries.papers.referral import ReferralNote, asked_words
@@ -22,12 +24,13 @@ _PLATE = """
 .foot-hatch-line { fill: none; stroke: %(stop)s; stroke-width: 1px; }
 .foot-leader { fill: none; stroke: %(edge)s; stroke-width: 1px; }
 text { font-family: "Source Sans 3"; font-size: 17px; }
-.foot-halo { fill: none; stroke: #fff; stroke-width: 12px; stroke-linejoin: round; }
 .foot-name { fill: %(ink)s; }
 .foot-side { fill: %(ink)s; font-size: 19px; font-weight: 600; }
 .foot-ring { fill: #fff; stroke: %(ink)s; stroke-width: 1.7px; }
 .foot-dot { fill: %(ink)s; }
 """ % TOKENS  # noqa: UP031
+# Px of a name's letters, and of the paper at each end of it.
+_NAME, _RIM = 17, 6
 
 
 def note_html(note: ReferralNote, *, steps: list[dict], studio: Studio, printed: str) -> str:
@@ -53,7 +56,14 @@ def feet_pictures(places: Collection[str]) -> list[tuple[str, str]]:
 
 
 def _picture(drawing: str, size: str) -> str:
-    # A rim of paper keeps each leader off its name, as on the screen.
-    name = r'<text class="foot-name (?!foot-name-beside)[^"]*"(.*?</text>)'
-    drawing = re.sub(name, r'<text class="foot-halo"\1\g<0>', drawing)
+    # A plate of paper keeps each leader off its name: the printer draws no rim around letters, as the screen does.
+    name = r'<text class="foot-name (?!foot-name-beside)[^"]*"\s+x="([\d.]+)"\s+y="([\d.]+)"[^>]*>(.*?)</text>'
+    drawing = re.sub(name, _on_plate, drawing, flags=re.DOTALL)
     return data_uri(f'<svg xmlns="http://www.w3.org/2000/svg"{size}>{drawing}</svg>')
+
+
+def _on_plate(name: re.Match) -> str:
+    """The name with paper under it, wide enough for its bold letters, too."""
+    x, y, words = float(name[1]), float(name[2]), unescape(name[3])
+    wide = text_width(words, _NAME, "semibold") + 2 * _RIM
+    return f'<rect x="{x - wide / 2:.1f}" y="{y - _NAME:.1f}" width="{wide:.1f}" height="22" fill="#fff"/>{name[0]}'
