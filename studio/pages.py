@@ -4,12 +4,14 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms import BaseForm
 from django.forms.renderers import TemplatesSetting
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
+from django.utils.translation import gettext as _
 
 from studio.permissions import PERMISSIONS, may
 
@@ -19,6 +21,14 @@ class RoomFormRenderer(TemplatesSetting):
 
     field_template_name = "studio/_field.html"
     form_template_name = "studio/_form.html"
+
+    def render(self, template_name: str, context: dict, request: HttpRequest | None = None) -> str:
+        """A choice not yet made says so in a word, not in Django's row of hyphens."""
+        for _group, options, _at in context.get("widget", {}).get("optgroups", ()):
+            for option in options:
+                if option["label"] == BLANK_CHOICE_DASH[0][1]:
+                    option["label"] = _("choose")
+        return super().render(template_name, context, request)
 
 
 def show(

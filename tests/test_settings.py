@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
+from django.urls import reverse
 
 from studio import settings as house
 from studio.models import Studio
@@ -172,3 +173,8 @@ def test_the_time_zone_is_a_city_of_a_list_and_an_older_name_stays_choosable(as_
     assert '<optgroup label="Europe">' in page and '<option value="Europe/Vienna">Vienna</option>' in page
     Studio.objects.update(time_zone="GMT")
     assert '<option value="GMT" selected>GMT</option>' in as_owner.get("/office/studio/").content.decode()
+
+
+def test_a_choice_not_yet_made_is_a_word_and_no_row_of_hyphens(as_owner, cast):
+    page = as_owner.get(reverse("studio:add-student", args=[cast.class_group.pk])).content.decode()
+    assert ">choose</option>" in page and "---" not in page
