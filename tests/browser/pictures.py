@@ -27,6 +27,7 @@ from django.test.utils import setup_test_environment  # noqa: E402
 from PIL import Image  # noqa: E402
 from playwright.sync_api import Browser, BrowserContext, sync_playwright  # noqa: E402
 
+from tests.browser.conftest import let_family_in  # noqa: E402
 from tests.browser.studio_on_show import NOW, ROOMS, Show, served_show  # noqa: E402
 
 FOLDER = Path(__file__).parent / "pictures"
@@ -90,6 +91,7 @@ def take_every_page(browser: Browser, show: Show, folder: Path, only: str) -> No
                 browser, show, viewport={"width": width, "height": height}, color_scheme=scheme,
                 has_touch=width < 1200,
             )
+            let_family_in(context, show)
             page = context.new_page()
             for name, way in ROOMS.items():
                 if only in name:
