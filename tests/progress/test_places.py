@@ -1,10 +1,15 @@
-"""The drawn feet of a student's page and of a follow-up: this term's places, each once, with its days."""
+"""Where it hurts, on screen and paper: drawn feet with the days of each place, and a record that judges no rest."""
 from django.urls import reverse
+from django.utils import timezone
 
 from progress.actions.pain import take_back_report
+from progress.actions.standings import rebuild_standings
 from progress.models import FollowUp
+from progress.queries.papers.term_report import student_record
 from progress.queries.places import places_told
+from studio.models import ClassGroup
 from tests.conftest import TODAY
+from tests.progress.test_measuring import past_results
 from tests.progress.test_pain_reports import report
 
 
@@ -33,3 +38,15 @@ def test_the_plate_stands_on_the_students_page_for_this_terms_places_and_on_the_
         shown = as_owner.get(address).content.decode()
         assert 'value="L-heel" checked' in " ".join(shown.split())
         assert "<strong>Left heel</strong> 24 March" in shown
+
+
+def test_a_record_neither_praises_nor_judges_what_the_student_rests_from(cast):
+    past_results(cast, [8, 9, 10, 11, 12, 13])
+    rebuild_standings()
+    about = {"studio": cast.studio, "classes": ClassGroup.objects.all(), "now": timezone.now()}
+    [row] = student_record(cast.ama, cast.term, **about).rows
+    assert (row.verdict, row.verdict_word) == ("gaining", "gaining") and row.rate
+    report(cast)
+    [resting] = student_record(cast.ama, cast.term, **about | {"now": timezone.now()}).rows
+    assert (resting.verdict, resting.verdict_word, resting.rate) == ("", "resting", "")
+    assert (resting.now, resting.likely) == (row.now, row.likely)

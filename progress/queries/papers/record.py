@@ -17,6 +17,7 @@ class Row:
     """One side of one measure, in words: at first, now, where it likely lies, the pace and the verdict.
 
     `first_on`: the day of `first`, None where the line is too young. `had` of `needed` results: while too early.
+    `verdict`: "" where the student rests from it.
     """
 
     measure: str

@@ -7,7 +7,7 @@ from django.utils.translation import gettext as _
 from progress.judging.judgement import Knot, Line
 from progress.queries.classwork.practised import practised_lines
 from progress.queries.papers.record import Row, Strand, StudentRecord
-from progress.queries.student import StrandView, StudentView, student_view
+from progress.queries.student import SideReason, StrandView, StudentView, student_view
 from progress.rules.resting import may_do
 from progress.words.speech import side_word, verdict_word, voice_for, write_level, write_level_with_unit, write_pace
 from screening.models import Measure, Protocol
@@ -28,7 +28,7 @@ def student_record(
         is_hurt=view.rest is not None or any(line.needs_answer for line in view.pain),
         tells_pain=Consent.PAIN in view.agreed, tells_measures=Consent.MEASUREMENTS in view.agreed,
         spoken=view.spoken, as_of=view.as_of,
-        rows=tuple(_row(strand, reason.line, term) for strand in view.strands for reason in strand.reasons),
+        rows=tuple(_row(strand, reason, term) for strand in view.strands for reason in strand.reasons),
         strands=tuple(Strand(str(strand.measure), _protocol(strand), strand.chart) for strand in view.strands),
         practised=_practised(student, term, view), follow_ups=_follow_ups(view, term),
         how_to_read=_how_to_read(), foot=_("%(student)s, %(term)s") % {"student": student.name, "term": term.name},
@@ -70,15 +70,17 @@ def _protocol(strand: StrandView) -> str:
     return _("%(protocol)s, counted since %(day)s") % {"protocol": words, "day": day(strand.counted_since)}
 
 
-def _row(strand: StrandView, line: Line, term: Term) -> Row:
-    measure, protocol = strand.measure, strand.protocol
+def _row(strand: StrandView, reason: SideReason, term: Term) -> Row:
+    """What a student rests from has its values, and neither pace nor verdict: nothing of it is praised or judged."""
+    measure, protocol, line = strand.measure, strand.protocol, reason.line
     first = None if line.verdict == "too_early" else _first_knot(line, term)
     return Row(
         measure=str(measure), side=line.side, side_word=side_word(line.side).capitalize(),
         first=_level(first.level, measure, protocol) if first else "", first_on=first.on if first else None,
         now=_level(line.level, measure, protocol), likely=likely_words(line, measure, protocol),
-        rate="" if line.verdict == "too_early" else write_pace(line),
-        verdict=line.verdict, verdict_word=verdict_word(line.verdict),
+        rate="" if line.verdict == "too_early" or reason.rests else write_pace(line),
+        verdict="" if reason.rests else line.verdict,
+        verdict_word=_("resting") if reason.rests else verdict_word(line.verdict),
         had=line.results_in_protocol, needed=line.results_in_protocol + line.results_missing,
     )
 
