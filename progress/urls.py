@@ -12,6 +12,7 @@ from progress.views import (
     imports,
     pain,
     pain_rules,
+    past_results,
     returning,
     reviews,
     story,
@@ -211,9 +212,11 @@ urlpatterns = [
     *called(
         _("a file that was brought in"),
         path("office/roster-import/<int:draft_id>/confirm/", imports.confirm_roster, name="confirm-roster"),
-        path("office/results-import/", imports.bring_results, name="bring-results"),
-        path("office/results-import/<int:draft_id>/", imports.check_results, name="check-results"),
-        path("office/results-import/<int:draft_id>/confirm/", imports.confirm_results, name="confirm-results"),
+        path("office/imports/<int:import_id>/", past_results.writing, name="writing-results"),
+        path("office/imports/<int:import_id>/go-on/", past_results.go_on, name="go-on-writing"),
+        path("office/results-import/", past_results.bring_results, name="bring-results"),
+        path("office/results-import/<int:draft_id>/", past_results.check_results, name="check-results"),
+        path("office/results-import/<int:draft_id>/confirm/", past_results.confirm_results, name="confirm-results"),
     ),
     path("office/imports/<int:import_id>/take-back/", imports.take_back, name="take-import-back"),
 ]

@@ -1,6 +1,6 @@
 """A table of text into results of measures, each with the reasons against it; knows no student and no cap."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -85,6 +85,7 @@ def read_results(
     measures: Mapping[str, str],
     today: date,
     measure_names: Sequence[str] = (),
+    left: Collection[int] = (),
     gettext: GetText = same_text,
 ) -> ResultsReading:
     """The rows of a file of results, each checked by itself and against the other rows of the file.
@@ -93,6 +94,7 @@ def read_results(
     date_order: see `studio.roster_file.read_roster`; it counts for both columns of dates.
     measures: a measure's key, name or another name -> its key; capitals, accents and punctuation do not
     count. measure_names: those to be named where a row has another.
+    left: the places, from 0, of rows that a person leaves out: another row may have their attempt.
     today: no result is later.
 
     A second row for the same student, measure, side, attempt and day is refused. What a student, an assessor
@@ -112,7 +114,7 @@ def read_results(
         if _is_empty(cells):
             cells.refuse("", gettext("No test and no value is filled in here."))
         drafts.append((_result_row(cells, date_order, known_measures, measure_names, today, gettext), cells))
-    _refuse_repeated(drafts, gettext)
+    _refuse_repeated(drafts, left, gettext)
     rows, problems = with_reasons(drafts)
     return ResultsReading(rows, problems, date_questions(sheet, columns, DATE_FIELDS, date_order, gettext))
 
@@ -236,11 +238,13 @@ def _taken_on(
     return None
 
 
-def _refuse_repeated(drafts: Sequence[tuple[ResultRow, RowCells]], gettext: GetText) -> None:
+def _refuse_repeated(
+    drafts: Sequence[tuple[ResultRow, RowCells]], left: Collection[int], gettext: GetText
+) -> None:
     """Only a row that can be taken makes a later one a repetition."""
     taken: dict[tuple[object, ...], int] = {}
-    for row, cells in drafts:
-        if cells.problems:
+    for at, (row, cells) in enumerate(drafts):
+        if cells.problems or at in left:
             continue
         attempt = (name_key(row.student_name), row.birth_on, row.measure, row.side, row.attempt, row.on)
         first = taken.setdefault(attempt, row.number)

@@ -174,7 +174,9 @@ def save_guardian(*, guardian: Guardian, student: Student, by: User) -> None:
 @transaction.atomic
 def keep_draft(*, kind: str, filename: str, content: bytes, answers: dict, by: User) -> ImportDraft:
     """Keeps an uploaded file until its preview is confirmed; older ones of a day ago are thrown away."""
-    ImportDraft.objects.filter(brought_at__lt=timezone.now() - dt.timedelta(days=1)).delete()
+    old = ImportDraft.objects.filter(brought_at__lt=timezone.now() - dt.timedelta(days=1))
+    # What is being written goes with its last step.
+    old.filter(kept=None).delete()
     return ImportDraft.objects.create(kind=kind, filename=filename[:200], content=content, answers=answers, by=by)
 
 

@@ -141,6 +141,8 @@ OPEN = {
     "progress:check-results": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
     "progress:confirm-results": {"POST": DONE_BY_OWNER},
     "progress:take-import-back": {"POST": DONE_BY_OWNER},
+    "progress:writing-results": {"GET": SEEN_BY_OWNER},
+    "progress:go-on-writing": {"POST": DONE_BY_OWNER},
     # Whoever is in already is sent on to the first page, whatever she asks.
     "studio:login": dict.fromkeys(METHODS, DONE_BY_ALL),
     "studio:pin-login": dict.fromkeys(METHODS, DONE_BY_ALL),

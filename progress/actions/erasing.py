@@ -16,6 +16,7 @@ from progress.models import Erasure, ReportRun, RunSheet
 from progress.queries.hanging import hanging
 from progress.queries.judged import counted
 from screening.models import Result, Screening
+from studio.actions import Refused
 from studio.audit.models import AuditRow
 from studio.entrance.keys import Visit
 from studio.entrance.sessions import SessionStore
@@ -35,6 +36,8 @@ def erase_student(*, student: Student, by: User) -> Erasure:
     Figures that a class rests on go to a student without name, birth date or past. Their number is nobody's: it is
     new, so no old copy and no row of the audit leads from the student to them.
     """
+    if ImportDraft.objects.exclude(kept=None).exists():
+        raise Refused(_("A file of past results is being written just now. Erase as soon as it is in."))
     student = Student.objects.select_for_update().get(pk=student.pk)
     number, name, classes = student.pk, student.name, judging_classes([student.pk])
     if connection.vendor == "sqlite":

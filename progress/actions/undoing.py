@@ -12,7 +12,7 @@ from progress.queries.hanging import hanging
 from screening.models import Result
 from studio import ledger
 from studio.actions import Refused, plain
-from studio.models import Enrolment, Guardian, KeptImport, StageChange, Student, Studio, User
+from studio.models import Enrolment, Guardian, ImportDraft, KeptImport, StageChange, Student, Studio, User
 
 _TABLES: dict[str, type[models.Model]] = {"student": Student, "guardian": Guardian}
 # How many names a refusal says.
@@ -28,6 +28,8 @@ def undo_import(*, kept: KeptImport, by: User) -> None:
     """
     Studio.objects.select_for_update().get(pk=1)
     kept = KeptImport.objects.select_for_update().get(pk=kept.pk)
+    if ImportDraft.objects.filter(kept=kept).exists():
+        raise Refused(_("This file is being written still. Take it back when it is in."))
     if kept.undone_at is not None or not kept.written:
         raise Refused(_("This file can no longer be taken back."))
     if kept.kind == "roster":

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from progress.actions.erasing import FEWEST_OTHERS, erase_student, tidy_database
 from progress.forms.erasing import EraseForm
 from progress.models import Erasure
+from studio.actions import Refused
 from studio.audit.marks import mark_outcome
 from studio.audit.models import AuditRow
 from studio.pages import show
@@ -55,7 +56,11 @@ def erase(request: HttpRequest, student_id: int) -> HttpResponse:
     student = reach_student(request, student_id)
     form = EraseForm(request.POST or None, student=student)
     if request.method == "POST" and form.is_valid():
-        erasure = erase_student(student=student, by=request.user)
+        try:
+            erasure = erase_student(student=student, by=request.user)
+        except Refused as reason:
+            messages.warning(request, str(reason))
+            return redirect("progress:erase-student", student_id=student.pk)
         tidy_database()
         mark_outcome(request, AuditRow.ERASED)
         messages.success(request, _("Erased. Print this page for whoever asked."))

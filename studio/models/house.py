@@ -105,7 +105,11 @@ class User(AbstractUser):
 
 
 class ImportDraft(models.Model):
-    """A file that was brought in and waits for its preview to be confirmed; thrown away after a day."""
+    """A file that was brought in and waits for its preview to be confirmed; thrown away after a day.
+
+    kept, work: of a large file that was confirmed and is being written in the background, what will be kept of it, and
+    how far the work is (`progress/actions/past_results.py`); the draft goes with its last step.
+    """
 
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")
     kind = models.CharField(max_length=10, choices=[("roster", _("class list")), ("results", _("results"))])
@@ -113,6 +117,8 @@ class ImportDraft(models.Model):
     content = models.BinaryField()
     answers = models.JSONField(default=dict)
     brought_at = models.DateTimeField(auto_now_add=True)
+    kept = models.OneToOneField("studio.KeptImport", models.CASCADE, null=True, related_name="draft")
+    work = models.JSONField(default=dict)
 
     def __str__(self) -> str:
         return self.filename

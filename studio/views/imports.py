@@ -193,7 +193,9 @@ def tell_left_out(request: HttpRequest, kept: KeptImport) -> None:
 def kept_imports(request: HttpRequest) -> HttpResponse:
     """Every file that was brought in: who, when, how many rows, and those that were not taken."""
     rows = KeptImport.objects.select_related("by", "undone_by", "class_group", "term")[:200]
-    return show(request, "studio/kept_imports.html", {"room": "office", "rows": rows})
+    being_written = set(ImportDraft.objects.exclude(kept=None).values_list("kept", flat=True))
+    context = {"room": "office", "rows": rows, "being_written": being_written}
+    return show(request, "studio/kept_imports.html", context)
 
 
 @require_GET

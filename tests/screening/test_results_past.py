@@ -66,6 +66,7 @@ def test_the_unit_of_the_measure_is_no_trouble(as_owner, cast, value):
 def test_an_unknown_layout_is_answered_by_the_layouts_that_can_be_read(as_owner, cast):
     words = bring(as_owner, cast, "Kid;When;Left;Right\nAma Owiredu;2026-03-10;14;15\n").content.decode()
     assert "Layouts that can be read" in words and "Both feet in one cell" in words
+    assert "A sheet for each day" in words
     assert "Layouts that can be read" in as_owner.get(reverse("progress:bring-results")).content.decode()
 
 
