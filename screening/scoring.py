@@ -62,8 +62,8 @@ def score(attempts: Sequence[tuple[Decimal, bool]], rule: str) -> Score | None:
 def at_cap(value: Decimal, cap: Decimal | None) -> tuple[Decimal, bool]:
     """A value held against the protocol's cap: at or above it, the cap itself, "at least".
 
-    >>> at_cap(Decimal(52), Decimal(45)), at_cap(Decimal(44), Decimal(45)), at_cap(Decimal(9), None)
-    ((Decimal('45'), True), (Decimal('44'), False), (Decimal('9'), False))
+    >>> [at_cap(Decimal(value), Decimal(45)) for value in (52, 45, 44)], at_cap(Decimal(9), None)
+    ([(Decimal('45'), True), (Decimal('45'), True), (Decimal('44'), False)], (Decimal('9'), False))
     """
     if cap is None or value < cap:
         return value, False

@@ -106,6 +106,18 @@ def test_every_import_of_ours_names_a_module_that_is_there():
     assert lost == []
 
 
+def test_a_locked_student_or_class_may_still_be_referred_to():
+    """On PostgreSQL a row that only points at them need not wait. Erasing takes the student away, so it locks all."""
+    lock = re.compile(r"\b(?:Student|ClassGroup|groups)\b.*select_for_update\((?!no_key=True\))")
+    strict = [
+        f"{name_of(path)}: {line.strip()}" for path in MODULES
+        for line in path.read_text().splitlines() if lock.search(line)
+    ]
+    assert strict == [
+        "progress/actions/erasing.py: student = Student.objects.select_for_update().get(pk=student.pk)"
+    ]
+
+
 def test_every_module_opens_with_what_it_is_for():
     empty = [
         name_of(path) for path in MODULES

@@ -66,7 +66,7 @@ PARTS = {
     "measuring": Part(
         ("progress/actions/measuring.py", "screening/scoring.py"),
         ("screening/scoring.py", "tests/progress/test_measuring.py", "tests/progress/test_outbox_answers.py",
-         "tests/progress/test_absent.py"),
+         "tests/progress/test_absent.py", "tests/progress/test_despite_rest.py"),
     ),
     "ledger": Part(
         ("studio/ledger.py", "studio/models/ledger.py", "progress/actions/day.py"),
@@ -77,7 +77,7 @@ PARTS = {
         tuple(sorted(str(path.relative_to(CHECKOUT)) for path in CHECKOUT.glob("progress/judging/engine/[!_]*.py"))),
         ("progress/judging/engine", "tests/progress/test_judgement.py", "tests/progress/test_trend_readings.py",
          "tests/progress/test_trend_terms.py", "tests/progress/test_class_effects.py",
-         "tests/progress/test_trend_filter.py", "tests/bench/test_judge.py"),
+         "tests/progress/test_trend_filter.py", "tests/progress/test_faces.py", "tests/bench/test_judge.py"),
     ),
 }
 

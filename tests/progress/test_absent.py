@@ -13,6 +13,7 @@ from progress.actions.day import take_back as back
 from progress.models import Attendance
 from screening.actions import Entry
 from screening.models import Result, Screening
+from tests import factories
 from tests.progress.test_measuring import record, take_back
 
 
@@ -41,6 +42,38 @@ def test_whoever_is_absent_is_so_in_every_measure_of_the_day_and_is_taken_back_f
     take_back(cast, told[0][0])
     assert Result.objects.in_force().exclude(reason_missing=Result.WITHDRAWN).get().value == 9
     assert {*measuring.missing_from(cast.screening)} == {cast.ama, cast.bettina}
+
+
+def test_an_absence_answers_with_the_rows_of_its_own_sheet(cast):
+    """The other screening of the day says absent by the same tap."""
+    other = factories.ScreeningFactory(
+        class_group=cast.class_group, term=cast.term, battery=cast.battery, held_on=cast.screening.held_on,
+        opened_by=cast.teacher,
+    )
+    told = leave_out(cast)
+    assert other.results.filter(reason_missing=Result.ABSENT).exists()
+    assert {(row.screening, row.measure) for row in told} == {(cast.screening, cast.rises)} and len(told) == 2
+
+
+def test_only_a_new_count_says_that_an_absent_child_is_here(cast):
+    """Not one that is sent again, nor one that is withdrawn."""
+    first, key = record(cast, 12), uuid.uuid4()
+    corrected = measuring.correct_result(key=key, result=first, entry=Entry(value=Decimal(13)), by=cast.teacher)
+    state_attendance(
+        key=uuid.uuid4(), day=ClassDay.of(cast.screening), present=[], absent=[cast.ama], by=cast.teacher,
+        tapped_at=timezone.now(),
+    )
+    measuring.correct_result(key=key, result=first, entry=Entry(value=Decimal(13)), by=cast.teacher)
+    assert not Attendance.objects.in_force().get(student=cast.ama).is_present
+    measuring.correct_result(
+        key=uuid.uuid4(), result=corrected, entry=Entry(reason_missing=Result.WITHDRAWN), by=cast.teacher
+    )
+    assert not Attendance.objects.in_force().get(student=cast.ama).is_present
+    measuring.correct_result(
+        key=uuid.uuid4(), result=Result.objects.in_force().get(student=cast.ama, side="L", measure=cast.rises),
+        entry=Entry(value=Decimal(14)), by=cast.teacher,
+    )
+    assert Attendance.objects.in_force().get(student=cast.ama).is_present
 
 
 def test_two_who_take_the_same_absence_back_are_both_right(cast):

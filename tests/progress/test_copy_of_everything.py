@@ -40,6 +40,13 @@ def test_the_json_has_every_row_that_hangs_on_her(files, cast):
     assert told["result"][0]["value"] == "14.00" and told["result"][0]["by"] == "Ottoline Brack"
 
 
+def test_no_row_repeats_whose_copy_it_is_or_holds_an_empty_cell(files):
+    tables = [rows for rows in json.loads(files["everything.json"]).values() if isinstance(rows, list)]
+    columns = {column for rows in tables for row in rows for column in row}
+    assert "student" not in columns and "measure" in columns
+    assert not any(value in ("None", "", None) for rows in tables for row in rows for value in row.values())
+
+
 def test_the_copy_names_no_other_child_and_holds_no_key(files, cast):
     text = files["everything.json"].decode() + files["results.csv"].decode()
     shared = [name for name in ("Bettina", "Greta", "Zuzanna", "token_hash") if name in text]

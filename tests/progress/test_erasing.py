@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 from django.apps import apps
 from django.conf import settings as django_settings
-from django.db import connection, models
+from django.db import connection, models, transaction
 from django.urls import reverse
+from django.utils import timezone
 
 from progress.actions import erasing
 from progress.actions.erasing import erase_student, free_texts
@@ -183,11 +184,22 @@ def test_her_printed_pages_go_and_the_bound_file_is_bound_without_her(full):
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize(("days", "is_bound"), [(0, True), (1, True), (2, False)])
+def test_the_bound_file_is_bound_anew_till_the_day_after_its_last(full, days, is_bound):
+    """Nothing clears files away before the next morning."""
+    run = ReportRun.objects.latest("pk")
+    ReportRun.objects.filter(pk=run.pk).update(expires_on=timezone.localdate() - dt.timedelta(days=days))
+    erase_student(student=full.ama, by=full.owner)
+    assert (folder_of(run) / "all.pdf").exists() == is_bound
+
+
+@pytest.mark.django_db(transaction=True)
 def test_her_name_is_taken_out_of_what_was_said_of_another(full):
     row = FollowUp.objects.filter(student=full.other_student).first()
     add_note(follow_up=row, text=f"ran into {NAME.upper()} at the barre", by=full.owner)
-    erase_student(student=full.ama, by=full.owner)
+    mentions = erase_student(student=full.ama, by=full.owner).removed["mentions"]
     assert row.notes.last().text == "ran into […] at the barre"
+    assert mentions == 1
 
 
 # --- what stays --------------------------------------------------------------------------------------
@@ -268,6 +280,14 @@ def test_another_name_than_hers_erases_nothing(as_owner, cast, typed):
     assert answer.status_code == 422
     assert Student.objects.filter(pk=cast.ama.pk).exists()
     assert not Erasure.objects.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_log_of_changes_is_emptied_after_the_transaction_and_never_within(django_assert_num_queries):
+    with transaction.atomic(), django_assert_num_queries(0):
+        erasing.tidy_database()
+    with django_assert_num_queries(1 if connection.vendor == "sqlite" else 0):
+        erasing.tidy_database()
 
 
 @pytest.mark.django_db(transaction=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from progress.judging.judgement import MeasureFacts, ResultFact, judge_class
+from progress.judging.judgement import MeasureFacts, ResultFact, judge_class, judge_weekly
 from progress.words.verdict import class_question, reason
 
 MONDAY = dt.date(2031, 9, 1)
@@ -99,6 +99,14 @@ def test_the_range_is_the_range_of_what_the_word_says(name):
 def test_the_sentence_names_the_week_since_when(name, week):
     since = (line_of(name).since_on - MONDAY).days // 7 + 1
     assert week[0] <= since <= week[1]
+
+
+@pytest.mark.parametrize("values", ["13 16 14 16 15 14 14 5 7 7 7 6 4", "16 13 12 15 13 12 16 8 4 7 6 4 8"])
+def test_a_loss_reads_the_same_in_every_week_that_says_it(values):
+    results = facts(values)
+    weeks = judge_weekly(results, measures=MEASURES, targets={}, as_of=results[-1].on)
+    said = [line(each).drop for each in weeks if line(each).drop]
+    assert len(said) == 4 and len(set(said)) == 1
 
 
 @pytest.mark.parametrize(("name", "usual", "low", "before", "after"), [

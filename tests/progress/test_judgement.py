@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from progress.judging.engine.class_arrays import class_arrays
 from progress.judging.judgement import ResultFact, judge_class, judge_classes, judge_weekly
 from tests.progress.facts_of import GAINS, MEASURES, SLIPS, STANDS, TUESDAY, facts, judged, one_line
 
@@ -209,6 +210,15 @@ def test_any_order_of_rows_gives_the_very_same_answer():
     results, shuffled = _many(), _many()
     random.Random(1).shuffle(shuffled)
     assert judged(results) == judged(shuffled)
+
+
+def test_a_line_begins_in_the_week_of_its_own_first_result():
+    late = facts(GAINS, student="Late", first_on=TUESDAY + timedelta(weeks=3))
+    last = TUESDAY + timedelta(weeks=6)
+    arrays = class_arrays([*facts(GAINS), *late], measures=MEASURES, targets={}, as_of=last)
+    assert arrays.columns["first_week"].tolist() == [0, 3]
+    weekly = judge_weekly([*facts(GAINS), *late], measures=MEASURES, targets={}, as_of=last)
+    assert [len(each.lines) for each in weekly] == [1, 1, 1, 2, 2, 2, 2]
 
 
 def test_every_weeks_answer_is_the_one_given_with_that_weeks_results_only():

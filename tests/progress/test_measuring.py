@@ -165,10 +165,23 @@ def test_a_new_result_answers_not_measured_lately_by_itself(cast):
     assert follow_up.closed_by == cast.teacher
 
 
-def test_a_child_who_joined_this_week_is_not_followed_up_for_missing_results(cast):
-    cast.bettina.enrolments.update(joined_on=cast.screening.held_on - dt.timedelta(days=3))
+@pytest.mark.parametrize(("days", "is_asked"), [(22, True), (21, True), (20, False)])
+def test_a_child_is_followed_up_three_weeks_after_the_last_result_and_no_day_earlier(cast, days, is_asked):
+    protocol = Protocol.objects.get(measure=cast.rises, version=1)
+    factories.ResultFactory(
+        screening=cast.screening, student=cast.ama, measure=cast.rises, protocol=protocol, side="L", value=12,
+        taken_on=cast.screening.held_on - dt.timedelta(days=days), by=cast.teacher,
+    )
     measuring.close_screening(screening=cast.screening, closed_on=cast.screening.held_on, by=cast.teacher)
-    assert list(FollowUp.objects.values_list("student__name", flat=True)) == ["Ama Owiredu"]
+    assert FollowUp.objects.filter(student=cast.ama, kind=FollowUp.NOT_MEASURED).exists() == is_asked
+
+
+@pytest.mark.parametrize(("days", "is_asked"), [(22, True), (21, True), (20, False), (3, False)])
+def test_a_child_without_results_is_followed_up_three_weeks_after_joining_and_no_day_earlier(cast, days, is_asked):
+    cast.bettina.enrolments.update(joined_on=cast.screening.held_on - dt.timedelta(days=days))
+    measuring.close_screening(screening=cast.screening, closed_on=cast.screening.held_on, by=cast.teacher)
+    assert FollowUp.objects.filter(student=cast.ama).exists()
+    assert FollowUp.objects.filter(student=cast.bettina).exists() == is_asked
 
 
 def test_a_child_marked_absent_every_time_is_followed_up_all_the_same(cast):
