@@ -79,8 +79,10 @@ class Tablet:
 class Player:
     """Plays steps on two tablets; `store(tablet number, tapped)` writes each tap as it comes to the studio."""
 
-    def __init__(self, store):
+    def __init__(self, store, seen=lambda number: None):
+        """seen(tablet number): it was tapped, or heard of what stands."""
         self.tablets, self.stands, self.store, self.values = (Tablet(), Tablet()), Stands(), store, {}
+        self.seen = seen
 
     def play(self, steps) -> None:
         for what, number, pick, value in [*steps, (SEND, 0, 0, 0), (SEND, 1, 0, 0)]:
@@ -92,6 +94,7 @@ class Player:
                 tablet.waiting.append(tapped)
                 tablet.taps.add(tapped.key)
                 self.values[tapped.key] = tapped.value
+                self.seen(number)
 
     def send(self, number: int) -> None:
         tablet = self.tablets[number]
@@ -99,6 +102,7 @@ class Player:
             tapped.note(self.stands)
             self.store(number, tapped)
         tablet.waiting, tablet.knows = [], Stands(self.stands)
+        self.seen(number)
 
     def undo(self, number: int) -> uuid.UUID | None:
         return self.stands.undo(self.tablets[number].taps)

@@ -1,6 +1,11 @@
 """Plays histories of taps on the ledger itself, on rows of the lightest kind, in places that nothing else uses."""
 import datetime as dt
+import json
+import subprocess
 import uuid
+from pathlib import Path
+
+from playwright._impl._driver import compute_driver_executable
 
 from progress.models import Height
 from progress.queries.barre.taps import told_tap
@@ -12,9 +17,11 @@ from tests.histories import PUT_RIGHT, SAY, Player, Tapped
 
 class LedgerPlayer(Player):
     def __init__(self, student: Student, on: dt.date, people: tuple[User, User]):
-        super().__init__(self.write)
+        super().__init__(self.write, self.look)
         self.student, self.on, self.people = student, on, people
         self.first, self.row = {}, {}
+        # What each tablet knows after each tap and each hearing: how many rows it heard of, what waits, what stands.
+        self.heard, self.looks = [0, 0], []
 
     def write(self, number: int, tapped: Tapped) -> None:
         says = {"key": tapped.key, "by": self.people[number]}
@@ -60,21 +67,42 @@ class LedgerPlayer(Player):
             offered = self.rows().last_of(person)
             assert (offered.key if offered else None) == self.undo(number), (person, offered)
 
+    def look(self, number: int) -> None:
+        tablet = self.tablets[number]
+        if not tablet.waiting:
+            self.heard[number] = self.rows().count()
+        self.looks.append({
+            "person": self.people[number].pk, "heard": self.heard[number],
+            "taps": [_told_tap(tapped) for tapped in tablet.waiting],
+            "stands": {str(place): words and str(words) for place, words in tablet.knows.now.items()},
+            "undo": str(tablet.knows.undo(tablet.taps) or ""),
+        })
+
     def told(self) -> dict:
-        """The rows as a tablet hears them; by place what stands; by person what Undo offers."""
+        """The rows as tablets hear them, in their order, and every look at a tablet."""
         rows = self.rows().order_by("pk").select_related("supersedes", "by")
         place = {row.pk: str(at) for at, row in self.first.items()}
         for row in rows:
             place.setdefault(row.pk, place.get(row.supersedes_id))
         return {
             "rows": [told_tap(row) | {"place": place[row.pk], "value": _number(row.height_cm)} for row in rows],
-            "stands": {
-                str(at): {"origin": str(words), "value": self.values[words]} if words else None
-                for at, words in self.stands.now.items()
-            },
-            "undo": {str(person.pk): str(self.undo(at) or "") for at, person in enumerate(self.people)},
+            "values": {str(key): value for key, value in self.values.items()}, "looks": self.looks,
         }
+
+
+def _told_tap(tapped: Tapped) -> dict:
+    places = [str(place) for place in tapped.places]
+    return {"key": str(tapped.key), "what": tapped.what, "of": str(tapped.of or ""), "places": places}
 
 
 def _number(value) -> int | None:
     return None if value is None else int(value)
+
+
+def folds_alike(histories: list[dict]) -> str:
+    """What the tablet's own ledger makes of these histories (`told`), in one process of the node that Playwright
+    brings: "" where it says at every look what must stand and what Undo must offer."""
+    node, _cli = compute_driver_executable()
+    script = Path(__file__).with_name("script") / "fold_histories.mjs"
+    done = subprocess.run([node, script], input=json.dumps(histories), capture_output=True, text=True)
+    return done.stdout + done.stderr

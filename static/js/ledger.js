@@ -4,8 +4,9 @@
 
    A row is {key, origin, corrects, at, isGone, isOver, isMine, when, …what it says}: `at` is the place it stands in
    (a student's foot, an exercise), `origin` the tap whose saying it is, `corrects` the key of the row it replaces
-   there, `isOver` that something replaced it that is not told here. A tap is {key, fields, …} as the outbox keeps it;
-   one with `fields.of` takes back what that origin said, everywhere it was said. */
+   there, `isOver` that something replaced it that is not told here, `isGone` that it says nothing. A tap is
+   {key, fields, …} as the outbox keeps it; one with `fields.of` takes back what that origin said, everywhere it was
+   said, or the taking back of that key. */
 
 /* `say(tap, standing)`: the rows that a tap appends. */
 export function makeLedger(say) {
@@ -21,10 +22,11 @@ export function makeLedger(say) {
       node.before = nodes.get(id(node.at, node.corrects)) || null;
       if (node.before) over.add(node.before);
     }
-    for (const node of nodes.values()) if (!over.has(node) && !node.isOver && !node.isGone) put(found, node);
+    const gone = new Map();
+    for (const node of nodes.values()) if (!over.has(node) && !node.isOver) put(node.isGone ? gone : found, node);
     const known = new Set([...rows.values()].map((row) => row.key));
     /* What the studio has told already is no longer laid over, even if its own answer was lost. */
-    taps.forEach((tap, order) => { if (!known.has(tap.key)) lay(found, tap, order); });
+    taps.forEach((tap, order) => { if (!known.has(tap.key)) lay(found, gone, tap, order); });
     for (const list of found.values()) list.sort((a, b) => a.attempt - b.attempt);
     return found;
   }
@@ -32,8 +34,8 @@ export function makeLedger(say) {
     if (found.has(node.at)) found.get(node.at).push(node);
     else found.set(node.at, [node]);
   }
-  function lay(found, tap, order) {
-    if (tap.fields.of) { takeBack(found, tap); return; }
+  function lay(found, gone, tap, order) {
+    if (tap.fields.of) { takeBack(found, gone, tap); return; }
     for (const said of say(tap, found)) {
       const node = { key: tap.key, origin: tap.key, corrects: "", isMine: true, attempt: 1e9 + order, ...said,
         tap, laid: order, before: null };
@@ -42,14 +44,14 @@ export function makeLedger(say) {
       else if (!node.corrects) put(found, node);
     }
   }
-  function takeBack(found, tap) {
-    for (const [at, list] of found) {
-      found.set(at, list.flatMap((node) => {
-        if (node.origin !== tap.fields.of) return [node];
-        const { before } = firstOf(node);
-        if (!before || before.isGone) return [];
-        return [{ ...before, key: tap.key, corrects: node.key, before: node, attempt: node.attempt, tap }];
-      }));
+  function takeBack(found, gone, tap) {
+    const { key, fields: { of } } = tap;
+    for (const node of [...found.values(), ...gone.values()].flat()) {
+      if (node.origin !== of && node.key !== of) continue;
+      const { before } = node.origin === of ? firstOf(node) : node, { at, attempt } = node;
+      const isGone = !before || !!before.isGone, lay = { key, corrects: node.key, before: node, attempt, tap, isGone };
+      for (const where of [found, gone]) where.set(at, (where.get(at) || []).filter((each) => each !== node));
+      put(isGone ? gone : found, { ...before || { at, origin: key }, ...lay });
     }
   }
 

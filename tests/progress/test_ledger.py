@@ -1,6 +1,7 @@
 """The ledger of taps: what stands, what Undo offers, and what a taking back brings back, whatever was tapped before."""
 import datetime as dt
 import json
+import random
 import uuid
 from decimal import Decimal
 
@@ -17,8 +18,8 @@ from progress.queries.barre.sheet import last_entry
 from screening.actions import Entry
 from screening.models import Result
 from studio.actions import Refused
-from tests.histories import HISTORY, PUT_RIGHT, SAY, Player
-from tests.ledger_player import LedgerPlayer
+from tests.histories import HISTORY, PUT_RIGHT, SAY, Player, random_steps
+from tests.ledger_player import LedgerPlayer, folds_alike
 
 
 # Ten thousand take minutes: `python -m tests.bench.ledger_histories` plays as many as it is told, on either database.
@@ -28,6 +29,16 @@ def test_whatever_two_tablets_tap_the_ledger_says_what_the_few_lines_say(steps, 
     player = LedgerPlayer(cast.ama, cast.screening.held_on, (cast.owner, cast.teacher))
     player.play(steps)
     player.check()
+
+
+def test_the_script_of_the_tablet_says_the_same_at_every_look(cast):
+    told = []
+    for seed in range(60):
+        player = LedgerPlayer(cast.ama, cast.screening.held_on, (cast.owner, cast.teacher))
+        player.play(random_steps(random.Random(seed)))
+        told.append(player.told())
+    assert sum(bool(look["taps"]) for each in told for look in each["looks"]) > 100
+    assert folds_alike(told) == ""
 
 
 class SheetPlayer(Player):

@@ -81,3 +81,15 @@ test("another person's result is never offered", () => {
   ledger.learn([{ ...row("a", 14), isMine: false }]);
   assert.equal(ledger.latest(), null);
 });
+test("a taking back that waits is taken back in its turn", () => {
+  const one = bench();
+  one.record(14);
+  one.correct(15);
+  const back = one.undo(), forth = one.tap({ of: back });
+  assert.deepEqual([one.value(), one.ledger.latest().origin], [15, "k2"]);
+  one.tap({ of: forth });
+  one.undo();
+  assert.equal(one.value(), null);
+  one.tap({ of: "k6" });
+  assert.equal(one.value(), 14);
+});
