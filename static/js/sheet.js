@@ -34,6 +34,13 @@ function draw() {
   drawCells(everyCell);
   drawSide();
 }
+/* Many are answered in one breath. */
+let isAsked = false;
+function drawOnce() {
+  if (isAsked) return;
+  isAsked = true;
+  queueMicrotask(() => { isAsked = false; draw(); });
+}
 /* What a tap is about is drawn in the tap's own turn and alone; the rest follows once that is seen. */
 function drawFirst(some) {
   drawCells(some);
@@ -289,7 +296,7 @@ on("outbox:answered", ({ key, status, answer }) => {
     cells.learn(answer?.results || []);
     cells.lift(key);
   } else cells.mark(key, "refused");
-  draw();
+  drawOnce();
 });
 on("outbox:dropped", ({ key }) => { cells.lift(key); draw(); });
 on("outbox:changed", load);
