@@ -3,6 +3,7 @@
     python -m tests.bench.outbox_together [--rows 200] [--times 3]
 """
 import argparse
+import os
 import shutil
 import tempfile
 import time
@@ -24,8 +25,9 @@ WAIT = f"""async ([path, rows]) => {{
 }}"""
 
 
-def one(studio: RealStudio, browser, screening: int, rows: int) -> tuple[float, int]:
-    """Seconds from the network's coming back until nothing waits, and how many rows the studio has then."""
+def one(studio: RealStudio, browser, screening: int, rows: int) -> tuple[float, float, int]:
+    """Seconds from the network's coming back until nothing waits, processor time of the studio's server in them, and
+    how many rows it has then."""
     context = browser.new_context()
     studio.let_in(context)
     page = context.new_page()
@@ -34,12 +36,12 @@ def one(studio: RealStudio, browser, screening: int, rows: int) -> tuple[float, 
     context.set_offline(True)
     page.evaluate(WAIT, [f"/barre/screenings/{screening}/landing-control/record/", rows])
     context.set_offline(False)
-    began = time.monotonic()
+    began, worked = time.monotonic(), studio.processor_time()
     while page.evaluate(PENDING):
         page.wait_for_timeout(20)
-    took = time.monotonic() - began
+    took, worked = time.monotonic() - began, studio.processor_time() - worked
     context.close()
-    return took, len(studio.results(screening))
+    return took, worked, len(studio.results(screening))
 
 
 def main() -> None:
@@ -53,8 +55,10 @@ def main() -> None:
         studio.start()
         browser = play.chromium.launch(executable_path=found, args=["--no-sandbox", "--disable-gpu", "--disable-quic"])
         for screening in studio.screenings:
-            took, rows = one(studio, browser, screening, asked.rows)
-            print(f"{asked.rows} waiting, {rows} in after {took:.1f} s", flush=True)
+            took, worked, rows = one(studio, browser, screening, asked.rows)
+            load = os.getloadavg()[0]
+            print(f"{asked.rows} waiting, {rows} in after {took:.1f} s, {worked:.1f} s of them the studio's server "
+                  f"worked; load {load:.1f}", flush=True)
         browser.close()
         studio.kill()
 
