@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.db.models import Q
 
-from progress.actions.standings import judging_classes, lock_judgement, refresh_standings
+from progress.actions.together import judged_after, lock
 from progress.models import Attendance, ClassLog, LogEntry
 from screening import actions as screening_actions
 from screening.actions import Entry
@@ -123,19 +123,16 @@ def take_back(
         pk__in=results.filter(Q(origin=of) | Q(key=of), value__isnull=False).values("student")
     ).first()
     if measured is not None:
-        lock_judgement(student=measured, class_group=day.class_group)
+        lock(measured, day.class_group)
     _lock_class(day)
-    before = judging_classes([measured.pk]) if measured else set()
     of_log = {"log__class_group": day.class_group, "log__held_on": day.held_on}
-    taken = ledger.take_back(
-        results.select_related("student", "screening", "measure", "protocol", "supersedes", "by"),
-        Attendance.objects.filter(**of_log).select_related("supersedes", "by"),
-        LogEntry.objects.filter(**of_log).select_related("version", "exercise", "supersedes", "by"),
-        key=key, of=of, by=by, tapped_at=tapped_at,
-    )
-    if measured is not None:
-        refresh_standings(class_ids=before | judging_classes([measured.pk]), since=day.held_on)
-    return taken
+    with judged_after(measured, day.class_group, since=day.held_on):
+        return ledger.take_back(
+            results.select_related("student", "screening", "measure", "protocol", "supersedes", "by"),
+            Attendance.objects.filter(**of_log).select_related("supersedes", "by"),
+            LogEntry.objects.filter(**of_log).select_related("version", "exercise", "supersedes", "by"),
+            key=key, of=of, by=by, tapped_at=tapped_at,
+        )
 
 
 @transaction.atomic

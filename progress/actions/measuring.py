@@ -9,7 +9,8 @@ from django.utils.translation import gettext as _
 from progress.actions.day import ClassDay, mark_present, state_attendance
 from progress.actions.follow_ups import close_measured, open_follow_up
 from progress.actions.learning import learn_values
-from progress.actions.standings import judging_classes, lock_judgement, refresh_standings
+from progress.actions.standings import judging_classes, refresh_standings
+from progress.actions.together import judged_after, lock, read_of
 from progress.models import FollowUp
 from progress.queries.resting import excused, rest_words, rests
 from progress.rules.resting import Rest
@@ -36,18 +37,20 @@ class ShouldRest(Refused):
 
 
 def _ask_who_rests(
-    key: uuids.UUID, student: Student, measure: Measure, entry: screening_actions.Entry, before: Result | None = None
+    screening: Screening, student: Student, measure: Measure, entry: screening_actions.Entry,
+    before: Result | None = None,
 ) -> None:
     """Refuses a value of somebody who should rest from this measure, unless the entry names a reason. To be asked once
     the student is locked, so that no report of pain comes in between.
 
-    What is stored already is told again; a correction that leaves the value as it was measures nothing new.
+    A correction that leaves the value as it was measures nothing new.
     """
-    if entry.value is None or entry.despite_rest or Result.objects.filter(key=key).exists():
+    if entry.value is None or entry.despite_rest:
         return
     if before is not None and (before.despite_rest or before.value == entry.value):
         return
-    if rest := excused(rests([student.pk], now=timezone.now()), measure).get(student.pk):
+    resting = read_of(student, screening.class_group, "rests", lambda ids: rests(ids, now=timezone.now()))
+    if rest := excused(resting, measure).get(student.pk):
         raise ShouldRest(student, rest)
 
 
@@ -56,17 +59,17 @@ def record_result(
     *, key: uuids.UUID, screening: Screening, student: Student, measure: Measure, side: str,
     entry: screening_actions.Entry, by: User,
 ) -> Result:
-    lock_judgement(student=student, class_group=screening.class_group)
-    _ask_who_rests(key, student, measure, entry)
-    before, is_new = judging_classes([student.pk]), not Result.objects.filter(key=key).exists()
-    result = screening_actions.record_result(
-        key=key, screening=screening, student=student, measure=measure, side=side, entry=entry, by=by
-    )
-    if result.value is not None:
-        if is_new:
+    lock(student, screening.class_group)
+    is_new, is_value = not Result.objects.filter(key=key).exists(), entry.value is not None
+    if is_new:
+        _ask_who_rests(screening, student, measure, entry)
+    with judged_after(student if is_value else None, screening.class_group, since=screening.held_on):
+        result = screening_actions.record_result(
+            key=key, screening=screening, student=student, measure=measure, side=side, entry=entry, by=by
+        )
+        if is_value and is_new:
             _mark_present(key, screening, student, entry, by)
-        refresh_standings(class_ids=before | judging_classes([student.pk]), since=result.taken_on)
-        close_measured(student=student, on=result.taken_on, by=by)
+            close_measured(student=student, on=result.taken_on, by=by)
     return result
 
 
@@ -77,7 +80,7 @@ def record_missing(
 ) -> list[Result]:
     """Why there is no result, for every side that has nothing yet; a second tap finds nothing left to say. Absent
     is absent for all of the class's day. Given are the rows of this measure."""
-    lock_judgement(student=student, class_group=screening.class_group)
+    lock(student, screening.class_group)
     there = Result.objects.filter(key=key).first()
     if there is not None:
         if (there.student_id, there.reason_missing) != (student.pk, entry.reason_missing):
@@ -101,13 +104,15 @@ def record_missing(
 def correct_result(*, key: uuids.UUID, result: Result, entry: screening_actions.Entry, by: User) -> Result:
     """Puts right what this result said, also where it stands again since later taps were taken back. A student
     who was absent and is measured is here."""
-    lock_judgement(student=result.student, class_group=result.screening.class_group)
-    _ask_who_rests(key, result.student, result.measure, entry, result)
-    before, is_new = judging_classes([result.student_id]), not Result.objects.filter(key=key).exists()
-    corrected = screening_actions.correct_result(key=key, result=result, entry=entry, by=by)
-    if entry.value is not None and is_new:
-        _mark_present(key, result.screening, result.student, entry, by)
-    refresh_standings(class_ids=before | judging_classes([result.student_id]), since=result.taken_on)
+    student, class_group = result.student, result.screening.class_group
+    lock(student, class_group)
+    is_new = not Result.objects.filter(key=key).exists()
+    if is_new:
+        _ask_who_rests(result.screening, student, result.measure, entry, result)
+    with judged_after(student, class_group, since=result.taken_on):
+        corrected = screening_actions.correct_result(key=key, result=result, entry=entry, by=by)
+        if entry.value is not None and is_new:
+            _mark_present(key, result.screening, student, entry, by)
     return corrected
 
 

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import replace
 
 from django.db import transaction
+from django.db.models import Q
 from django.db.models.signals import post_save
 from django.dispatch import receiver
 from django.utils import timezone
@@ -27,15 +28,16 @@ def judging_classes(student_ids: Collection[int]) -> set[int]:
     return {each.class_id for each in (seen | older).values()}
 
 
-def lock_judgement(*, student: Student, class_group: ClassGroup) -> None:
-    """Keeps others from writing about this student, or judging a class the student may be judged in, meanwhile.
+def lock_judgement(*, student_ids: Collection[int], class_ids: Collection[int]) -> None:
+    """Keeps others from writing about these students, or judging a class that they may be judged in, meanwhile.
 
-    Always the student first, then classes by key, so that no two writers wait for each other. Not a lock of the
-    keys: rows that only refer to the student or class need not wait.
+    Always students first, then classes, each by key, so that no two writers wait for each other. Not a lock of the
+    keys: rows that only refer to a student or class need not wait.
     """
-    Student.objects.select_for_update(no_key=True).get(pk=student.pk)
-    ids = set(Result.objects.filter(student=student).values_list("screening__class_group", flat=True))
-    list(ClassGroup.objects.filter(pk__in=ids | {class_group.pk}).order_by("pk").select_for_update(no_key=True))
+    list(Student.objects.filter(pk__in=student_ids).order_by("pk").select_for_update(no_key=True))
+    theirs = Result.objects.filter(student__in=student_ids).order_by().values("screening__class_group")
+    groups = ClassGroup.objects.filter(Q(pk__in=class_ids) | Q(pk__in=theirs))
+    list(groups.order_by("pk").select_for_update(no_key=True))
 
 
 def refresh_standings(

@@ -4,13 +4,16 @@ import uuid
 from decimal import Decimal
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 
-from progress.actions import measuring
-from progress.models import Attendance, LogEntry, PainReport
+from progress.actions import measuring, together
+from progress.actions.standings import rebuild_standings
+from progress.models import Attendance, LogEntry, PainReport, Standing
 from progress.views.barre.taps import MOST_BYTES, MOST_TAPS
 from screening.models import Result
 from studio.audit.models import AuditRow
+from tests.progress.test_despite_rest import hurts
 
 
 def tap(cast, value, *, student=None, key=None, age=0, **more):
@@ -109,3 +112,61 @@ def test_a_batch_of_somebody_else_waits_for_her(send, cast):
     answer = send(tap(cast, "14"), person=cast.other_teacher)
     assert (answer.status_code, answer.json()["is_held"]) == (401, True)
     assert not Result.objects.exists()
+
+
+def standing():
+    return sorted(Standing.objects.values_list("student_id", "measure_id", "side", "as_of", "verdict", "line"), key=str)
+
+
+def test_what_comes_together_is_judged_once_and_as_if_everything_were_judged_anew(send, cast, monkeypatch):
+    judged = []
+    refresh = together.refresh_standings
+    monkeypatch.setattr(together, "refresh_standings", lambda **about: judged.append(about) or refresh(**about))
+    first, second = tap(cast, "14"), tap(cast, "9", student=cast.bettina)
+    undo = {"path": reverse("progress:take-back", args=[cast.screening.pk, "rises"]), "age": 0,
+            "fields": {"key": str(uuid.uuid4()), "of": second["fields"]["key"]}}
+    put_right = tap(cast, "15", corrects_key=first["fields"]["key"])
+    answers = send(first, second, put_right, undo, tap(cast, "99999")).json()["answers"]
+    assert [each["status"] for each in answers] == [200, 200, 200, 200, 422]
+    assert judged == [{"class_ids": {cast.class_group.pk}, "since": cast.screening.held_on}]
+    there = standing()
+    rebuild_standings()
+    assert there == standing() and {row[0] for row in there} == {cast.ama.pk}
+
+
+def test_where_judging_together_fails_each_goes_in_alone(send, cast, monkeypatch, caplog):
+    refresh, tried = together.refresh_standings, []
+
+    def fails_once(**about):
+        tried.append(Result.objects.count())
+        if len(tried) == 1:
+            raise RuntimeError("not judged")
+        refresh(**about)
+
+    monkeypatch.setattr(together, "refresh_standings", fails_once)
+    answers = send(tap(cast, "12"), tap(cast, "13", student=cast.bettina)).json()["answers"]
+    assert [each["status"] for each in answers] == [200, 200] and "one by one" in caplog.text
+    assert tried == [2, 1, 2] and Result.objects.count() == 2 and Standing.objects.count() == 2
+
+
+def test_what_the_database_refuses_beside_a_tap_loses_none(send, cast, monkeypatch, caplog):
+    """The audit's row is such a thing: what fails there is only logged."""
+    def fails(*_rows):
+        with connection.cursor() as cursor:
+            cursor.execute("select nothing from nowhere")
+
+    monkeypatch.setattr(type(AuditRow.objects), "bulk_create", fails)
+    path = reverse("progress:record-missing", args=[cast.screening.pk, "rises"])
+    answers = send(*(
+        {"path": path, "age": 0, "fields": {"key": str(uuid.uuid4()), "student": str(each.pk), "reason": "declined"}}
+        for each in (cast.ama, cast.bettina)
+    )).json()["answers"]
+    assert [each["status"] for each in answers] == [200, 200] and "one by one" not in caplog.text
+    assert set(Result.objects.values_list("student", flat=True)) == {cast.ama.pk, cast.bettina.pk}
+
+
+def test_whoever_rests_is_asked_about_in_a_batch_as_alone(send, cast):
+    rested = tap(cast, "12", student=cast.bettina)
+    hurts(cast, student=cast.bettina)
+    answers = send(tap(cast, "12"), rested, tap(cast, "13")).json()["answers"]
+    assert [each["status"] for each in answers] == [200, 422, 200] and answers[1]["told"]["asks_rest"]

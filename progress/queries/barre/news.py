@@ -19,9 +19,8 @@ from studio.models import Student
 def told(rows: Iterable[Result]) -> list[dict[str, Any]]:
     """Results in the order given, each with whether a later row took its place."""
     keys = [row.pk for row in rows]
-    found = {row.pk: row for row in _whole(Result.objects.filter(pk__in=keys))}
-    gone = set(Result.objects.filter(supersedes__in=keys).values_list("supersedes_id", flat=True))
-    return [_told(found[pk], is_gone=pk in gone) for pk in keys]
+    found = {row.pk: row for row in _whole(Result.objects.filter(pk__in=keys)).select_related("superseded_by")}
+    return [_told(found[pk], is_gone=hasattr(found[pk], "superseded_by")) for pk in keys]
 
 
 def results_of(

@@ -15,7 +15,7 @@ from progress.actions.day import ClassDay
 from progress.actions.day import take_back as take_back_tap
 from progress.queries.barre import news as queries
 from progress.queries.barre.out import out_of
-from progress.views.barre.sheet import reach_measure, reach_screening, sheet_page, students_in_reach
+from progress.views.barre.sheet import reach_sheet, sheet_page, students_in_reach
 from screening.actions import Entry
 from screening.forms import MissingForm, ResultForm, TakeBackForm
 from screening.models import Measure, Protocol, Result, Screening
@@ -34,8 +34,7 @@ class Unknown(Refused):
 @only("measure")
 def record(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
     """One entry: kept and shown as kept, asked back, or refused with what was typed still there."""
-    opened = reach_screening(request, screening_id)
-    measure = reach_measure(opened, measure_key)
+    opened, measure = reach_sheet(request, screening_id, measure_key)
     protocol = _protocol_seen(request, measure)
     if protocol is None:
         return _unreadable(request, opened, measure)
@@ -74,8 +73,8 @@ def _asks_rest(
 
 def _protocol_seen(request: HttpRequest, measure: Measure) -> Protocol | None:
     """The version on the page that was tapped, which may have been kept for hours; the latest where none is named."""
-    versions, named = measure.protocols.order_by("-version"), request.POST.get("protocol", "")
-    return (versions.filter(version=key_from(named)) if named else versions).first()
+    named, versions = request.POST.get("protocol", ""), {each.version: each for each in measure.protocols.all()}
+    return versions.get(key_from(named) if named else max(versions, default=None))
 
 
 def _keep(request: HttpRequest, form: ResultForm, opened: Screening, student: Student, measure: Measure) -> Result:
@@ -106,8 +105,7 @@ def _entry(request: HttpRequest, opened: Screening, measure: Measure, key: uuids
 @only("measure")
 def record_missing(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
     """Why a child is not tested in this measure, for every side that has nothing yet."""
-    opened = reach_screening(request, screening_id)
-    measure = reach_measure(opened, measure_key)
+    opened, measure = reach_sheet(request, screening_id, measure_key)
     form = MissingForm(request.POST)
     if not form.is_valid():
         return _unreadable(request, opened, measure)
@@ -127,8 +125,7 @@ def record_missing(request: HttpRequest, screening_id: int, measure_key: str) ->
 @only("measure")
 def take_back(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
     """Undo of one entry: a first entry is withdrawn, a correction gives way to what stood before."""
-    opened = reach_screening(request, screening_id)
-    measure = reach_measure(opened, measure_key)
+    opened, measure = reach_sheet(request, screening_id, measure_key)
     form = TakeBackForm(request.POST)
     if not form.is_valid():
         return _unreadable(request, opened, measure)
@@ -197,8 +194,7 @@ def _ways_out(opened: Screening, measure: Measure, *, is_movable: bool) -> dict:
 @only("measure")
 def news(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
     """Every result of the sheet and who is out, for the other tablets; 204 while nothing is new since the stamp."""
-    opened = reach_screening(request, screening_id)
-    measure = reach_measure(opened, measure_key)
+    opened, measure = reach_sheet(request, screening_id, measure_key)
     students = students_in_reach(request, opened)
     out = out_of(opened.class_group, students, opened.held_on, now=request.now)
     stamp = queries.stamp(opened, measure, out)

@@ -5,7 +5,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from progress.actions.day import open_screening
 from progress.queries.barre.run import run_view, runnable
-from progress.views.barre.sheet import reach_measure, reach_screening, students_in_reach
+from progress.views.barre.sheet import reach_sheet, students_in_reach
 from screening.models import Battery
 from screening.queries import open_screening_of
 from studio.pages import show
@@ -32,8 +32,7 @@ def start_run(request: HttpRequest, class_id: int) -> HttpResponse:
 @only("measure")
 def run(request: HttpRequest, screening_id: int, measure_key: str, *, is_one: bool = False) -> HttpResponse:
     """The run of a measure in groups, or one child at a time."""
-    opened = reach_screening(request, screening_id)
-    measure = reach_measure(opened, measure_key)
+    opened, measure = reach_sheet(request, screening_id, measure_key)
     if not measure.is_runnable:
         raise Http404
     view = run_view(

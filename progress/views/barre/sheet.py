@@ -43,9 +43,20 @@ def reach_result(request: HttpRequest, result_id: int) -> Result:
     return result
 
 
-def reach_measure(screening: Screening, measure_key: str) -> Measure:
-    """A measure that this screening asks for, or has results of; otherwise 404."""
-    measure = get_object_or_404(Measure, key=measure_key)
+def reach_sheet(request: HttpRequest, screening_id: int, measure_key: str) -> tuple[Screening, Measure]:
+    """A screening of a class that this person reaches, and a measure that it asks for, or has results of; otherwise
+    404. Where many taps of one sheet come together both are read once."""
+    read, where = getattr(request, "read_together", {}), (screening_id, measure_key)
+    if where not in read:
+        opened = reach_screening(request, screening_id)
+        read[where] = opened, _measure_of(opened, measure_key)
+    opened, measure = read[where]
+    mark_class(request, opened.class_group_id)
+    return opened, measure
+
+
+def _measure_of(screening: Screening, measure_key: str) -> Measure:
+    measure = get_object_or_404(Measure.objects.prefetch_related("protocols"), key=measure_key)
     asked = {m.pk for m in battery_measures(screening.battery)}
     if measure.pk not in asked and not screening.results.filter(measure=measure).exists():
         raise Http404
@@ -120,5 +131,4 @@ def sheet_page(request: HttpRequest, opened: Screening, measure: Measure, *, for
 @require_GET
 @only("measure")
 def sheet(request: HttpRequest, screening_id: int, measure_key: str) -> HttpResponse:
-    opened = reach_screening(request, screening_id)
-    return sheet_page(request, opened, reach_measure(opened, measure_key))
+    return sheet_page(request, *reach_sheet(request, screening_id, measure_key))
