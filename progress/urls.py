@@ -32,7 +32,7 @@ app_name = "progress"
 urlpatterns = [
     path("", today.today, name="today"),
     *called(
-        _("the sheet of the class"),
+        _("the class sheet"),
         path("classes/<int:class_id>/", class_sheet.class_sheet, name="class-sheet"),
         path("classes/<int:class_id>/print/", class_papers.class_sheet, name="print-class-sheet"),
     ),
@@ -67,7 +67,7 @@ urlpatterns = [
         ])),
     ),
     *called(
-        _("the log of the class"),
+        _("the class log"),
         path("barre/classes/<int:class_id>/log/", include([
             path("", class_log.log, name="class-log"),
             *silent(path("news/", class_log.news, name="log-news")),
@@ -114,7 +114,7 @@ urlpatterns = [
         path("family/<int:student_id>/take-back/", family.take_back, name="family-take-back"),
     ),
     *called(
-        _("the student’s particulars"),
+        _("the student’s details"),
         path("students/<int:student_id>/particulars/", student.edit_student, name="edit-student"),
     ),
     *called(
@@ -177,7 +177,7 @@ urlpatterns = [
         path("follow-ups/<int:follow_up_id>/hand-over/", follow_ups.hand_over, name="hand-over"),
     ),
     *called(
-        _("the programme of the class"),
+        _("the class programme"),
         path("classes/<int:class_id>/programme/", programme.programme, name="programme"),
         path("classes/<int:class_id>/programme/plan/", programme.plan_exercise, name="plan-exercise"),
         path("classes/<int:class_id>/programme/step/", programme.move_to_step, name="move-to-step"),

@@ -42,7 +42,7 @@ studio_urls = (
         path("account/pin/remove/", account.remove_pin, name="remove-pin"),
         path("classes/", classes.class_list, name="classes"),
         *called(
-            _("the list of the class"),
+            _("the class list"),
             path("classes/<int:class_id>/roster/", classes.class_roster, name="class-roster"),
             path("classes/<int:class_id>/line/", line.class_line, name="class-line"),
             path("classes/<int:class_id>/roster/add/", classes.add_student, name="add-student"),
@@ -51,7 +51,7 @@ studio_urls = (
             path("enrolments/<int:enrolment_id>/return/", classes.return_to_class, name="return-to-class"),
         ),
         *called(
-            _("the student’s particulars"),
+            _("the student’s details"),
             path("students/<int:student_id>/guardians/", students.edit_guardian, name="add-guardian"),
             path("students/<int:student_id>/guardians/<int:guardian_id>/", students.edit_guardian,
                  name="edit-guardian"),

@@ -36,7 +36,7 @@ REMOVED = {
     "programmeentry": gettext_lazy("exercises planned for this student alone"), "result": gettext_lazy("results"),
     "returnstep": gettext_lazy("steps on the way back"), "runsheet": gettext_lazy("printed sheets"),
     "stagechange": gettext_lazy("changes of stage"), "standing": gettext_lazy("judgements of lines"),
-    "student": gettext_lazy("the student’s particulars"),
+    "student": gettext_lazy("the student’s details"),
     "termstanding": gettext_lazy("judgements kept of terms that are over"),
 }
 

@@ -139,8 +139,10 @@ def family_words(facts: FamilyFacts, *, voice: Voice = PLAIN) -> FamilyWords:
             say("See a doctor the same day if your child limps or cannot stand on the foot, or if it swells, goes "
                 "numb or hurts at night."),
         )),
-        only_her=say("This page is about %(name)s only. It describes strength and control; it does not say whether a "
-                     "child is ready for pointe, and it is not medical advice.") % told,
+        only_her=say(
+            "This page is about %(name)s only. It describes strength and control. It does not say whether a child "
+            "is ready for pointe, and it is not medical advice."
+        ) % told,
         write=(say("Write to %(teacher)s") if facts.teacher else say("Write to the studio")) % teacher,
         ask=(say("Questions? Ask %(teacher)s at the next class.") if facts.teacher
              else say("Questions? Ask the studio.")) % teacher,
@@ -210,7 +212,7 @@ def _stronger(facts: FamilyFacts, voice: Voice) -> tuple[str, ...]:
         sentences.append(voice.gettext("%(name)s has grown a little, and that can slow things for a while.") % {
             "name": facts.called})
     elif all_ways & NO_STEP:
-        sentences.append(voice.gettext("Weeks without a step forward are common. We look at it in class."))
+        sentences.append(voice.gettext("A few weeks without a step forward are normal. We are working on it in class."))
     return tuple(sentences)
 
 
@@ -250,18 +252,19 @@ def _next(facts: FamilyFacts, voice: Voice) -> tuple[str, ...]:
     if facts.pain.on_way_back and not facts.pain.hurts:
         return (say("Step by step back into class, without hurry."), together)
     if facts.pain.is_resting:
-        return (say("First of all rest. The work on rises goes on when that is settled."), together)
+        return (say("Rest comes first. Work on rises goes on once that is settled."), together)
     foot = first_foot(facts.strands, facts.term_starts_on)
     if facts.term_ends_on - facts.as_of <= NEARLY_OVER:
         same = {
-            "L": say("After the holidays the same work goes on, left foot first."),
-            "R": say("After the holidays the same work goes on, right foot first."),
-            "": say("After the holidays the same work goes on."),
+            "L": say("After the holidays we carry on with the same work, left foot first."),
+            "R": say("After the holidays we carry on with the same work, right foot first."),
+            "": say("After the holidays we carry on with the same work."),
         }[foot]
     else:
         same = {
-            "L": say("The same work goes on, left foot first."), "R": say("The same work goes on, right foot first."),
-            "": say("The same work goes on."),
+            "L": say("We carry on with the same work, left foot first."),
+            "R": say("We carry on with the same work, right foot first."),
+            "": say("We carry on with the same work."),
         }[foot]
     if facts.measured_next is None:
         return (same, together)

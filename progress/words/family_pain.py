@@ -154,7 +154,7 @@ def not_at_home(pain: Pain, voice: Voice = PLAIN) -> tuple[str, ...]:
     elif rank(pain.allows) <= rank(NO_RISES):
         first = say("No rises, no jumps and no pointe shoes at home for now.")
     elif pain.is_resting:
-        first = say("At home nothing that is not done in class yet: no jumps and no pointe shoes.")
+        first = say("At home only what is already done in class: no jumps and no pointe shoes.")
     else:
         first = say("Nothing at home that hurts: no rises and no standing on one foot for practice.")
     return first, say("Ask us before practice at home starts again.")

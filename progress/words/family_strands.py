@@ -138,24 +138,24 @@ def _longer(voice: Voice) -> dict[tuple[str, str], str]:
         (GREW, "R"): say("the right foot grew stronger"),
         (GREW, ""): say("stronger than before"),
         (GREW_AND_KEPT, "both"): say(
-            "both feet grew stronger until %(month)s and have kept their number since"),
+            "both feet grew stronger until %(month)s and have stayed about the same since"),
         (GREW_AND_KEPT, "L"): say(
-            "the left foot grew stronger until %(month)s and has kept its number since"),
+            "the left foot grew stronger until %(month)s and has stayed about the same since"),
         (GREW_AND_KEPT, "R"): say(
-            "the right foot grew stronger until %(month)s and has kept its number since"),
-        (GREW_AND_KEPT, ""): say("stronger until %(month)s, and the same number since"),
-        (GREW_AND_LESS, "both"): say("both feet grew stronger until %(month)s and do a little less since"),
-        (GREW_AND_LESS, "L"): say("the left foot grew stronger until %(month)s and does a little less since"),
-        (GREW_AND_LESS, "R"): say("the right foot grew stronger until %(month)s and does a little less since"),
-        (GREW_AND_LESS, ""): say("stronger until %(month)s, and a little less since"),
+            "the right foot grew stronger until %(month)s and has stayed about the same since"),
+        (GREW_AND_KEPT, ""): say("stronger until %(month)s, about the same since"),
+        (GREW_AND_LESS, "both"): say("both feet grew stronger until %(month)s and have done a little less since"),
+        (GREW_AND_LESS, "L"): say("the left foot grew stronger until %(month)s and has done a little less since"),
+        (GREW_AND_LESS, "R"): say("the right foot grew stronger until %(month)s and has done a little less since"),
+        (GREW_AND_LESS, ""): say("stronger until %(month)s, a little less since"),
         (MORE, "both"): say("both feet do more than in %(month)s"),
         (MORE, "L"): say("the left foot does more than in %(month)s"),
         (MORE, "R"): say("the right foot does more than in %(month)s"),
         (MORE, ""): say("more than in %(month)s"),
-        (KEPT, "both"): say("both feet have kept their number since %(month)s"),
-        (KEPT, "L"): say("the left foot has kept its number since %(month)s"),
-        (KEPT, "R"): say("the right foot has kept its number since %(month)s"),
-        (KEPT, ""): say("the same number since %(month)s"),
+        (KEPT, "both"): say("both feet have stayed about the same since %(month)s"),
+        (KEPT, "L"): say("the left foot has stayed about the same since %(month)s"),
+        (KEPT, "R"): say("the right foot has stayed about the same since %(month)s"),
+        (KEPT, ""): say("about the same since %(month)s"),
         (LESS, "both"): say("both feet do less than in %(month)s"),
         (LESS, "L"): say("the left foot does less than in %(month)s"),
         (LESS, "R"): say("the right foot does less than in %(month)s"),
@@ -187,10 +187,10 @@ def _steadier(voice: Voice) -> dict[tuple[str, str], str]:
 def _open(voice: Voice) -> dict[tuple[str, str], str]:
     say = voice.gettext
     return {
-        (OPEN, "both"): say("up and down on both feet so far"),
-        (OPEN, "L"): say("up and down on the left foot so far"),
-        (OPEN, "R"): say("up and down on the right foot so far"),
-        (OPEN, ""): say("up and down so far"),
+        (OPEN, "both"): say("both feet vary from week to week"),
+        (OPEN, "L"): say("the left foot varies from week to week"),
+        (OPEN, "R"): say("the right foot varies from week to week"),
+        (OPEN, ""): say("varies from week to week"),
     }
 
 

@@ -34,7 +34,7 @@ def test_from_the_card_to_the_page_and_back_without_script(phone: Page, cast: Ca
     expect(phone.get_by_role("heading", level=1)).to_have_text("Ama’s spring term")
     assert family.token not in phone.content()
     phone.get_by_role("link", name="What we keep about Ama").click()
-    phone.get_by_role("button", name="Close it on this device").click()
+    phone.get_by_role("button", name="Sign out on this device").click()
     phone.goto(f"{server}/family/{cast.ama.pk}/")
     expect(phone.get_by_role("heading", level=1)).to_have_text("This page does not open")
 

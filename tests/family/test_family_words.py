@@ -73,8 +73,8 @@ def test_the_month_over_a_number_is_the_month_of_that_number():
 
 @pytest.mark.parametrize("verdict, then, now, words", [
     ("stalled", 10, 6, "does less than in January"), ("stalled", 8, 12, "does more than in January"),
-    ("not_clear", 6, 10, "does more than in January"), ("not_clear", 9, 10, "up and down"),
-    ("gaining", 15, 15, "has kept its number"), ("gaining", 15, 12, "up and down"),
+    ("not_clear", 6, 10, "does more than in January"), ("not_clear", 9, 10, "varies from week to week"),
+    ("gaining", 15, 15, "has stayed about the same"), ("gaining", 15, 12, "varies from week to week"),
     ("slipping", 10, 13, "does more than in January"), ("at_target", 20, 17, "does less than in January"),
 ])
 def test_the_sentence_is_made_from_the_numbers_of_the_table(verdict, then, now, words):
@@ -85,15 +85,16 @@ def test_the_sentence_is_made_from_the_numbers_of_the_table(verdict, then, now, 
 
 def test_a_foot_that_rose_and_fell_within_the_term_is_told_as_both():
     words = told(rises(line("slipping", "L", then=10, now=13, since=dt.date(2031, 2, 24)), line("gaining", "R")))
-    assert "the left foot grew stronger until February and does a little less since" in words.stronger.sentences[0]
+    assert "the left foot grew stronger until February and has done a little less since" in words.stronger.sentences[0]
 
 
 def test_a_foot_that_went_on_and_one_that_stood_are_told_in_one_sentence():
     words = told(rises(line("stalled", "L", then=11, now=14, since=dt.date(2031, 2, 10)), line("gaining", "R")))
     assert words.stronger.sentences[0] == (
-        "Rises: the right foot grew stronger; the left foot grew stronger until February and has kept its number since."
+        "Rises: the right foot grew stronger; the left foot grew stronger until February and has stayed about the "
+        "same since."
     )
-    assert words.next.sentences[0] == "The same work goes on, left foot first."
+    assert words.next.sentences[0] == "We carry on with the same work, left foot first."
 
 
 def test_two_feet_of_one_way_are_told_once():
@@ -105,14 +106,15 @@ def test_two_feet_of_one_way_are_told_once():
 def test_what_became_less_is_said_and_said_to_be_common():
     words = told(rises(line("slipping", "L", now=7, since=dt.date(2031, 2, 24)), line("gaining", "R")))
     assert "the left foot does less than in January" in words.stronger.sentences[0]
-    assert words.stronger.sentences[1] == "Weeks without a step forward are common. We look at it in class."
+    common = "A few weeks without a step forward are normal. We are working on it in class."
+    assert words.stronger.sentences[1] == common
 
 
 def test_at_the_target_a_family_hears_whether_it_grew_and_of_no_target():
     grew = told(rises(line("at_target", "L"), line("at_target", "R")))
     kept = told(rises(line("at_target", "L", then=18, now=18), line("at_target", "R", then=18, now=18)))
     assert grew.stronger.sentences[0] == "Rises: both feet grew stronger."
-    assert kept.stronger.sentences[0] == "Rises: both feet have kept their number since January."
+    assert kept.stronger.sentences[0] == "Rises: both feet have stayed about the same since January."
 
 
 def test_before_there_is_something_to_say_nothing_is_made_up():
@@ -144,13 +146,13 @@ def test_whoever_rests_is_offered_no_rises_at_home():
     resting = told(rises(line("gaining", "R")), pain=pain, may_exercise=False)
     assert not resting.poses
     assert not [step for step in resting.steps if "Slow rises" in step or "Stand on one foot" in step]
-    assert resting.next.sentences[0].startswith("First of all rest.")
+    assert resting.next.sentences[0].startswith("Rest comes first.")
     assert "24 March: sharp, pin-point, left heel." in resting.hurt.sentences
 
 
 def test_a_rest_that_may_not_be_told_is_not_told_and_nothing_is_offered_either():
     silent = told(rises(line("gaining", "R")), may_exercise=False)
-    assert silent.hurt is None and silent.next.sentences[0] == "The same work goes on."
+    assert silent.hurt is None and silent.next.sentences[0] == "We carry on with the same work."
     assert len(silent.steps) == 1 and "sleep" in silent.steps[0]
 
 
