@@ -1,6 +1,6 @@
 """Reads what is missing before the term ends, for the owner's desk: a row each with whom, and where it is done."""
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
@@ -52,6 +52,18 @@ def desk_rows(term: Term | None, *, today: dt.date, now: dt.datetime) -> tuple[D
         return ()
     rows = (_measured(term, places, now), _agreed(places), _to_confirm(places), _reports(term, places, today))
     return tuple(row for row in rows if row is not None)
+
+
+def missing_words(term: Term | None, rows: Sequence[DeskRow]) -> str:
+    """How much is missing, beside the name of the office."""
+    if term is None:
+        return _("No term runs today.")
+    if not rows:
+        return _("Nothing is missing.")
+    words = ngettext(
+        "%(n)s thing is missing before the term ends", "%(n)s things are missing before the term ends", len(rows)
+    )
+    return words % {"n": len(rows)}
 
 
 def _measured(term: Term, places: dict[int, Enrolment], now: dt.datetime) -> DeskRow | None:

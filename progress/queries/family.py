@@ -21,14 +21,23 @@ from progress.words.family_pain import NO_PAIN
 from progress.words.speech import voice_for
 from screening.models import Measure
 from studio.family.models import Consent
-from studio.family.queries import agreed_scopes
+from studio.family.queries import ScopeState, agreed_scopes
 from studio.models import Student, Term, User
+from studio.templatetags.wording import full_day
 
 # What studios that write English call a term (common practice, no source).
 SEASONS = {
     gettext_noop("spring"), gettext_noop("summer"), gettext_noop("autumn"), gettext_noop("fall"),
     gettext_noop("winter"),
 }
+
+
+def consent_words(state: ScopeState) -> str:
+    """What a family reads of one scope: who gave it or took it back, and when."""
+    if state.last is None:
+        return _("nothing on record yet") if state.is_agreed else _("not given")
+    words = _("given by %(name)s on %(day)s") if state.is_agreed else _("taken back by %(name)s on %(day)s")
+    return words % {"name": state.last.said_by, "day": full_day(state.last.at)}
 
 
 @dataclass(frozen=True)
@@ -129,6 +138,14 @@ def term_in_a_sentence(term: Term) -> str:
         return text if text[1:2].isupper() else text[:1].lower() + text[1:]
     season = text.lower().removesuffix(" term")
     return _(season) if season in SEASONS else text
+
+
+def term_on_paper(term: Term) -> str:
+    """ "Autumn term 2026" as the studio wrote it; other languages say their own season: "Herbst 2026"."""
+    said, years = term_in_a_sentence(term), [word for word in term.name.split() if word.isdecimal() and len(word) == 4]
+    if (get_language() or "").startswith("en") or said in term.name:
+        return term.name
+    return " ".join([said, *years])
 
 
 def _teacher(student: Student, term: Term) -> User | None:

@@ -2,8 +2,12 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
 from progress.models import LearnedValue
 from screening.models import Measure
+from studio.templatetags.wording import full_day
 
 
 @dataclass(frozen=True)
@@ -18,6 +22,23 @@ class InForce:
     given: float
     source: str
     learned: LearnedValue | None
+
+    @property
+    def source_words(self) -> str:
+        """Where the value comes from."""
+        return {"pinned": _("set by the owner"), "learned": _("learned")}.get(self.source) or _("as given")
+
+    @property
+    def learned_words(self) -> str:
+        """From how much the studio's own value was learned, and when; "" where nothing was."""
+        if self.learned is None:
+            return ""
+        n = self.learned.evidence
+        if self.learned.kind == LearnedValue.ERROR:
+            words = ngettext("%(n)s pair of results, %(day)s", "%(n)s pairs of results, %(day)s", n)
+        else:
+            words = ngettext("%(n)s line of finished terms, %(day)s", "%(n)s lines of finished terms, %(day)s", n)
+        return words % {"n": n, "day": full_day(self.learned.learned_on)}
 
 
 def learned_values(*, before: dt.date | None = None) -> dict[tuple[int, str], LearnedValue]:

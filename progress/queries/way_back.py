@@ -42,6 +42,13 @@ def may_go_up(student: Student, now: ReturnStep) -> bool:
     )
 
 
+def heading(now: ReturnStep | None, ladder: ReturnLadder, *, is_pain: bool) -> str:
+    """Over the steps: where the student stands; without a step and without pain that is full class."""
+    if now:
+        return _("Step %(number)s of %(last)s") % {"number": now.step, "last": ladder.last}
+    return _("The steps") if is_pain else _("In full class")
+
+
 def clearance_words(answer: PainAnswer) -> str:
     """ "Dr Vane, seen on 3 March: “two feet only”. At most: rises on two feet; no jumps. Until 3 April." """
     text = _("%(name)s, seen on %(day)s: “%(what)s”.") % {

@@ -1,7 +1,7 @@
 """Lets the office's page lay out the owner's desk: what is missing this term, over the doors that studio knows."""
 from django import template
 
-from progress.queries.desk import Doors, desk_rows, doors
+from progress.queries.desk import Doors, desk_rows, doors, missing_words
 from progress.queries.today import ruler_of
 from studio.audit.marks import mark_students
 from studio.queries import term_on
@@ -17,7 +17,7 @@ def desk(context: dict) -> dict:
     rows = desk_rows(term, today=request.today, now=request.now)
     mark_students(request, (key for row in rows for key in row.students))
     return {
-        "term": term, "rows": rows, "ruler": ruler_of(term, request.today) if term else None,
+        "rows": rows, "missing": missing_words(term, rows), "ruler": ruler_of(term, request.today) if term else None,
     }
 
 

@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST, require_safe
 
+from progress.queries.family import consent_words
 from progress.queries.family import family_page as page_of
 from studio.audit.marks import mark_person, mark_students
 from studio.audit.models import AuditRow
@@ -84,7 +85,8 @@ def child(request: HttpRequest, guardian: Guardian, student: Student) -> HttpRes
 def kept(request: HttpRequest, guardian: Guardian, student: Student) -> HttpResponse:
     """What is kept about the child, who agreed to it, and how to take that back."""
     return render(request, "family/kept.html", {
-        "student": student, "states": scope_states(student, timezone.now()), "months": request.studio.months_kept,
+        "student": student, "months": request.studio.months_kept,
+        "states": [(state, consent_words(state)) for state in scope_states(student, timezone.now())],
     })
 
 

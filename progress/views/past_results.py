@@ -20,6 +20,7 @@ from studio.pages import key_from, show
 from studio.permissions import only
 from studio.sheet_file import Sheet
 from studio.views.imports import (
+    OUTCOMES,
     answer_columns,
     answer_sheet,
     brought,
@@ -29,6 +30,7 @@ from studio.views.imports import (
     only_class,
     reach_draft,
     tell_left_out,
+    what_first,
 )
 
 FIELD_WORDS = {
@@ -105,7 +107,8 @@ def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
     return show(request, "progress/office/check_results.html", {
         "room": "office", "draft": draft, "check": check, "class_group": class_group,
         "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS), "words": FIELD_WORDS,
-        "first_measure": first_measure(),
+        "first_measure": first_measure(), "outcomes": OUTCOMES,
+        "first": what_first(check, may_bring=check.may_confirm),
         "page": Paginator(check.questions_first, ROWS_A_PAGE).get_page(request.GET.get("page")),
     })
 

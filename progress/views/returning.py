@@ -10,7 +10,7 @@ from progress.drawing.stairs import stairs
 from progress.forms.way_back import ClearanceForm, LadderForm, StepForm
 from progress.models import ReturnStep
 from progress.queries.resting import ladder_in_force, rests
-from progress.queries.way_back import classes_since, clearance_words, may_go_up, steps_to_show
+from progress.queries.way_back import classes_since, clearance_words, heading, may_go_up, steps_to_show
 from studio.actions import Refused
 from studio.models import Consent
 from studio.pages import show
@@ -38,11 +38,12 @@ def way_back(request: HttpRequest, student_id: int) -> HttpResponse:
             return redirect("progress:way-back", student_id=student.pk)
     ladder = now.ladder if now else ladder_in_force()
     steps = list(steps_to_show(ladder, student))
+    rest = rests([student.pk], now=request.now).get(student.pk)
     return show(request, "progress/way_back.html", {
         "room": "classes", "student": student, "form": form, "new": new, "now": now, "ladder": ladder,
         "rows": student.return_steps.select_related("ladder", "by").order_by("-pk"), "has_class": bool(classes),
         "steps": steps, "drawing": {"stairs": _stairs(steps, now)},
-        "rest": rests([student.pk], now=request.now).get(student.pk),
+        "rest": rest, "heading": heading(now, ladder, is_pain=bool(rest and rest.is_pain)),
         "allowed": clearance_words(now.clearance) if now and now.clearance else "",
         "may_go_up": bool(now) and may_go_up(student, now),
     })

@@ -7,9 +7,11 @@ from django.db.models import BooleanField, Count, Exists, F, Max, Min, OuterRef,
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from studio.family.models import Consent, GuardianKey
 from studio.models import ClassGroup, Enrolment, Guardian, Student, Studio, Term
+from studio.templatetags.wording import day, full_day
 
 # What the studio itself records. Until the day from which it asks, a student of whom nothing is on record counts as
 # agreed, so that an upgrade blanks no page. Sharing is done on a recorded consent only, whatever the studio asks.
@@ -55,6 +57,18 @@ class ScopeState:
     def closes_page(self) -> bool:
         return self.scope == Consent.FAMILY
 
+    @property
+    def holds(self) -> str:
+        """yes or no."""
+        return _("yes") if self.is_agreed else _("no")
+
+    @property
+    def on_record(self) -> str:
+        """Who said so and when, for the staff."""
+        if self.last:
+            return f"{self.last.said_by}, {full_day(self.last.at)}"
+        return _("nothing on record, not asked for yet") if self.is_agreed else _("nothing on record")
+
 
 def scope_states(student: Student, at: dt.datetime) -> list[ScopeState]:
     agreed = agreed_scopes(student, at)
@@ -73,6 +87,23 @@ class GuardianLink:
     opened_at: dt.datetime | None
     devices: int
 
+    @property
+    def words(self) -> str:
+        """Whether there is a card, when it was first opened and on how many devices."""
+        if self.key is None:
+            return _("no card")
+        if self.opened_at is None:
+            return _("never opened")
+        return ngettext("opened %(day)s, %(n)s device", "opened %(day)s, %(n)s devices", self.devices) % {
+            "day": day(self.opened_at), "n": self.devices}
+
+    @property
+    def words_with_end(self) -> str:
+        """The same, and until when it opens."""
+        if self.key is None:
+            return self.words
+        return _("%(card)s, valid until %(day)s") % {"card": self.words, "day": day(self.key.valid_until)}
+
 
 @dataclass(frozen=True)
 class FamilyRow:
@@ -85,6 +116,16 @@ class FamilyRow:
     agreed: dict[str, bool]
     answered: frozenset[str]
     links: tuple[GuardianLink, ...]
+
+    @property
+    def answers(self) -> list[tuple[str, bool]]:
+        """(word, whether the family ever answered) of every scope, in their order."""
+        yes, no, open_ = _("yes"), _("no"), _("no answer")
+        return [
+            (yes if self.agreed[scope] else no if scope in self.answered else open_,
+             self.agreed[scope] or scope in self.answered)
+            for scope, _words in Consent.SCOPES
+        ]
 
 
 def class_families(class_group: ClassGroup, term: Term | None, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_GET, require_http_methods
 
 from studio import actions, queries
+from studio.file_check import FileCheck
 from studio.forms import RosterFileForm
 from studio.models import ClassGroup, ImportDraft, KeptImport, Term
 from studio.pages import key_from, show
@@ -33,12 +34,29 @@ FIELD_WORDS = {
     "class_name": gettext_lazy("class"), "guardian": gettext_lazy("guardian"), "class": gettext_lazy("class"),
 }
 
+# What a row of the file would do, on every preview.
+OUTCOMES = {
+    "add": gettext_lazy("new"), "change": gettext_lazy("changed"), "same": gettext_lazy("left alone"),
+    "ask": gettext_lazy("your answer?"), "leave": gettext_lazy("left out"), "refuse": gettext_lazy("refused"),
+}
+
+
+def what_first(check: FileCheck, *, may_bring: bool) -> str:
+    """What has to be said before rows come in; "" where they may, or where the file's own problems say it."""
+    if may_bring:
+        return ""
+    if check.asks_order:
+        return _("First say below which comes first in the dates.")
+    if check.problems:
+        return ""
+    return _("First answer below.") if check.counts["ask"] else _("Nothing to bring in.")
+
 
 def is_gone(request: HttpRequest, draft_id: int) -> bool:
     """True where a preview was confirmed or thrown away already, as after a double click; the person is told."""
     if ImportDraft.objects.filter(pk=draft_id).exists():
         return False
-    messages.info(request, _("This preview is no longer there: it was written already, or thrown away after a day."))
+    messages.info(request, _("This preview is no longer there. It was brought in already, or thrown away after a day."))
     return True
 
 
@@ -100,6 +118,7 @@ def check_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
     return show(request, "studio/check_roster.html", {
         "room": "office", "draft": draft, "check": check, "class_group": class_group, "term": term,
         "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS), "words": FIELD_WORDS,
+        "outcomes": OUTCOMES, "first": what_first(check, may_bring=check.may_answer),
     })
 
 
@@ -174,7 +193,7 @@ def column_choices(sheet, columns, fields, words) -> list[dict]:
 
 def confirm_refused(request: HttpRequest, draft: ImportDraft, room: str) -> HttpResponse:
     """The facts changed between preview and confirmation: nothing is written, the new preview is shown."""
-    messages.warning(request, _("The studio changed since this preview. Nothing is written yet: look once more."))
+    messages.warning(request, _("The studio changed since this preview. Nothing is written yet. Look once more."))
     return redirect(room, draft_id=draft.pk)
 
 

@@ -15,7 +15,7 @@ from django.utils import timezone, translation
 from progress.actions.demo import fill_in_demo
 from progress.judging.line_record import read_line
 from progress.models import Standing
-from progress.queries.family import family_page, term_in_a_sentence
+from progress.queries.family import family_page, term_in_a_sentence, term_on_paper
 from progress.queries.resting import resting_students
 from progress.words.speech import write_level
 from studio.family.actions import make_key
@@ -173,6 +173,15 @@ def test_the_entrance_speaks_the_guardians_language(demo):
 def test_a_terms_name_stands_in_a_sentence_as_its_language_writes_it(code, name, words):
     with translation.override(code):
         assert term_in_a_sentence(Term(name=name)) == words
+
+
+@pytest.mark.parametrize("code, name, words", [
+    ("en-gb", "Autumn term 2026", "Autumn term 2026"), ("de", "Autumn term 2026", "Herbst 2026"),
+    ("de", "Herbst 2026", "Herbst 2026"), ("de", "2026", "2026"), ("de", "Term 3", "Term 3"),
+])
+def test_a_terms_name_on_paper_is_in_the_language_of_the_letter(code, name, words):
+    with translation.override(code):
+        assert term_on_paper(Term(name=name)) == words
 
 
 # --- weight --------------------------------------------------------------------------------------

@@ -28,7 +28,6 @@ class MeasureRow:
     measure: Measure
     protocol: Protocol
     is_asked: bool
-    left: int
     left_words: str
 
 
@@ -55,6 +54,13 @@ class MeasuringDay:
         return any(row.is_asked for row in self.rows)
 
 
+def _row_words(lacking: int, *, is_asked: bool, is_open: bool) -> str:
+    """Who is to go in one measure of an open screening, who was not measured in a closed one."""
+    if not is_asked:
+        return _("nobody to measure")
+    return to_go_words(lacking) if is_open or not lacking else _("%(n)s not measured") % {"n": lacking}
+
+
 def measuring_day(screening: Screening, students: list[Student], *, now: dt.datetime) -> MeasuringDay:
     measures = screening_queries.battery_measures(screening.battery)
     cells = screening_queries.cells_of(screening, measures, students, now=now)
@@ -66,7 +72,8 @@ def measuring_day(screening: Screening, students: list[Student], *, now: dt.date
     for measure in measures:
         lacking = [s for s in students if s.pk in left[measure.pk]]
         is_asked = bool(lacking) or any(cell.measure == measure and not cell.is_empty for cell in cells.values())
-        rows.append(MeasureRow(measure, protocols[measure.pk], is_asked, len(lacking), to_go_words(len(lacking))))
+        words = _row_words(len(lacking), is_asked=is_asked, is_open=screening.is_open)
+        rows.append(MeasureRow(measure, protocols[measure.pk], is_asked, words))
         for student in lacking:
             missing.setdefault(student, []).append(_(measure.short_name))
     asked = Standing.objects.filter(student__in=students, measure_again=True)

@@ -3,6 +3,8 @@ import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+
 from progress.models import ExerciseVersion, LadderStep, LogEntry, PainReport
 from progress.queries.classwork.exercises import dose_words, ladders
 from progress.queries.classwork.held import no_more_load
@@ -28,6 +30,16 @@ class StepPrompt:
     to_words: str
     students: list[Student]
     held: list[tuple[Student, str]] = field(default_factory=list)
+
+    @property
+    def asks(self) -> str:
+        """What the rule asks of the teacher, before the step's own words."""
+        return {ladder.UP: _("Harder?"), ladder.DOWN: _("Easier?"), ladder.STAY: _("Look at it:")}[self.move]
+
+    @property
+    def moves(self) -> str:
+        """The button's words; nobody moves where the rule only asks to look."""
+        return {ladder.UP: _("Move them up"), ladder.DOWN: _("Move them down")}.get(self.move, "")
 
 
 def step_prompts(

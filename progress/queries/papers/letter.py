@@ -8,7 +8,7 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 
 from progress.models import LetterText, Standing, TermStanding
-from progress.queries.family import FamilyPage, family_page
+from progress.queries.family import FamilyPage, family_page, term_on_paper
 from studio.models import Consent, Student, Studio, Term
 
 
@@ -31,7 +31,7 @@ def family_letter(student: Student, term: Term, *, studio: Studio, today: dt.dat
     return FamilyLetter(
         studio=studio.name, page=page, by=text.written_by.name if text else "",
         own_words=tuple(line.strip() for line in words.splitlines() if line.strip()),
-        foot=f"{student.name}, {term.name}",
+        foot=f"{student.name}, {term_on_paper(term)}",
     )
 
 
@@ -55,7 +55,7 @@ def reason_for_no_letter(student: Student, term: Term, *, agreed: frozenset[str]
     if Consent.FAMILY not in agreed:
         return _("No consent to share.")
     if Consent.MEASUREMENTS not in agreed:
-        return _("Nobody agreed to measurements.")
+        return _("The family has not agreed to measurements.")
     measured = student.results.in_force().filter(
         value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
     )

@@ -3,10 +3,12 @@ import datetime as dt
 from dataclasses import dataclass
 
 from django.db.models import Count, Max, Min, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from progress.models import IssuedReport, ReportRun, RunSheet
 from studio.family.queries import withheld
 from studio.models import Consent, Student, Term
+from studio.templatetags.wording import day
 
 # Far longer than one report takes. Our choice.
 QUIET = dt.timedelta(minutes=2)
@@ -29,6 +31,17 @@ class OrderView:
     @property
     def minutes_left(self) -> int | None:
         return None if self.seconds_left is None else max(1, round(self.seconds_left / 60))
+
+    @property
+    def state_words(self) -> str:
+        """How far it is, on the list of what was printed."""
+        if self.run.cancelled_at:
+            return _("stopped")
+        if not self.is_over:
+            return _("being printed")
+        if not self.has_files:
+            return _("files removed")
+        return _("files kept until %(day)s") % {"day": day(self.run.expires_on)}
 
     @property
     def names_by_reason(self) -> dict[str, list[str]]:
