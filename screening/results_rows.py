@@ -64,7 +64,7 @@ def plan_row(at: int, row: results_file.ResultRow, studio: KnownStudio) -> Plann
     assessor = studio.people.get(fold(row.assessor)) if row.assessor else None
     if row.assessor and assessor is None:
         warnings.append(
-            gettext("Nobody with a login is called “%(name)s”; the result is kept as measured by that name.")
+            gettext("Nobody with a login is called “%(name)s”. The result is saved as measured by that name.")
             % {"name": row.assessor}
         )
     if met.student is not None and group is not None and row.on is not None:
@@ -78,7 +78,9 @@ def plan_row(at: int, row: results_file.ResultRow, studio: KnownStudio) -> Plann
         return made if reasons else replace(made, outcome=met.outcome)
     cap = studio.caps.get(row.measure)
     if cap is not None and not cap.answer and not row.protocol:
-        question = gettext("The file counts up to %(highest)s, and here it stops at %(cap)s. Say above how to keep it.")
+        question = gettext(
+            "The file counts up to %(highest)s, but the limit here is %(cap)s. Say above how to read it."
+        )
         as_it_stands = _write(Entry(row.value, row.reason_missing, at_least=row.capped), measure, protocol)
         return replace(made, outcome="ask", written=as_it_stands, reasons=(question % _cap_words(cap),))
     return compare(made, studio)

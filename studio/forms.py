@@ -158,10 +158,9 @@ class StudioForm(forms.ModelForm):
         help_texts = {
             **{name: Studio._meta.get_field(name).help_text
                for name in ("phone", "email", "consent_asked_from", "months_kept", "family_address")},
-            "idle_minutes": _("After so long without a hand on it an enrolled tablet asks for a PIN or password."),
+            "idle_minutes": _("After so many minutes without a touch, an enrolled tablet asks for a PIN or password."),
             "second_factor_for": _(
-                "A code from an app beside the password, on every browser but an enrolled tablet: that is something "
-                "one has, as the app is."
+                "A code from an app, asked for beside the password on every browser that is not an enrolled tablet."
             ),
             "first_aid_policy": _("Shown beside the pain steps. Local rules and licensed practice come first."),
             "sends_digest": _("Counts and links, no child’s name. Needs a mail server: see the README."),
@@ -251,7 +250,7 @@ class PersonForm(forms.ModelForm):
 class NewPersonForm(PersonForm):
     password = forms.CharField(
         label=_("First password"), widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-        help_text=_("At least twelve characters, not a common one. It can be changed under one’s own name."),
+        help_text=_("At least twelve characters, and not a common password. They can change it under their own name."),
     )
 
     def clean(self):

@@ -57,7 +57,7 @@ def compare_guardians(
                 continue
             if not each.name and known:
                 warnings.append(
-                    gettext("%(email)s becomes another guardian; the file does not say whose it is.")
+                    gettext("%(email)s becomes another guardian. The file does not say whose it is.")
                     % {"email": each.email}
                 )
             made = KnownGuardian(each.name or each.email, each.email, each.phone)
@@ -99,7 +99,7 @@ def _changed(
             after = replace(after, name=each.name)
         else:
             said.append(
-                gettext("The studio has this guardian as %(known)s; the name %(name)s is not taken.")
+                gettext("The studio has this guardian as %(known)s. The name %(name)s is not taken.")
                 % {"known": there.name, "name": each.name}
             )
     if each.email and each.email.casefold() != there.email.casefold():

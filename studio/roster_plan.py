@@ -207,7 +207,7 @@ def _meet_namesake(row: RosterRow, namesakes: Sequence[KnownStudent], studio: _S
         return _ask(question, row, undated if row.birth_on is not None else namesakes, studio)
     free = [s for s in namesakes if not studio.is_somebody_elses(s, row)]
     if not free:
-        return _Met(warning=gettext("Another student of this name is in the studio; this one is new."))
+        return _Met(warning=gettext("Another student of this name is in the studio. This one is new."))
     question = gettext("A student of this name has another birth date here. The same student?")
     if any(_is_turned(row.birth_on, s.birth_on) for s in free):
         question = gettext("A student of this name has this birth date with day and month turned round. The same one?")
@@ -221,7 +221,7 @@ def _meet_alike(row: RosterRow, studio: _Studio, target: str) -> _Met:
     if free:
         return _ask(studio.gettext("Somebody of a similar name is here already. The same student?"), row, free, studio)
     if alike:
-        words = studio.gettext("Not the same as %(name)s, who stands in the file as well; this one is new.")
+        words = studio.gettext("Not the same as %(name)s, who stands in the file as well. This one is new.")
         return _Met(warning=words % {"name": alike[0].name})
     return _Met()
 

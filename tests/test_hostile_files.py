@@ -57,7 +57,7 @@ FILES = {
     "nothing but blank lines": (lambda: b"\n\n ; ;\n", "The file is empty."),
     "a page to look at": (lambda: b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n1 0 obj\n", "This is a page to look at, not a table."),
     "a web page": (lambda: b"<html><table><tr><td>Name</td></tr></table>", "This is a page to look at, not a table."),
-    "an old office file": (lambda: b"\xd0\xcf\x11\xe0" + b"\x00" * 500, "Excel file is protected or damaged"),
+    "an old office file": (lambda: b"\xd0\xcf\x11\xe0" + b"\x00" * 500, "spreadsheet is protected or damaged"),
     "a picture": (lambda: b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 20, "not a table"),
     "an open quotation mark": (lambda: b'Name,Born\n"Nele Vance,2014-06-01\n', "never closed"),
     "a heading without rows": (lambda: b"Name,Born\n", "row"),
@@ -88,7 +88,7 @@ def test_a_file_that_is_far_too_large_is_not_even_read(as_owner, cast, monkeypat
 def test_a_file_without_headings_asks_what_its_columns_are_and_writes_nothing(as_owner, cast):
     page = bring(as_owner, cast, "Nele Vance,2014-06-01\nOren Pike,2013-11-20\n")
     assert "Choose the column for this field. It is needed." in page.content.decode()
-    assert "Write this" not in page.content.decode()
+    assert "Bring these in" not in page.content.decode()
 
 
 @pytest.mark.parametrize("cell, sentence", [

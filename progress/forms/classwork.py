@@ -39,8 +39,8 @@ class ExerciseForm(forms.ModelForm):
         help_text=gettext_lazy("The words to tap in the class log."),
     )
     serves = forms.MultipleChoiceField(
-        label=gettext_lazy("What it serves"), required=False, widget=forms.CheckboxSelectMultiple,
-        help_text=gettext_lazy("Where one of these is weak, the exercise is suggested."),
+        label=gettext_lazy("Helps with"), required=False, widget=forms.CheckboxSelectMultiple,
+        help_text=gettext_lazy("The exercise is suggested where one of these is weak."),
     )
     pose = forms.ChoiceField(label=gettext_lazy("Drawing"), required=False, widget=PoseChoice)
     is_offered = forms.BooleanField(label=gettext_lazy("Offered for programmes"), required=False, initial=True)
@@ -88,7 +88,7 @@ class ExerciseForm(forms.ModelForm):
 class LoadRuleForm(forms.Form):
     percent = forms.IntegerField(
         min_value=10, max_value=300,
-        label=gettext_lazy("A week is a jump when it is more than this much above the weeks before, per cent"),
+        label=gettext_lazy("A week’s load is a jump when it is more than this above the weeks before, in per cent"),
     )
 
 
@@ -109,7 +109,7 @@ class PlanForm(forms.Form):
     note = forms.CharField(required=False, max_length=120, label=gettext_lazy("Note"))
     step = forms.ModelChoiceField(LadderStep.objects.all(), required=False, widget=forms.HiddenInput)
     reason = forms.CharField(required=False, max_length=300, widget=forms.HiddenInput)
-    is_spared = forms.BooleanField(required=False, label=gettext_lazy("does without it"))
+    is_spared = forms.BooleanField(required=False, label=gettext_lazy("leave out"))
 
     def __init__(self, *args, students, **kwargs):
         super().__init__(*args, **kwargs)
@@ -118,7 +118,7 @@ class PlanForm(forms.Form):
     def clean(self):
         cleaned = super().clean()
         if cleaned.get("is_spared") and not cleaned.get("student") and "student" not in self.errors:
-            self.add_error("student", _("Say who does without it."))
+            self.add_error("student", _("Say who leaves it out."))
         if bool(cleaned.get("sets")) != bool(cleaned.get("reps")) and not {"sets", "reps"} & set(self.errors):
             self.add_error("reps" if cleaned.get("sets") else "sets", _("Sets and repetitions go together."))
         return cleaned

@@ -16,7 +16,7 @@ class HeightForm(forms.Form):
 
     height_cm = forms.DecimalField(
         label=gettext_lazy("Height, cm"), min_value=LOWEST, max_value=HIGHEST, max_digits=4, decimal_places=1,
-        help_text=gettext_lazy("Shoes off. Two readings within half a centimetre; enter the middle."),
+        help_text=gettext_lazy("Shoes off. Take two readings within half a centimetre and enter the middle."),
     )
     measured_on = forms.DateField(label=gettext_lazy("Measured on"), widget=DayInput())
     height_is_right = forms.BooleanField(

@@ -21,6 +21,6 @@ class HandoverForm(forms.Form):
         try:
             paper.in_our_letters(text)
         except paper.NotOurLetters as lacking:
-            raise forms.ValidationError(_("The paper’s letters have no %(letters)s."), params={
+            raise forms.ValidationError(_("The font on paper has no %(letters)s."), params={
                 "letters": " ".join(lacking.letters)}) from lacking
         return text

@@ -22,8 +22,8 @@ class LetterForm(forms.Form):
         try:
             printable = paper.in_our_letters(text)
         except paper.NotOurLetters as lacking:
-            raise forms.ValidationError(_("The paper’s letters have no %(letters)s."), params={
+            raise forms.ValidationError(_("The font on paper has no %(letters)s."), params={
                 "letters": " ".join(lacking.letters)}) from lacking
         if printable != text:
-            raise forms.ValidationError(_("There is a sign in it that cannot be printed. Write it without."))
+            raise forms.ValidationError(_("One character in it cannot be printed. Please leave it out."))
         return text

@@ -20,7 +20,7 @@ class StricterPainForm(forms.Form):
     doctor_from = forms.TypedChoiceField(
         label=gettext_lazy("A doctor today from"), coerce=int,
         choices=[(number, str(number)) for number in range(pain.SEVERE_FROM, 0, -1)],
-        help_text=gettext_lazy("Of 10. Eight is the program’s own; it can be lower, never higher."),
+        help_text=gettext_lazy("Of 10. Eight is the program’s own rule. You can set it lower, never higher."),
     )
     doctor_places = forms.MultipleChoiceField(
         label=gettext_lazy("A doctor today, whatever it feels like, when pain here stopped the exercise"),

@@ -78,7 +78,7 @@ def _bias_words(measure: Measure, agreed: PairAgreement | None, second: str) -> 
         return _("no difference beyond chance")
     if measure.kind == Measure.SECONDS:
         share = write_signed(100 * (math.exp(agreed.bias) - 1))
-        return _("%(name)s measures %(share)s %% of that") % {"name": second, "share": share}
+        return _("%(name)s’s times differ by %(share)s %%") % {"name": second, "share": share}
     difference = write_signed(agreed.bias, 1)
     return _("%(name)s gives %(difference)s %(unit)s") % {
         "name": second, "difference": difference, "unit": _(measure.unit)
@@ -88,5 +88,4 @@ def _bias_words(measure: Measure, agreed: PairAgreement | None, second: str) -> 
 def _figure_words(agreed: PairAgreement | None) -> str:
     if agreed is None or agreed.figure is None:
         return ""
-    name = _("weighted kappa") if agreed.kind == "kappa" else _("ICC")
-    return f"{name} {write_number(agreed.figure, 2)}"
+    return write_number(agreed.figure, 2)

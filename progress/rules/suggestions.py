@@ -200,7 +200,7 @@ def why(
     }
     is_one = len(need.students) == 1
     if need.kind == STALL:
-        text = voice.gettext("Most of the class has been level in %(measure)s.")
+        text = voice.gettext("Most of the class has stalled in %(measure)s.")
     elif need.kind == FAULT:
         text = (
             voice.gettext("In %(measure)s, “%(fault)s” was seen again and again.") if is_one else

@@ -29,15 +29,15 @@ def confirm_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
             return confirm_refused(request, draft, "studio:check-roster")
         if "ticked" in request.POST:
             if answer_rows(draft, check, request.POST):
-                messages.info(request, _("Your answers are taken in. Look once more, then write it."))
+                messages.info(request, _("Your answers are in. Look once more, then bring the rows in."))
                 return redirect("studio:check-roster", draft_id=draft.pk)
             check, class_group, term = check_draft(draft, today=request.today)
         if not check.may_confirm:
-            messages.warning(request, _("No row is ticked that would change anything. Nothing is written."))
+            messages.warning(request, _("No ticked row would change anything. Nothing was written."))
             return redirect("studio:check-roster", draft_id=draft.pk)
         kept = actions.import_roster(
             check=check, filename=draft.filename, class_group=class_group, term=term, by=request.user, draft=draft)
-    messages.success(request, _("The roster is in: %(add)s new, %(change)s changed.") % check.counts)
+    messages.success(request, _("The class list is in: %(add)s new, %(change)s changed.") % check.counts)
     tell_left_out(request, kept)
     return redirect("studio:class-roster", class_id=class_group.pk)
 

@@ -134,7 +134,7 @@ def confirm_results(request: HttpRequest, draft_id: int) -> HttpResponse:
         answer_ticks(draft, check, request.POST)
         check, class_group = check_draft(draft, today=request.today)
         if not check.may_confirm:
-            messages.warning(request, _("No row is ticked that would change anything. Nothing is written."))
+            messages.warning(request, _("No ticked row would change anything. Nothing was written."))
             return redirect("progress:check-results", draft_id=draft.pk)
         if check.counts["add"] + check.counts["change"] > actions.WRITTEN_AT_ONCE:
             kept = actions.order_results(check=check, draft=draft, class_group=class_group, by=request.user)

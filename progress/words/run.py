@@ -27,7 +27,7 @@ def _states() -> dict:
 
 def _buttons() -> dict:
     return {
-        "start": _("Start"), "stop_all": _("Stop all"), "stop": _("Stop"), "keep": _("Keep {value}"),
+        "start": _("Start"), "stop_all": _("Stop all"), "stop": _("Stop"), "keep": _("Save {value}"),
         "next_group": _("Group {at}"), "done": _("To the screening"), "next_child": _("Next: {name}"),
         "sound_on": _("Sound on"), "sound_off": _("Sound off"),
     }

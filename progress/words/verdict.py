@@ -181,7 +181,7 @@ def _so_far(line: Line, voice: Voice, unit: str) -> str:
 
 def _at_target(line: Line, voice: Voice, unit: str) -> str:
     if line.at_cap:
-        return voice.gettext("At the most this test can show: use a harder version.")
+        return voice.gettext("This is the most the test can show. Use a harder version.")
     words = {
         "level": _level(line, line.level, voice, unit),
         "low": _bare(line, line.level_low80, voice),
@@ -300,7 +300,7 @@ def _what_would_settle(line: Line, voice: Voice) -> str:
         return voice.gettext("Two more results on another day may settle it.")
     odds = line.p_no_gain / max(line.p_gain, 1e-9)
     if odds > EVEN_ODDS:
-        return voice.gettext("Probably level, not certain yet.")
+        return voice.gettext("Probably stalled, not certain yet.")
     if odds < 1.0 / EVEN_ODDS:
         return voice.gettext("Probably gaining, not certain yet.")
     return voice.gettext("It could be either; we cannot tell yet.")
@@ -323,7 +323,7 @@ def class_question(stall: ClassStall, *, voice: Voice = PLAIN, names: Mapping[st
         fact = voice.gettext("Most of this class was suddenly lower in %(measure)s on %(day)s.")
         question = voice.gettext("What was different that day? Measure once more before you ask about the students.")
     elif not stall.firm:
-        fact = voice.gettext("Over the last two weeks most of this class was level or off in several measures.")
+        fact = voice.gettext("Over the last two weeks most of this class stood still or did less in several measures.")
         question = voice.gettext("Look again after the next class before you ask about the programme.")
     elif stall.measure is None:
         fact = voice.gettext("Several measures have hardly moved since about %(since)s for most of the class.")

@@ -72,7 +72,7 @@ def _without_mark(content: bytes) -> tuple[str, str]:
 def _not_a_table() -> UnreadableFile:
     return UnreadableFile(
         gettext_noop(
-            "This is not a table we can read. Please save it as “CSV UTF-8” or as an Excel workbook (.xlsx)."
+            "This is not a table we can read. Please save it as “CSV UTF-8” or as a spreadsheet (.xlsx)."
         )
     )
 

@@ -80,7 +80,7 @@ def read_workbook(content: bytes) -> tuple[str, list[SheetRows]]:
 def _not_readable() -> UnreadableFile:
     return UnreadableFile(
         gettext_noop(
-            "This Excel file is protected or damaged. Please save it as .xlsx or CSV, without a password."
+            "This spreadsheet is protected or damaged. Please save it as .xlsx or CSV, without a password."
         )
     )
 

@@ -105,7 +105,7 @@ def leave_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
     form = LeaveForm(request.POST or None, instance=enrolment, initial={"left_on": request.today})
     if request.method == "POST" and form.is_valid():
         actions.leave_class(enrolment=enrolment, left_on=form.cleaned_data["left_on"], by=request.user)
-        messages.success(request, _("%(name)s has left. Results stay, and the leaving can be taken back below.") % {
+        messages.success(request, _("%(name)s has left. Their results stay. You can take the leaving back below.") % {
             "name": enrolment.student})
         return redirect("studio:class-roster", class_id=enrolment.class_group_id)
     return show(request, "studio/leave_class.html", {"room": "classes", "enrolment": enrolment, "form": form})

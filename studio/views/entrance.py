@@ -118,7 +118,7 @@ class PinPage(LoginPage):
             is_right = try_pin(tablet=self.request.tablet, person=person, pin=form.cleaned_data["pin"])
         except PinRested:
             self.note_refusal(form)
-            words = _("Five wrong PINs. Log in with your password; after that the PIN works again.")
+            words = _("Five wrong PINs. Log in with your password. After that the PIN works again.")
             return self.to_password(words, 429, username=person.username)
         if is_right:
             return self.let_in(person, Visit.PIN)

@@ -94,7 +94,7 @@ def consents(request: HttpRequest, student_id: int) -> HttpResponse:
             student=student, scopes=form.cleaned_data["scopes"], is_given=form.is_given, at=form.at,
             said_by=form.cleaned_data["said_by"], way=form.cleaned_data["way"], by=request.user,
         )
-        messages.success(request, _("Recorded. It holds on every page from now on."))
+        messages.success(request, _("Recorded. It counts on every page from now on."))
         return redirect("studio:consents", student_id=student.pk)
     return show(request, "studio/consents.html", {
         "room": "classes", "student": student, "form": form, "states": queries.scope_states(student, timezone.now()),

@@ -55,6 +55,6 @@ def drop_second_factor(request: HttpRequest, user_id: int) -> HttpResponse:
     """For somebody else who lost phone and codes; one's own needs the password."""
     person = get_object_or_404(User.objects.exclude(pk=request.user.pk), pk=user_id)
     factor.remove_second_factor(person=person, by=request.user)
-    messages.success(request, _("%(name)s comes in by password alone until a second factor is set up anew.") % {
+    messages.success(request, _("%(name)s logs in by password alone until a second factor is set up again.") % {
         "name": person.name})
     return redirect("studio:edit-person", user_id=person.pk)

@@ -39,5 +39,5 @@ def revoke_tablet(request: HttpRequest, tablet_id: int) -> HttpResponse:
         # The asker's own visit ends with it.
         logout(request)
     actions.revoke_tablet(tablet=tablet, by=by)
-    messages.success(request, _("“%(name)s” is revoked. Whoever was in on it is out.") % {"name": tablet})
+    messages.success(request, _("“%(name)s” is revoked. Whoever was logged in on it is logged out.") % {"name": tablet})
     return redirect("studio:tablets")

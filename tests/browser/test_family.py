@@ -53,11 +53,11 @@ def test_a_family_takes_its_consent_to_pain_notes_back(phone: Page, cast: Cast, 
 
 @pytest.mark.parametrize("sheet", ["a4", "letter"])
 def test_the_impact_assessment_has_its_seven_steps_on_one_sheet(page: Page, cast: Cast, enter, server: str, sheet):
-    """UK GDPR, article 35; the steps of the ICO's template, from memory."""
+    """UK GDPR, article 35; the usual order of such an assessment, from memory."""
     enter(cast.owner, server)
     page.goto(f"{server}/office/assessment/?paper={sheet}")
-    for step in ("need for a DPIA", "Describe the processing", "Consultation", "necessity and proportionality",
-                 "Identify and assess risks", "measures to reduce risk", "Sign off"):
+    for step in ("Why we write this", "What we do with the data", "Whom we asked", "Why we need it",
+                 "What could go wrong", "What we do against it", "Decision and signature"):
         expect(page.get_by_role("heading", name=step)).to_be_visible()
     assert pages_of(drawn(page).pdf(prefer_css_page_size=True)) == 1
 

@@ -78,8 +78,8 @@ def test_the_first_page_leads_from_an_empty_studio_to_a_family_page_in_few_click
         tmp_path, "list.csv", ("Name", "Born", "Guardian"), ("Nele Vance", "2014-06-01", "Jo Vance"),
         ("Oren Pike", "2013-11-20", "Al Pike"),
     ))
-    hand.button("Look at it")
-    hand.button("Write the ticked rows")
+    hand.button("Check the file")
+    hand.button("Bring in the ticked rows")
     page.goto(empty)
 
     hand.link("The forms")
@@ -98,8 +98,8 @@ def test_the_first_page_leads_from_an_empty_studio_to_a_family_page_in_few_click
         tmp_path, "results.csv", ("Student", "Date", "Rises left", "Rises right"),
         ("Nele Vance", "2026-03-10", "12", "14"), ("Oren Pike", "2026-03-10", "9", "11"),
     ))
-    hand.button("Look at it")
-    hand.button("Write this")
+    hand.button("Check the file")
+    hand.button("Bring these in")
     page.goto(empty)
 
     hand.link("The cards")

@@ -81,11 +81,11 @@ ACTIONS = {
     "group run": ["Start", "Undo", "Not today", "It hurts", "Dilnoza", "group 1 of"],
     "grades of twelve": ["Not today", "It hurts", "clean", "Leave the barre"],
     "grades of sixteen": ["Undo", "Not today", "It hurts", "clean"],
-    "counts of sixteen": ["Undo", "Not today", "It hurts", "Keep"],
+    "counts of sixteen": ["Undo", "Not today", "It hurts", "Save"],
     "it hurts": ["Next step", "Nothing hurts", "Somewhere else"],
     "next step": ["To the student", "Undo, tapped by mistake"],
     "today": ["Go on with the screening", "Log the class", "Today", "Office"],
-    "class sheet": ["Roster", "Go on with the screening"],
+    "class sheet": ["Class list", "Go on with the screening"],
     "student": ["Family letter", "More", "Shade the right"],
     "follow-ups": ["Close", "Mine"],
 }

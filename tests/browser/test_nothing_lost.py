@@ -40,7 +40,7 @@ def rises(page: Page, cast: Cast, enter, server: str) -> Page:
 def test_a_value_that_did_not_arrive_stays_and_goes_out_once_by_itself(rises: Page, cast: Cast, trouble):
     rises.route(SENDS, trouble)
     rises.get_by_label("Ama, left", exact=True).fill("14")
-    rises.get_by_role("button", name="Keep").tap()
+    rises.get_by_role("button", name="Save").tap()
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")
     expect(rises.get_by_text("Saved on this tablet. 1 waiting to be sent.")).to_be_visible()
     rises.unroute(SENDS)
@@ -52,7 +52,7 @@ def test_a_value_that_did_not_arrive_stays_and_goes_out_once_by_itself(rises: Pa
 def test_what_waits_is_seen_again_after_a_reload(rises: Page, cast: Cast):
     rises.route(SENDS, cut)
     rises.get_by_label("Ama, left", exact=True).fill("14")
-    rises.get_by_role("button", name="Keep").tap()
+    rises.get_by_role("button", name="Save").tap()
     expect(rises.get_by_text("1 waiting to be sent.")).to_be_visible()
     rises.reload()
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")
@@ -130,7 +130,7 @@ def test_two_quick_taps_on_a_grade_store_one_result(page: Page, cast: Cast, ente
 
 def test_two_quick_taps_on_keep_store_one_result(rises: Page, cast: Cast):
     rises.get_by_label("Ama, left", exact=True).fill("14")
-    place = drawn(rises).get_by_role("button", name="Keep").bounding_box()
+    place = drawn(rises).get_by_role("button", name="Save").bounding_box()
     for _tap in range(2):
         rises.touchscreen.tap(place["x"] + 20, place["y"] + 20)
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")

@@ -25,9 +25,9 @@ def pad(page: Page, *keys: str) -> None:
 
 def test_a_value_typed_after_a_question_is_the_same_childs(rises: Page, cast: Cast):
     rises.get_by_label("Ama, left", exact=True).tap()
-    pad(rises, "1", "2", "0", "Keep")
+    pad(rises, "1", "2", "0", "Save")
     expect(rises.get_by_text("120 rises: sure?")).to_be_visible()
-    pad(rises, "1", "6", "Keep")
+    pad(rises, "1", "6", "Save")
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("16")
     all_sent(rises)
     result = Result.objects.get()
@@ -36,7 +36,7 @@ def test_a_value_typed_after_a_question_is_the_same_childs(rises: Page, cast: Ca
 
 def test_digits_go_into_the_next_free_box_where_the_first_one_was_taken_on_the_tablet(rises: Page, cast: Cast):
     rises.route(SENDS, lambda route: route.abort("internetdisconnected"))
-    pad(drawn(rises), "9", "Keep")
+    pad(drawn(rises), "9", "Save")
     expect(rises.get_by_text("1 waiting to be sent.")).to_be_visible()
     rises.reload()
     pad(drawn(rises), "1", "2")
@@ -48,7 +48,7 @@ def test_the_next_box_is_never_under_the_pad(rises: Page, cast: Cast):
     enrol_more(cast, *(f"Dancer{number:02}" for number in range(10)))
     rises.reload()
     for _child in range(9):
-        pad(drawn(rises), "9", "Keep")
+        pad(drawn(rises), "9", "Save")
         box, side = rises.locator("input.box:focus").bounding_box(), rises.locator("#sheet-side").bounding_box()
         head = rises.locator(".sheet-head").bounding_box()
         assert head["y"] + head["height"] <= box["y"] and box["y"] + box["height"] <= side["y"]
@@ -57,7 +57,7 @@ def test_the_next_box_is_never_under_the_pad(rises: Page, cast: Cast):
 
 def test_yes_keeps_the_unusual_value_as_confirmed(rises: Page, cast: Cast):
     rises.get_by_label("Ama, left", exact=True).tap()
-    pad(rises, "1", "2", "0", "Keep")
+    pad(rises, "1", "2", "0", "Save")
     rises.get_by_role("button", name="Yes").tap()
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("120")
     all_sent(rises)
@@ -66,14 +66,14 @@ def test_yes_keeps_the_unusual_value_as_confirmed(rises: Page, cast: Cast):
 
 def test_the_first_digit_replaces_what_stood_there(rises: Page, cast: Cast):
     rises.get_by_label("Ama, left", exact=True).tap()
-    pad(rises, "1", "4", "Keep")
+    pad(rises, "1", "4", "Save")
     written = rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")
     expect(written).to_contain_text("14")
     # A second tap right after is taken for a double tap and reopens nothing.
     a_moment_later(rises)
     written.tap()
     rises.get_by_label("Ama, left", exact=True).tap()
-    pad(rises, "5", "Keep")
+    pad(rises, "5", "Save")
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("5")
     all_sent(rises)
     assert Result.objects.in_force().get().value == 5
@@ -96,7 +96,7 @@ def test_typing_holds_stays_chosen_from_child_to_child(page: Page, cast: Cast, e
     page.goto(f"{server}/barre/screenings/{cast.screening.pk}/passe-balance/")
     page.get_by_label("Ama, left", exact=True).tap()
     page.get_by_role("button", name="Type it").tap()
-    pad(page, "7", "Keep")
+    pad(page, "7", "Save")
     all_sent(page)
     expect(page.get_by_role("button", name="Use the clock")).to_be_visible()
     assert Result.objects.get().value == 7

@@ -60,7 +60,7 @@ def test_one_at_a_time_moves_on_by_itself_and_counts_by_hand(page: Page, cast: C
     run = open_run(page, run_address(server, cast, more="one/"))
     for _rise in range(3):
         run.tap(page.get_by_role("button", name="one more"))
-    run.press("Keep 3")
+    run.press("Save 3")
     run.says("Ama", "3")
     run.wait(3500)
     expect(page.locator("[data-side-words]")).to_have_text("Right foot")

@@ -1,4 +1,4 @@
-"""The hand finds each sign where it was: one chosen box, one place for digits, Keep and It hurts on every sheet."""
+"""The hand finds each sign where it was: one chosen box, one place for digits, Save and It hurts on every sheet."""
 from uuid import uuid4
 
 import pytest

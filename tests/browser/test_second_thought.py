@@ -70,7 +70,7 @@ def test_14_put_right_to_15_and_to_14_again_and_undone_is_15_without_script(
         if at:
             cell.get_by_role("link").tap()
         box.fill(value)
-        cell.get_by_role("button", name="Keep").tap()
+        cell.get_by_role("button", name="Save").tap()
     page.get_by_role("button", name="Undo").tap()
     expect(cell.get_by_role("link")).to_contain_text("15")
     expect(page.get_by_role("button", name="Undo")).to_contain_text("Ama left, 15")

@@ -56,12 +56,12 @@ def bring_the_roster_in(page: Page, folder: Path) -> None:
     page.get_by_role("link", name="A class list from a file").tap()
     page.get_by_label("File").set_input_files(file)
     page.get_by_label("Class", exact=True).select_option("Pre-pointe A")
-    page.get_by_role("button", name="Look at it").tap()
-    expect(page.get_by_role("button", name="Write the ticked rows")).to_have_count(0)
+    page.get_by_role("button", name="Check the file").tap()
+    expect(page.get_by_role("button", name="Bring in the ticked rows")).to_have_count(0)
     page.get_by_label("the day, 3/4 is 3 April").check()
-    page.get_by_role("button", name="Read it again like this").tap()
+    page.get_by_role("button", name="Read the file this way").tap()
     expect(page.get_by_text("3 new, 0 changed, 0 left alone, 0 refused.")).to_be_visible()
-    page.get_by_role("button", name="Write the ticked rows").first.tap()
+    page.get_by_role("button", name="Bring in the ticked rows").first.tap()
     expect(page.get_by_role("rowheader", name="Zoë Lindqvåg")).to_be_visible()
 
 
@@ -83,12 +83,12 @@ def come_to(page: Page, link: str, address: str) -> None:
 
 
 def key_in(page: Page, box: str, digits: str) -> None:
-    """By taps alone, as at the barre: the box, the digits, Keep."""
+    """By taps alone, as at the barre: the box, the digits, Save."""
     page.get_by_label(box, exact=True).tap()
     pad = page.locator("[data-pad]")
     for digit in digits:
         pad.get_by_role("button", name=digit, exact=True).tap()
-    pad.get_by_role("button", name="Keep").tap()
+    pad.get_by_role("button", name="Save").tap()
 
 
 def enter_rises(page: Page, cast: Cast) -> None:

@@ -69,7 +69,7 @@ def plan_two_exercises(page: Page, cast: Cast, go) -> None:
     for number, key in enumerate((ONE_FOOT, DOMING), start=1):
         page.locator(".plan-more summary").tap()
         page.locator("#id_exercise").select_option(key)
-        page.locator(".plan-form").get_by_role("button", name="Take it in").tap()
+        page.locator(".plan-form").get_by_role("button", name="Add").tap()
         expect(page.locator("ol.plan > li:not(.empty)")).to_have_count(number)
 
 

@@ -37,15 +37,15 @@ def test_a_roster_comes_in(page: Page, cast: Cast, server: str, tmp_path: Path):
     file.write_bytes("Name;Born\nZoë Lindqvåg;23/04/2014\n".encode("cp1252"))
     page.goto(f"{server}/office/roster-import/?class={cast.class_group.pk}")
     page.get_by_label("File").set_input_files(file)
-    page.get_by_role("button", name="Look at it").tap()
-    page.get_by_role("button", name="Write the ticked rows").first.tap()
+    page.get_by_role("button", name="Check the file").tap()
+    page.get_by_role("button", name="Bring in the ticked rows").first.tap()
     expect(page.locator("main")).to_contain_text("Zoë Lindqvåg")
     assert Enrolment.objects.filter(class_group=cast.class_group, student__name="Zoë Lindqvåg").exists()
 
 
 def test_a_value_is_kept(rises: Page, cast: Cast):
     rises.get_by_label("Ama, left", exact=True).fill("14")
-    rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("button", name="Keep").tap()
+    rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("button", name="Save").tap()
     expect(rises.locator(f"#cell-{cast.ama.pk}-L").get_by_role("link")).to_contain_text("14")
     assert Result.objects.get(student=cast.ama).value == 14
 
@@ -53,11 +53,11 @@ def test_a_value_is_kept(rises: Page, cast: Cast):
 def test_an_unusual_value_is_asked_back_and_an_impossible_one_refused(rises: Page, cast: Cast):
     cell = rises.locator(f"#cell-{cast.ama.pk}-L")
     rises.get_by_label("Ama, left", exact=True).fill("990")
-    cell.get_by_role("button", name="Keep").tap()
+    cell.get_by_role("button", name="Save").tap()
     expect(cell.get_by_role("alert")).to_contain_text("not possible")
     expect(rises.get_by_label("Ama, left", exact=True)).to_have_value("990")
     rises.get_by_label("Ama, left", exact=True).fill("99")
-    cell.get_by_role("button", name="Keep").tap()
+    cell.get_by_role("button", name="Save").tap()
     cell.get_by_role("button", name="Yes").tap()
     expect(cell.get_by_role("link")).to_contain_text("99")
 

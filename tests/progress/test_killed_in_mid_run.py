@@ -42,7 +42,7 @@ def test_whoever_took_the_printer_down_each_time_is_left_out_and_the_others_are_
     give_back(alive=set())
     reports.give_up_lost()
     reports.give_up_lost()
-    assert run.sheets.get().reason == "The printer broke down over it."
+    assert run.sheets.get().reason == "Printing it failed."
     bind, = DBTaskResult.objects.filter(status=TaskResultStatus.READY)
     assert bind.task_path.endswith("bind_run") and bind.args_kwargs["args"] == [run.pk]
 

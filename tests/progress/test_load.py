@@ -105,7 +105,7 @@ def test_the_weeks_tell_what_was_done_and_how_often_she_came(cast, logged):
 
 def test_a_jump_is_said_with_its_figures_and_the_studios_rule(as_teacher, cast, logged):
     page = as_teacher.get(reverse("progress:student-work", args=[cast.ama.pk])).content.decode()
-    assert "Week 12: 48 rises on one foot, each foot; about 16 a week before." in page
+    assert "Week 12: 48 rises on one foot, each foot, against about 16 a week before." in page
     assert "More than 50 per cent above the three class weeks before: the studio’s own rule." in page
     other = as_teacher.get(reverse("progress:student-work", args=[cast.bettina.pk])).content.decode()
     assert "a week before" not in other

@@ -109,7 +109,7 @@ def test_who_is_written_in_letters_that_the_paper_lacks_is_left_out_and_the_othe
         measure(cast, child, cast.class_group)
     Student.objects.filter(pk=cast.ama.pk).update(name="ნინო")
     run = order(cast, [cast.ama, cast.bettina])
-    words = "The paper’s letters have no ი ნ ო. Write the name in Latin letters as well to print it."
+    words = "The font on paper has no ი ნ ო. To print the name, write it in Latin letters as well."
     assert [(sheet.state, sheet.reason) for sheet in run.sheets.all()] == [("left_out", words), ("printed", "")]
     assert IssuedReport.objects.get().student == cast.bettina
     page = as_owner.get(f"/office/reports/{run.key}/").content.decode()

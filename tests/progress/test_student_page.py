@@ -40,7 +40,7 @@ def test_a_past_term_shows_its_line_and_no_verdict_of_today(as_teacher, cast, tw
     """Where nothing was kept when it ended, as in a studio that moved up from a version without."""
     TermStanding.objects.all().delete()
     page = as_teacher.get(f"/students/{cast.ama.pk}/?term={two_terms.pk}").content.decode()
-    assert "A term that is over." in page
+    assert "This term is over." in page
     assert "How sure?" not in page and "gaining" not in page
     assert "in this term, 6 results" in page
 

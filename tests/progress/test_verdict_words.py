@@ -84,7 +84,8 @@ def test_a_hold_speaks_of_per_cent_and_a_grade_of_grades():
 
 
 def test_at_the_cap_asks_for_a_harder_version():
-    assert reason(changed(verdict="at_target", at_cap=True)) == "At the most this test can show: use a harder version."
+    said = reason(changed(verdict="at_target", at_cap=True))
+    assert said == "This is the most the test can show. Use a harder version."
 
 
 def test_at_target_names_target_and_level():

@@ -86,7 +86,7 @@ def test_the_same_file_twice_changes_nothing(as_owner, cast):
     confirm(as_owner, bring(as_owner, cast, FILE))
     before, preview = everything(), bring(as_owner, cast, FILE)
     assert outcomes(preview) == ["same", "same"]
-    assert "Nothing to write." in preview.content.decode()
+    assert "Nothing to bring in." in preview.content.decode()
     confirm(as_owner, preview)
     assert everything() == before
 
@@ -172,7 +172,7 @@ def test_dates_that_can_be_read_both_ways_are_asked_about_first(as_owner, cast):
     preview = bring(as_owner, cast, table(AMA.replace("2026-03-10", "03/02/2026"), BETTINA))
     assert "Which comes first in the dates?" in preview.content.decode()
     assert outcomes(preview) == ["refuse", "add"]
-    assert "Write this" not in preview.content.decode()
+    assert "Bring these in" not in preview.content.decode()
     confirm(as_owner, preview)
     assert everything() == before
     confirm(as_owner, answer(as_owner, preview, order="month_first"))

@@ -21,8 +21,8 @@ def test_values_above_the_cap_of_now_are_asked_about_and_not_cut(as_owner, cast)
     preview = bring(as_owner, cast, FURTHER)
     assert outcomes(preview) == ["ask", "ask", "add"]
     words = preview.content.decode()
-    assert "Passé balance: the file goes up to 45, here it stops at 30" in words
-    assert "1 value lies above the most that is counted now." in words
+    assert "Passé balance: the file goes up to 45, the limit here is 30" in words
+    assert "1 value lies above the limit that holds now." in words
     confirm(as_owner, preview)
     assert [row.measure for row in Result.objects.all()] == [cast.rises]
     assert [row["row"] for row in KeptImport.objects.get().left_out] == [2, 3]

@@ -156,7 +156,7 @@ def test_the_same_child_with_a_corrected_birth_date_stays_one_child(as_owner, ca
     words = preview.content.decode()
     assert "Ama Owiredu, born 1 May 2014, Pre-pointe A: correct it to 3 May 2014" in words
     preview = send(as_owner, preview, row_2=f"is-{cast.ama.pk}")
-    assert "Your answers are taken in." in preview.content.decode()
+    assert "Your answers are in." in preview.content.decode()
     assert outcomes(preview) == [(2, "Ama Owiredu", "change")]
     send(as_owner, preview)
     cast.ama.refresh_from_db()

@@ -113,7 +113,7 @@ def test_dates_that_can_be_read_both_ways_are_asked_about_and_nothing_can_be_con
     assert "Which comes first in the dates?" in preview.content.decode()
     assert "can be two dates" in reasons(preview, 2)
     assert [outcome for *_row, outcome in outcomes(preview)] == ["refuse", "refuse", "add"]
-    assert "Write this" not in preview.content.decode()
+    assert "Bring in the ticked rows" not in preview.content.decode()
     confirm(as_owner, preview)
     assert everything() == before
 
@@ -136,7 +136,7 @@ def test_one_date_with_a_single_reading_decides_for_the_others(as_owner, cast, o
 def test_a_file_with_both_orders_is_asked_about_and_what_does_not_fit_is_refused(as_owner, cast):
     mixed = text_of("Name,Born", "Nele Vance,25/06/2013", "Oren Pike,06/25/2013", "Ida Holt,03/04/2014")
     preview = bring(as_owner, cast, mixed)
-    assert "Write this" not in preview.content.decode()
+    assert "Bring in the ticked rows" not in preview.content.decode()
     preview = answer(as_owner, preview, order="day_first")
     assert [outcome for *_row, outcome in outcomes(preview)] == ["add", "refuse", "add"]
 
@@ -187,7 +187,7 @@ def test_an_empty_cell_never_erases_what_is_known(as_owner, cast):
 def test_an_empty_cell_is_no_change(as_owner, cast):
     preview = bring(as_owner, cast, text_of("Name,Born,Stage", "Ama Owiredu,2014-05-01,"))
     assert outcomes(preview) == [(2, "Ama Owiredu", "same")]
-    assert "Write this" not in preview.content.decode()
+    assert "Bring in the ticked rows" not in preview.content.decode()
 
 
 def test_a_phone_number_of_nobody_is_pointed_at_and_not_kept_silently(as_owner, cast):

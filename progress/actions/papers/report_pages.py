@@ -70,7 +70,7 @@ def reason_to_leave_out(kind: str, student: Student, term: Term) -> str:
     if kind == IssuedReport.LETTER:
         return reason_for_no_letter(student, term, agreed=agreed)
     if Consent.MEASUREMENTS not in agreed:
-        return _("Nobody agreed to measurements.")
+        return _("The family has not agreed to measurements.")
     measured = student.results.in_force().filter(
         value__isnull=False, taken_on__gte=term.starts_on, taken_on__lte=term.ends_on
     )
@@ -79,5 +79,5 @@ def reason_to_leave_out(kind: str, student: Student, term: Term) -> str:
 
 def letters_lacking(error: paper.NotOurLetters) -> str:
     """What a person is told where something would be printed in boxes."""
-    return _("The paper’s letters have no %(letters)s. Write the name in Latin letters as well to print it.") % {
+    return _("The font on paper has no %(letters)s. To print the name, write it in Latin letters as well.") % {
         "letters": " ".join(error.letters)}

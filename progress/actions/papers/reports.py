@@ -88,7 +88,7 @@ def _report_or_reason(sheet: RunSheet) -> tuple[IssuedReport | None, str]:
     except Exception:
         # One report must not hold up all others: the office reads that it is missing, the log has the cause.
         log.exception("Report of sheet %s", sheet.pk)
-        return None, _("It could not be printed. Order it again; the cause stands in the log.")
+        return None, _("It could not be printed. Order it again. The log says why.")
     return report, ""
 
 
@@ -110,7 +110,7 @@ def give_up_lost() -> None:
     lost = [row["args"][0] for row in failed.values_list("args_kwargs", flat=True)]
     for sheet in RunSheet.objects.filter(pk__in=lost, state=RunSheet.WAITING).select_related("run"):
         with in_the_studio():
-            _finish(sheet, None, _("The printer broke down over it."))
+            _finish(sheet, None, _("Printing it failed."))
         _bind_when_done(sheet.run_id)
 
 

@@ -172,7 +172,7 @@ def day_words(rows: list[LogEntry]) -> str:
     if len(rows) > len(differ):
         n = len(rows) - len(differ)
         words.insert(0, ngettext("%(n)s exercise as planned", "%(n)s exercises as planned", n) % {"n": n})
-    return "; ".join(words) or _("came; nothing logged")
+    return "; ".join(words) or _("came, nothing logged")
 
 
 def count_words(tiles: list[Tile]) -> str:

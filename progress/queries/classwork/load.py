@@ -130,7 +130,7 @@ def kind_words(kind: str) -> str:
 def _jump_words(jump: Jump, term: Term) -> str:
     on = term.first_monday + dt.timedelta(weeks=jump.week - 1)
     week = voice_for(term).week(on)
-    return _("%(week)s: %(count)s %(kind)s; about %(before)s a week before.") % {
+    return _("%(week)s: %(count)s %(kind)s, against about %(before)s a week before.") % {
         "week": capfirst(week), "count": write_number(jump.repetitions), "kind": kind_words(jump.kind),
         "before": write_number(jump.before),
     }

@@ -147,13 +147,13 @@ def _follow_ups(view: StudentView, term: Term) -> tuple[str, ...]:
 def _how_to_read() -> tuple[str, str]:
     return (
         _(
-            "Each student is compared with their own line only. Left is drawn open, right filled. Bands show where 8 "
-            "of 10 results fall by wobble alone, so a single change smaller than the band may be nothing; brackets "
-            "show where the level itself is likely. A new way of counting starts a new line."
+            "Each student is compared with their own line only. Left is drawn open, right filled. The shaded band "
+            "shows where most single results fall (8 of 10), so one change smaller than the band may be nothing. "
+            "The bracket shows where the real level most likely lies. A new way of counting starts a new line."
         ),
         _(
-            "These tests describe strength and control. They do not say whether a child is ready for pointe, and they "
-            "do not predict injury; the teacher decides with the parents, and a health professional where there is "
-            "doubt. “Stalled” is a prompt to look at the programme, not a grade of effort."
+            "These tests describe strength and control. They do not say whether a child is ready for pointe, and "
+            "they do not predict injury. The teacher decides with the parents, and with a health professional "
+            "where there is doubt. “Stalled” is a prompt to look at the programme, not a grade of effort."
         ),
     )

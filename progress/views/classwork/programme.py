@@ -121,7 +121,7 @@ def move_to_step(request: HttpRequest, class_id: int) -> HttpResponse:
     if term is not None and form.is_valid():
         _move(request, group, term, form.cleaned_data)
     else:
-        messages.warning(request, _("Nobody was moved: tick who goes."))
+        messages.warning(request, _("Nobody was moved. Tick who moves."))
     return redirect("progress:programme", class_id=group.pk)
 
 
