@@ -54,9 +54,10 @@ def test_a_day_on_which_everyone_is_seen_is_offered_to_be_closed(cast, hub):
             for side in "LR":
                 record(cast, 2, measure=measure, side=side, student=student)
     words, where, ways = hub()
-    assert words == "Everyone seen. Close the screening?"
+    assert words == "Nobody left to measure. Close the screening?"
     assert where == reverse("progress:screening", args=[cast.screening.pk])
-    assert ways[:3] == ["Rises, one foot everyone seen", "Passé balance everyone seen", "Landing control everyone seen"]
+    done = "nobody left to measure"
+    assert ways[:3] == [f"Rises, one foot {done}", f"Passé balance {done}", f"Landing control {done}"]
 
 
 def test_an_older_screening_that_is_left_open_is_gone_on_with_when_the_newest_is_done(cast, hub):

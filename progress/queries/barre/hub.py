@@ -113,7 +113,7 @@ def _go_on(day: OpenDay) -> Way:
     """Where the class was left: the first measure with anybody to go, and the first group of its run with one."""
     measure = day.next_measure()
     if measure is None:
-        words = _("Everyone seen. Close the screening?") if day.measures else _("Go on with the screening")
+        words = _("Nobody left to measure. Close the screening?") if day.measures else _("Go on with the screening")
         return Way(words, "", reverse("progress:screening", args=[day.screening.pk]))
     left = day.left[measure.pk]
     told = {"measure": _(measure.short_name), "group": _group_to_go(day, left) if measure.is_runnable else 0}
