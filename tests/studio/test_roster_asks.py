@@ -68,7 +68,7 @@ def test_a_changed_address_shows_what_stood_there_and_is_taken_only_when_the_row
 @pytest.mark.parametrize("heading, cells, words", [
     ("Phone", "020 7946 0000", "020 7946 0000 is not taken: the file does not say whose it is."),
     ("E-mail", "ask at the desk", "is not an e-mail address and is not taken"),
-    ("Guardian,E-mail", "Kofi Owiredu,efua@x.org", "has this guardian as Efua Owiredu; the name Kofi Owiredu"),
+    ("Guardian,E-mail", "Kofi Owiredu,efua@x.org", "has this guardian as Efua Owiredu. The name Kofi Owiredu"),
 ])
 def test_what_of_a_known_childs_row_is_not_taken_is_said_in_the_row(as_owner, cast, heading, cells, words):
     guardian(cast, email="efua@x.org", phone="0171 111 1111")
