@@ -2,6 +2,8 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from django.utils.translation import gettext as _
+
 from studio.models import ImportDraft, KeptImport
 
 # Far longer than one class takes. Our choice.
@@ -27,6 +29,16 @@ class WritingView:
     to_judge: int = 0
     stopped: bool = False
     is_quiet: bool = False
+
+    @property
+    def said(self) -> str:
+        """How far it is, in a sentence."""
+        if self.is_over:
+            return _("All of it is in and judged: %(add)s new, %(change)s changed.") % self.kept.counts
+        if self.to_judge:
+            return _("%(rows)s results are in. %(done)s of %(all)s classes are judged.") % {
+                "rows": self.row_count, "done": self.judged, "all": self.to_judge}
+        return _("%(done)s of %(all)s results are in.") % {"done": self.rows, "all": self.row_count}
 
 
 def writing_view(kept: KeptImport, *, now: dt.datetime) -> WritingView:

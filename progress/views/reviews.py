@@ -3,6 +3,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods
 
 from progress.actions import reviews as actions
@@ -52,6 +53,13 @@ def _decisions(page):
             yield from (view.decision, *view.earlier)
 
 
+# Whose view it is, where it is not the writer's own.
+WHOSE = {
+    PointSeen.HEALTH: gettext_lazy("a health professional’s view"),
+    PointSeen.ANOTHER: gettext_lazy("another teacher’s view"),
+}
+
+
 @require_http_methods(["GET", "POST"])
 @only("teach")
 def say(request: HttpRequest, review_id: int) -> HttpResponse:
@@ -73,6 +81,7 @@ def say(request: HttpRequest, review_id: int) -> HttpResponse:
         return redirect("progress:review", student_id=review.student_id)
     return show(request, "progress/reviews/say.html", {
         "room": "classes", "student": review.student, "review": review, "form": form, "whose": whose,
+        "whose_words": WHOSE.get(whose) or _("the view of %(name)s") % {"name": request.user.name},
     })
 
 

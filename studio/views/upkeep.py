@@ -1,6 +1,8 @@
 """How the studio's computer is doing: a word for whatever watches over it, and the owner's page."""
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_GET
 
 from studio.pages import show
@@ -22,5 +24,17 @@ def how_is_it(request: HttpRequest) -> HttpResponse:
     found = findings(request.now)
     return show(request, "studio/how_is_it.html", {
         "room": "office", "findings": found,
-        "bad": sum(each.state == BAD for each in found), "soon": sum(each.state == SOON for each in found),
+        "spoken": _spoken(sum(each.state == BAD for each in found), sum(each.state == SOON for each in found)),
     })
+
+
+def _spoken(bad: int, soon: int) -> str:
+    """How it is doing in a sentence; bad, soon: how many things need somebody now, and soon."""
+    if bad:
+        return ngettext("One thing needs you now.", "%(n)s things need you now.", bad) % {"n": bad}
+    if soon:
+        return ngettext(
+            "It is doing well. One thing should be seen to soon.",
+            "It is doing well. %(n)s things should be seen to soon.", soon,
+        ) % {"n": soon}
+    return _("It is doing well.")
