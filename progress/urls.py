@@ -13,12 +13,14 @@ from progress.views import (
     pain,
     pain_rules,
     past_results,
+    pointe_weeks,
     returning,
     reviews,
     story,
     student,
     telling,
     today,
+    years,
 )
 from progress.views.barre import entries, hub, run, taps
 from progress.views.barre import sheet as barre
@@ -148,6 +150,17 @@ urlpatterns = [
         path("reviews/<int:review_id>/letter/", review_papers.letter, name="review-letter"),
     ),
     *called(
+        _("the student’s years"),
+        path("students/<int:student_id>/years/", years.years, name="years"),
+        path("students/<int:student_id>/years/print/", years.print_years, name="print-years"),
+    ),
+    *called(
+        _("the first weeks on pointe"),
+        path("classes/<int:class_id>/pointe/", pointe_weeks.of_class, name="class-pointe"),
+        path("students/<int:student_id>/pointe/", pointe_weeks.of_student, name="student-pointe"),
+    ),
+    path("office/pointe-steps/", pointe_weeks.ladder, name="pointe-ladder"),
+    *called(
         _("the page for the next teacher"),
         path("students/<int:student_id>/handover/", handover.write, name="write-handover"),
         path("students/<int:student_id>/handover/print/", handover.page, name="print-handover"),
@@ -200,6 +213,7 @@ urlpatterns = [
     path("office/measures/<slug:measure_key>/protocol/", catalogue.edit_protocol, name="edit-protocol"),
     path("office/batteries/new/", catalogue.edit_battery, name="add-battery"),
     path("office/batteries/<int:battery_id>/", catalogue.edit_battery, name="edit-battery"),
+    path("office/years/", years.studio_years, name="studio-years"),
     path("office/assessors/", catalogue.assessors, name="assessors"),
     path("office/targets/", catalogue.targets, name="targets"),
     *called(

@@ -15,7 +15,8 @@ from progress.actions.papers.handover import write_handover_text
 from progress.actions.papers.letters import write_letter_text
 from progress.actions.reviews import decide, open_review, say_points
 from progress.actions.telling import tell_home
-from progress.models import Erasure, Exercise, FollowUp, ReportRun
+from progress.models import Erasure, Exercise, FollowUp, PointeStep, PointeTime, ReportRun
+from progress.queries.pointe_weeks import pointe_ladder
 from progress.rules.dose import Dose
 from screening.actions import Entry
 from studio.actions import keep_draft
@@ -77,6 +78,11 @@ OPEN = {
     "progress:edit-student": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
     "progress:results": {"GET": SEEN_IN_REACH},
     "progress:story": {"GET": SEEN_IN_REACH},
+    "progress:class-pointe": {"GET": SEEN_IN_REACH, "POST": DONE_IN_REACH},
+    "progress:student-pointe": {"GET": SEEN_IN_REACH, "POST": WRONG_IN_REACH},
+    "progress:pointe-ladder": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:years": {"GET": SEEN_IN_REACH},
+    "progress:print-years": {"GET": SEEN_IN_REACH},
     "progress:write-handover": {"GET": SEEN_IN_REACH, "POST": DONE_IN_REACH},
     "progress:print-handover": {"GET": SEEN_IN_REACH},
     "progress:print-class-handover": {"GET": SEEN_IN_REACH},
@@ -125,6 +131,7 @@ OPEN = {
     "progress:edit-protocol": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:add-battery": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:edit-battery": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
+    "progress:studio-years": {"GET": SEEN_BY_OWNER},
     "progress:assessors": {"GET": SEEN_BY_OWNER},
     "progress:targets": {"GET": SEEN_BY_OWNER, "POST": DONE_BY_OWNER},
     "progress:term-workbook": {"GET": SEEN_BY_OWNER},
@@ -384,4 +391,10 @@ def _review(cast, child):
         from_on=on, conditions="Two classes a week.", look_again_on=None,
         for_family="This year we work on strength.", by=cast.owner,
     )
+    ladder = pointe_ladder()
+    if ladder.pk is None:
+        ladder.save()
+    PointeStep.objects.create(student=child, ladder=ladder, step=1, note="Slowly.", on=on, by=cast.owner)
+    PointeTime.objects.create(student=child, class_group=cast.class_group, held_on=on, minutes=17, said="fine",
+                              by=cast.owner)
     return review

@@ -31,8 +31,8 @@ MOST_QUESTIONS = 34
 # was measured, and for a follow-up that keeps it from being printed. The child's rows alone, so as many for every
 # class.
 # The story begins with the term on one line: its chart, what rests and the programme are asked for beside the entries;
-# 41 since it tells of pointe reviews.
-MORE_QUESTIONS = {"what the family reads": 36, "words of a letter": 39, "story": 41}
+# 43 since it tells of pointe reviews, steps and minutes.
+MORE_QUESTIONS = {"what the family reads": 36, "words of a letter": 39, "story": 43}
 
 
 def newcomers(cast, count: int) -> list[Student]:
@@ -109,6 +109,9 @@ def addresses(cast) -> dict[str, str]:
         "screening": reverse("progress:screening", args=screening),
         "open a screening": reverse("progress:open-screening", args=group),
         "programme": reverse("progress:programme", args=group),
+        "years": reverse("progress:years", args=[cast.ama.pk]),
+        "pointe work of the class": reverse("progress:class-pointe", args=group),
+        "pointe work": reverse("progress:student-pointe", args=[cast.ama.pk]),
         "reviews of the class": reverse("progress:class-reviews", args=group),
         "pointe review": reverse("progress:review", args=[cast.ama.pk]),
         "barre card": reverse("progress:barre-card", args=group),

@@ -34,7 +34,7 @@ FILES = (
     "studio/family/models.py", "studio/audit/models.py", "studio/audit/queries.py", "studio/audit/page_words.py",
     "progress/urls.py", "studio/urls.py",
     "progress/models/pain.py", "progress/models/follow_ups.py", "progress/models/reports.py",
-    "progress/models/reviews.py", "templates/progress/paper/review_sheet.html",
+    "progress/models/pointe_weeks.py", "progress/models/reviews.py", "templates/progress/paper/review_sheet.html",
     "templates/progress/paper/review_letter.html", "progress/models/class_log.py",
     "progress/rules/dose.py", "progress/words/speech.py", "progress/queries/pain.py",
     *sorted(str(path.relative_to(CHECKOUT)) for path in (CHECKOUT / "progress/queries/everything").glob("*.py")),
@@ -84,7 +84,7 @@ def _of_the_catalogue() -> set[str]:
     words |= {each["short_name"] for each in protocols}
     words |= {grade for each in protocols for grade, _anchor in each.get("grades", [])}
     words |= {row["name"] for kind in ("exercises", "ladders") for row in _rows("exercises.json", kind)}
-    words |= {row["words"] for row in _rows("return_ladder.json", "steps")}
+    words |= {row["words"] for file in ("return_ladder", "pointe_ladder") for row in _rows(f"{file}.json", "steps")}
     return words | {"%(n)s of 10"}
 
 

@@ -7,6 +7,7 @@ from progress.models.growth import Height
 from progress.models.handover import HandoverText
 from progress.models.letters import LetterText
 from progress.models.pain import HomeTold, PainAnswer, PainReport, ReturnLadder, ReturnStep, StricterPainRule
+from progress.models.pointe_weeks import PointeLadder, PointeStep, PointeTime
 from progress.models.programme import ProgrammeEntry
 from progress.models.reports import IssuedReport, ReportRun, RunSheet
 from progress.models.reviews import Decision, PointSeen, Review
@@ -22,8 +23,7 @@ from progress.models.standings import (
 __all__ = [
     "Attendance", "CarriedOver", "ClassLog", "ClassStanding", "Decision", "Erasure", "Exercise", "ExerciseVersion",
     "FollowUp", "FollowUpNote", "HandoverText", "Height", "HomeTold", "IssuedReport", "Ladder", "LadderStep",
-    "LearnedValue",
-    "LetterText", "LoadRule", "LogEntry", "PainAnswer", "PainReport", "PointSeen", "ProgrammeEntry", "ReportRun",
-    "ReturnLadder", "ReturnStep", "Review", "RunSheet", "Standing", "StricterPainRule", "TermClassStanding",
-    "TermStanding",
+    "LearnedValue", "LetterText", "LoadRule", "LogEntry", "PainAnswer", "PainReport", "PointSeen", "PointeLadder",
+    "PointeStep", "PointeTime", "ProgrammeEntry", "ReportRun", "ReturnLadder", "ReturnStep", "Review", "RunSheet",
+    "Standing", "StricterPainRule", "TermClassStanding", "TermStanding",
 ]

@@ -18,8 +18,10 @@ from progress.queries.classwork.class_log import day_words
 from progress.queries.growth import readings, since_words
 from progress.queries.judged import counted
 from progress.queries.pain import answer_words, effect_words, report_words
+from progress.queries.pointe_weeks import times_in_force
 from progress.queries.reviews import may_tell, reviews_of
 from progress.rules.pointe_points import BY_KEY
+from progress.rules.pointe_weeks import NOT_ASKED
 from progress.words.speech import side_word
 from screening.models import Measure, Protocol, Result
 from screening.queries import Score, scores
@@ -33,7 +35,7 @@ MEASURED, PAIN, FOLLOW_UPS, REVIEWS, CLASSES, GROWTH, WORK = (
 )
 KINDS = (
     (MEASURED, gettext_lazy("measured")), (PAIN, gettext_lazy("pain and the way back")),
-    (FOLLOW_UPS, gettext_lazy("follow-ups and notes")), (REVIEWS, gettext_lazy("pointe reviews")),
+    (FOLLOW_UPS, gettext_lazy("follow-ups and notes")), (REVIEWS, gettext_lazy("pointe work")),
     (CLASSES, gettext_lazy("classes and stages")), (GROWTH, gettext_lazy("growth")),
     (WORK, gettext_lazy("work in class")),
 )
@@ -152,6 +154,21 @@ def _reviews(student: Student, *, agreed: frozenset[str]) -> Iterable[StoryEntry
         for made in review.decisions.all():
             words = _("Decided: %(what)s") % {"what": made.decided}
             yield StoryEntry(made.decided_on, made.at, REVIEWS, words, made.by.name, address)
+    yield from _on_pointe(student, agreed)
+
+
+def _on_pointe(student: Student, agreed: frozenset[str]) -> Iterable[StoryEntry]:
+    """Steps and minutes of the first weeks; what was said of heel and big toe only with consent to pain notes."""
+    address = reverse("progress:student-pointe", args=[student.pk])
+    for step in student.pointe_steps.select_related("ladder", "by"):
+        words = _("Step on pointe: %(words)s, %(n)s minutes") % {"words": _(step.words), "n": step.minutes}
+        words = f"{words}. {step.note}" if step.note else words
+        yield StoryEntry(step.on, step.at, REVIEWS, words, step.by.name, address)
+    for row in times_in_force([student.pk]).get(student.pk, {}).values():
+        words = _("%(n)s minutes on pointe") % {"n": row.minutes}
+        if Consent.PAIN in agreed and row.said != NOT_ASKED:
+            words = _("%(words)s; heel and big toe: %(said)s") % {"words": words, "said": row.get_said_display()}
+        yield StoryEntry(row.held_on, row.at, REVIEWS, words, row.by.name, address)
 
 
 def _classes(student: Student) -> Iterable[StoryEntry]:

@@ -21,6 +21,8 @@ from studio.permissions import only, reach_student
 REMOVED = {
     "attendance": gettext_lazy("days in class, there or absent"), "consent": gettext_lazy("answers about consent"),
     "decision": gettext_lazy("what was decided at pointe reviews"),
+    "pointestep": gettext_lazy("steps of the first weeks on pointe"),
+    "pointetime": gettext_lazy("minutes on pointe"),
     "pointseen": gettext_lazy("what people saw at pointe reviews"), "review": gettext_lazy("pointe reviews"),
     "carriedover": gettext_lazy("states of lines, carried from term to term"),
     "enrolment": gettext_lazy("enrolments in classes"), "followup": gettext_lazy("follow-ups"),

@@ -14,7 +14,9 @@ from pytest_django.live_server_helper import LiveServer
 from progress.actions.classwork.exercises import fill_in_exercises
 from progress.actions.demo import fill_in_demo
 from progress.actions.papers.reports import order_reports
-from progress.models import FollowUp, PainReport, ReportRun
+from progress.actions.pointe_weeks import log_minutes, put_on_step
+from progress.actions.reviews import decide, open_review, say_points
+from progress.models import FollowUp, PainReport, ReportRun, Review
 from screening.actions import fill_in_catalogue
 from screening.models import Battery, BatteryMeasure, Measure, Result, Screening
 from studio.actions import make_owner, make_stages
@@ -58,6 +60,7 @@ class Show:
     result: Result
     roster: ImportDraft
     results: ImportDraft
+    review: Review
     run: ReportRun
     term: Term
     family_cookie: str
@@ -125,10 +128,27 @@ def build_show() -> Show:
         result=Result.objects.filter(student=student, measure__key="rises").latest("pk"),
         roster=_bring(client, "studio:bring-roster", "roster.csv", ROSTER, a_class),
         results=_bring(client, "progress:bring-results", "results.csv", RESULTS, a_class),
+        review=_reviewed(student, owner, teacher),
         run=order_reports(term=term, kind="record", size="A4", students=[student], asked_on=DAY, by=owner),
         term=term, family_cookie=_opened_by_family(student, owner),
         unopened=_link_of("Freya Lindmark", owner),
     )
+
+
+def _reviewed(student: Student, owner: User, teacher: User) -> Review:
+    """A review with two people's views and a decision, and the first minutes on pointe."""
+    review = open_review(student=student, why="The family asked.", on=DAY, by=owner)
+    for whose, name, answer, by in (("teacher", "", "seen", teacher), ("health", "Dr Imke Vane", "not_yet", owner)):
+        said = {"feet": (answer, "The left foot tires after eight rises."), "trunk": ("not_looked", "")}
+        say_points(review=review, said=said, whose=whose, said_by=name, said_on=DAY, by=by)
+    decide(
+        review=review, decided_on=DAY, asked=["family", "teacher"], names="Abena Owusu", decided="We begin in autumn.",
+        from_on=DAY + dt.timedelta(days=160), conditions="Two classes a week.", by=owner,
+    )
+    put_on_step(student=student, step=1, note="Steady.", on=DAY, by=owner)
+    group = student.enrolments.latest("joined_on").class_group
+    log_minutes(student=student, class_group=group, held_on=DAY, minutes=15, said="fine", by=owner)
+    return review
 
 
 def _score_again(group: ClassGroup, by: User) -> None:
@@ -233,6 +253,17 @@ STAFF_ROOMS: dict[str, Callable[[Show], str]] = {
     "story": _way("progress:story", student_id=lambda s: s.report.student_id),
     "height": _way("progress:heights", student_id=_a_student),
     "family letter": _way("progress:write-letter", student_id=_a_student),
+    "pointe review": _way("progress:review", student_id=_a_student),
+    "view of the points": _way("progress:say-points", review_id=lambda s: s.review.pk),
+    "view of somebody else": lambda show: reverse("progress:say-points", args=[show.review.pk]) + "?whose=health",
+    "decision": _way("progress:decide-review", review_id=lambda s: s.review.pk),
+    "reviews of a class": _way("progress:class-reviews", class_id=_a_class),
+    "handing over": _way("progress:write-handover", student_id=_a_student),
+    "years": _way("progress:years", student_id=_a_student),
+    "minutes of a class": _way("progress:class-pointe", class_id=_a_class),
+    "first weeks on pointe": _way("progress:student-pointe", student_id=_a_student),
+    "steps on pointe": _way("progress:pointe-ladder"),
+    "the studio's years": _way("progress:studio-years"),
     "way back": _way("progress:way-back", student_id=lambda s: s.report.student_id),
     "referral note": _way("progress:referral-note", student_id=lambda s: s.report.student_id),
     "return steps": _way("progress:return-ladder"),

@@ -19,6 +19,7 @@ from progress.models import (
     IssuedReport,
     PainAnswer,
     PainReport,
+    PointeTime,
     PointSeen,
     ReturnLadder,
     ReturnStep,
@@ -61,7 +62,7 @@ SPOKEN = {
         "measurements": "easurements", "pain": "pain notes", "family": "the family’s page",
         "clinician": "sharing with a clinician"},
     "way": {"form": "signed form"}, "point": {point.key: point.title for point in POINTS},
-    "answer": dict(PointSeen.ANSWERS), "whose": dict(PointSeen.WHOSE),
+    "answer": dict(PointSeen.ANSWERS), "said": dict(PointeTime.SAID), "whose": dict(PointSeen.WHOSE),
     "dominant_foot": {"R": "right"}, "control": {"corrected": "corrected"},
 }
 # A list of keys, each of which is said in words.

@@ -14,6 +14,7 @@ from progress.actions.growth import record_height
 from progress.actions.pain import report_pain
 from progress.actions.reviews import decide, open_review, say_points
 from progress.models import ClassLog, Exercise, FollowUp, PainAnswer
+from progress.queries.pointe_weeks import pointe_ladder
 from progress.queries.story import KINDS, story
 from screening.actions import Entry
 from studio.models import Stage
@@ -57,6 +58,10 @@ def full_story(cast):
     said = {"feet": ("not_yet", "Tires on the left.")}
     say_points(review=review, said=said, whose="teacher", said_by="", said_on=on, by=cast.teacher)
     decide(review=review, decided_on=on, decided="We wait.", by=cast.teacher)
+    ladder = pointe_ladder()
+    ladder.save()
+    cast.ama.pointe_steps.create(ladder=ladder, step=1, note="Slowly.", on=on, by=cast.teacher)
+    cast.ama.pointe_times.create(class_group=cast.class_group, held_on=on, minutes=12, said="fine", by=cast.teacher)
     return cast
 
 
@@ -70,7 +75,8 @@ TOLD = {
     "follow-ups": ["Mother told at the door.", "Stop signs, closed: Papers in the office."],
     "reviews": [
         "A pointe review was opened. The family asked.", "Feet and ankles: not yet. Tires on the left.",
-        "Decided: We wait.",
+        "Decided: We wait.", "Step on pointe: At the barre, two hands, two feet, 15 minutes. Slowly.",
+        "12 minutes on pointe; heel and big toe: fine",
     ],
     "classes": ["Joined Pre-pointe A, Spring term", "Stage: first year on pointe"],
     "growth": ["Height 148.2 cm"],

@@ -47,8 +47,9 @@ SECTIONS: tuple[tuple[str, tuple[tuple[str, Writer], ...]], ...] = (
     (gettext_noop("Follow-ups"), (
         ("followup", seen.follow_ups), ("followupnote", seen.follow_up_notes),
     )),
-    (gettext_noop("Reviews before pointe work"), (
+    (gettext_noop("Pointe work: reviews and first weeks"), (
         ("review", reviews.reviews), ("pointseen", reviews.points_seen), ("decision", reviews.decisions),
+        ("pointestep", reviews.pointe_steps), ("pointetime", reviews.pointe_times),
     )),
     (gettext_noop("What was done in class"), (
         ("attendance", classes.attendance), ("logentry", classes.log_entries),

@@ -1,10 +1,10 @@
-"""Writes what is kept of the reviews before pointe work: that they were opened, who saw what, what was decided."""
+"""Writes what is kept of pointe work: reviews, who saw what, what was decided, steps and minutes."""
 from collections.abc import Iterator
 
 from django.utils.translation import gettext as _
 
-from progress.models import Decision, PointSeen, Review
-from progress.queries.everything.words import Entry, dated, stamp
+from progress.models import Decision, PointeStep, PointeTime, PointSeen, Review
+from progress.queries.everything.words import Entry, dated, replaced, stamp
 from progress.rules.pointe_points import BY_KEY
 from studio.templatetags.wording import full_day
 
@@ -33,4 +33,20 @@ def decisions(rows: list[Decision]) -> Iterator[Entry]:
             row.for_family,
         )
         yield dated(row.decided_on, _("Decided: %(what)s") % {"what": row.decided}, key=row.pk, lines=lines,
+                    soft=stamp(row.by, row.at))
+
+
+def pointe_steps(rows: list[PointeStep]) -> Iterator[Entry]:
+    for row in rows:
+        words = _("Step %(n)s: %(words)s, %(minutes)s minutes") % {
+            "n": row.step, "words": _(row.words), "minutes": row.minutes}
+        yield dated(row.on, words, key=row.pk, lines=(row.note,), soft=stamp(row.by, row.at))
+
+
+def pointe_times(rows: list[PointeTime]) -> Iterator[Entry]:
+    last = {(row.student_id, row.held_on): row.pk for row in rows}
+    for row in rows:
+        words = _("%(class)s: %(minutes)s minutes on pointe; heel and big toe: %(said)s") % {
+            "class": row.class_group, "minutes": row.minutes, "said": row.get_said_display()}
+        yield dated(row.held_on, replaced(words, row.pk != last[row.student_id, row.held_on]), key=row.pk,
                     soft=stamp(row.by, row.at))

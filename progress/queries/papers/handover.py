@@ -13,6 +13,7 @@ from progress.queries.growth import gentle_note, growth_of, pace_words
 from progress.queries.on_record import seen_again
 from progress.queries.papers.record import StudentRecord
 from progress.queries.papers.term_report import student_record
+from progress.queries.pointe_weeks import latest_steps
 from progress.queries.reviews import asked_words
 from studio.family.queries import agreed_scopes
 from studio.models import ClassGroup, Consent, Student, Studio, Term
@@ -94,16 +95,19 @@ def _works(
 
 
 def _agreed(student: Student) -> tuple[str, ...]:
-    """What was decided last with the family, from when, under which conditions, and when people look again."""
+    """What was decided last with the family, from when, how, when people look again; and the step on pointe."""
     made = Decision.objects.filter(review__student=student).select_related("by").last()
+    step = latest_steps([student.pk]).get(student.pk)
+    on_step = _("On this step since %(day)s: %(words)s, %(n)s minutes.") % {
+        "day": full_day(step.on), "words": _(step.words), "n": step.minutes} if step else ""
     if made is None:
-        return ()
+        return (on_step,) if on_step else ()
     head = _("Decided on %(day)s (%(who)s):") % {"day": full_day(made.decided_on), "who": asked_words(made)}
     return tuple(filter(None, (
         f"{head} {made.decided}",
         _("From %(day)s.") % {"day": full_day(made.from_on)} if made.from_on else "",
         _("Conditions: %(what)s") % {"what": made.conditions} if made.conditions else "",
-        _("Look again on %(day)s.") % {"day": full_day(made.look_again_on)} if made.look_again_on else "",
+        _("Look again on %(day)s.") % {"day": full_day(made.look_again_on)} if made.look_again_on else "", on_step,
     )))
 
 
