@@ -42,7 +42,7 @@ NOT_ABOUT_A_STUDENT = {
     "studio.Tablet", "studio.Pin", "screening.Measure", "screening.Protocol", "screening.Battery", "screening.Target",
     "screening.Screening", "progress.Exercise", "progress.ExerciseVersion", "progress.Ladder", "progress.LadderStep",
     "progress.ReturnLadder", "progress.ClassStanding", "progress.LearnedValue", "progress.Erasure",
-    "progress.TermClassStanding", "progress.StricterPainRule",
+    "progress.TermClassStanding", "progress.StricterPainRule", "progress.PointeLadder",
     # Thrown away whole.
     "studio.ImportDraft", "studio.KeptImport",
     # Read as the server reads it, below.
