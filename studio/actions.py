@@ -1,7 +1,7 @@
 """Writes of the house, one function for one thing a person did; each is atomic and knows who acts."""
 import datetime as dt
 import secrets
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from axes.utils import reset
@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from studio.file_check import FileCheck
+from studio.locale import computers_time_zone
 from studio.models import (
     ClassGroup,
     Deed,
@@ -25,7 +26,7 @@ from studio.models import (
     User,
 )
 from studio.roster_guardians import KnownGuardian
-from studio.roster_plan import FIELDS, PlannedRow
+from studio.roster_plan import FIELDS, KnownStudent, PlannedRow
 
 STAGES = [
     ("foundation", "foundation"), ("pre-pointe", "pre-pointe"),
@@ -56,7 +57,8 @@ def make_owner(*, username: str, name: str) -> str | None:
     password = "-".join(secrets.token_hex(2) for _part in range(4))
     User.objects.create_user(username=username, password=password, name=name, role=User.OWNER)
     # A studio that starts now asks for consent from its first day; one that is upgraded decides when to begin.
-    Studio.objects.get_or_create(pk=1, defaults={"consent_asked_from": timezone.localdate()})
+    Studio.objects.get_or_create(pk=1, defaults={
+        "consent_asked_from": timezone.localdate(), "time_zone": computers_time_zone()})
     return password
 
 
@@ -165,10 +167,19 @@ def set_group_size(*, class_group: ClassGroup, size: int, by: User) -> None:
 
 
 @transaction.atomic
-def save_guardian(*, guardian: Guardian, student: Student, by: User) -> None:
+def save_guardian(*, guardian: Guardian, student: Student, by: User) -> Guardian:
+    """Keeps a guardian of a student; a new one whom another child has under the same name and address is that very
+    one, so that siblings share a card. Gives the guardian that is kept."""
+    if guardian.pk is None and guardian.email:
+        there = Guardian.objects.filter(name__iexact=guardian.name, email__iexact=guardian.email).first()
+        if there is not None:
+            there.phone = there.phone or guardian.phone
+            there.language_code = there.language_code or guardian.language_code
+            guardian = there
     guardian.save()
     guardian.students.add(student)
     Deed.note(guardian, Deed.CHANGED, by)
+    return guardian
 
 
 @transaction.atomic
@@ -181,15 +192,18 @@ def keep_draft(*, kind: str, filename: str, content: bytes, answers: dict, by: U
 
 
 @transaction.atomic
-def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None) -> dict[str, Any]:
-    """Writes a plan's additions and changes, all or nothing; refused rows are left out.
+def import_roster(
+    *, plan: Sequence[PlannedRow], term: Term, by: User | None, leaving: Collection[KnownStudent] = (),
+) -> dict[str, Any]:
+    """Writes a plan's additions and changes, all or nothing; refused rows are left out. leaving: students who leave
+    their classes of this term.
 
-    Gives what was written, for `KeptImport.written`: "students", "enrolments", "stages" and "guardians" that were made,
-    "joined" (guardian, student), and "changed" as (table, key, field, value before, value now).
+    Gives what was written, for `KeptImport.written`: "classes", "students", "enrolments", "stages" and "guardians" that
+    were made, "joined" (guardian, student), and "changed" as (table, key, field, value before, value now).
     """
-    classes = {group.name: group for group in ClassGroup.objects.all()}
     stages = {stage.key: stage for stage in Stage.objects.all()}
     written: dict[str, Any] = {name: [] for name in WRITTEN}
+    classes = _classes_of(plan, written)
     for planned in plan:
         if planned.outcome not in ("add", "change"):
             continue
@@ -202,14 +216,43 @@ def import_roster(*, plan: Sequence[PlannedRow], term: Term, by: User | None) ->
         written["stages"] += [note.pk] if note else []
         for guardian in planned.guardians:
             _write_guardian(student, guardian, written)
-        there = set(student.enrolments.values_list("pk", flat=True))
-        made = enrol(
-            student=student, class_group=classes[planned.class_name], term=term, joined_on=term.starts_on, by=by)
-        written["enrolments"] += [made.pk] if made.pk not in there else []
+        _write_class(student, planned, classes[planned.class_name], term, by, written)
+    for student in leaving:
+        for enrolment in Enrolment.objects.filter(student=student.pk, term=term, left_on=None):
+            _end(enrolment, by, written)
     return written
 
 
-WRITTEN = ("students", "enrolments", "stages", "guardians", "joined", "changed")
+def _classes_of(plan: Sequence[PlannedRow], written: dict[str, Any]) -> dict[str, ClassGroup]:
+    """Every class by its name; those that the plan names and that are not here are made."""
+    classes = {group.name: group for group in ClassGroup.objects.all()}
+    for name in sorted({row.class_name for row in plan if row.outcome in ("add", "change")} - classes.keys()):
+        classes[name] = ClassGroup.objects.create(name=name)
+        written["classes"].append(classes[name].pk)
+    return classes
+
+
+def _write_class(
+    student: Student, planned: PlannedRow, group: ClassGroup, term: Term, by: User | None, written: dict[str, Any]
+) -> None:
+    """Enrols the student; whoever moves up is in the new class from the term's first day, or from today."""
+    there = set(student.enrolments.values_list("pk", flat=True))
+    joined_on = term.starts_on
+    for enrolment in student.enrolments.filter(term=term, left_on=None, class_group__name__in=planned.out_of):
+        joined_on = max(joined_on, _end(enrolment, by, written))
+    made = enrol(student=student, class_group=group, term=term, joined_on=joined_on, by=by)
+    written["enrolments"] += [made.pk] if made.pk not in there else []
+
+
+def _end(enrolment: Enrolment, by: User | None, written: dict[str, Any]) -> dt.date:
+    """Ends an enrolment today, or, where it has not begun, on its first day; gives the day."""
+    leave_class(enrolment=enrolment, left_on=timezone.localdate(), by=by)
+    left_on = enrolment.left_on
+    written["changed"].append(["enrolment", enrolment.pk, "left_on", None, plain(left_on)])
+    return left_on
+
+
+WRITTEN = ("classes", "students", "enrolments", "stages", "guardians", "joined", "changed")
 
 
 def plain(value: object) -> object:

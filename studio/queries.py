@@ -5,8 +5,9 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Count, F, Prefetch, Q, QuerySet
+from django.db.models import Case, Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Value, When
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from studio.models import ClassGroup, ClassMeeting, Enrolment, Student, Studio, Term, User
 
@@ -23,6 +24,12 @@ def term_asked_for(key: int | None, *, today: dt.date) -> Term | None:
     """The term with this key; without one the term of today."""
     chosen = Term.objects.prefetch_related("holidays").filter(pk=key).first() if key is not None else None
     return chosen or term_on(today)
+
+
+def coming_terms(class_group: ClassGroup, *, today: dt.date) -> QuerySet[Term]:
+    """The terms that have not begun and in which somebody is in the class already, the next one first."""
+    enrolled = class_group.enrolments.filter(left_on__isnull=True, term__starts_on__gt=today)
+    return Term.objects.filter(pk__in=enrolled.values("term")).order_by("starts_on")
 
 
 def studio_day(now: dt.datetime) -> dt.date:
@@ -122,17 +129,40 @@ def next_class_day(classes: Iterable[ClassGroup | int | None], *, after: dt.date
     return None
 
 
-def student_counts(class_ids: Iterable[int], term: Term | None, day: dt.date) -> dict[int, int]:
+def in_classes(term: Term | None, day: dt.date) -> QuerySet[Enrolment]:
+    """Who is in a class of the term on that day; outside its days, on its nearest one."""
     if term is None:
-        return defaultdict(int)
-    day = min(max(day, term.starts_on), term.ends_on)
-    rows = (
-        Enrolment.objects.on(day)
-        .filter(term=term, class_group_id__in=list(class_ids))
-        .values_list("class_group_id")
-        .annotate(n=Count("pk"))
-    )
-    return defaultdict(int, dict(rows))
+        return Enrolment.objects.none()
+    return Enrolment.objects.on(min(max(day, term.starts_on), term.ends_on)).filter(term=term)
+
+
+def student_counts(class_ids: Iterable[int], term: Term | None, day: dt.date) -> dict[int, int]:
+    rows = in_classes(term, day).filter(class_group_id__in=list(class_ids)).values_list("class_group_id")
+    return defaultdict(int, dict(rows.annotate(n=Count("pk"))))
+
+
+DANCING, PAUSED, LEFT = "dancing", "paused", "left"
+
+
+def students_by_state(term: Term | None, day: dt.date) -> QuerySet[Student]:
+    """Everybody, each with a `state`: dancing, in a class of the term that day; paused, in none, though in one of this
+    term before or of a later one; left, neither."""
+    here = in_classes(term, day).filter(student=OuterRef("pk"))
+    waits = Enrolment.objects.for_a_day_at_least().filter(student=OuterRef("pk"))
+    waits = waits.filter(term__ends_on__gte=term.ends_on) if term else waits.none()
+    state = Case(When(Exists(here), then=Value(DANCING)), When(Exists(waits), then=Value(PAUSED)), default=Value(LEFT))
+    return Student.objects.filter(is_nameless=False).annotate(state=state)
+
+
+def people_by_state(term: Term | None, day: dt.date) -> dict[str, int]:
+    """How many students there are of each state, the same wherever people are counted."""
+    rows = students_by_state(term, day).order_by().values_list("state").annotate(n=Count("pk"))
+    return {DANCING: 0, PAUSED: 0, LEFT: 0} | dict(rows)
+
+
+def people_in_words(term: Term | None, day: dt.date) -> str:
+    """ "201 dancing, 3 paused, 12 left"."""
+    return _("%(dancing)s dancing, %(paused)s paused, %(left)s left") % people_by_state(term, day)
 
 
 def classes_with_teachers(classes: QuerySet[ClassGroup]) -> QuerySet[ClassGroup]:

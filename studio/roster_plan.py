@@ -14,6 +14,8 @@ from studio.sheets.rows import name_key as fold
 FIELDS = ("called", "birth_on", "stage", "training_since_year", "classes_per_week", "dominant_foot")
 # A person's answers to a row; "is-12" says which student it is.
 LEAVE, TAKE, NEW, IS = "leave", "take", "new", "is-"
+# Answers to a row, and to all such rows at once, whose student stands in another class of the term already.
+MOVE, BOTH = "move", "both"
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,9 @@ class PlannedRow:
     """What would become of one row. `outcome` is "add", "change", "same", "ask", "leave" or "refuse".
 
     ask: a person must say who is meant, one of `choices`; nothing is written till then. leave: the line is no
-    student, or a person took its tick away. guardians: those to write, new ones with pk 0.
+    student, or a person took its tick away. guardians: those to write, new ones with pk 0. out_of: the classes of the
+    term that the student leaves for this one. asks_class: the student stands in another class, and nobody has said yet
+    whether they move.
     """
 
     number: int
@@ -59,6 +63,8 @@ class PlannedRow:
     warnings: tuple[str, ...] = ()
     choices: tuple[Choice, ...] = ()
     guardians: tuple[KnownGuardian, ...] = ()
+    out_of: tuple[str, ...] = ()
+    asks_class: bool = False
 
     @property
     def has_tick(self) -> bool:
@@ -81,10 +87,10 @@ class _Studio:
 
     def __init__(
         self, rows: Sequence[RosterRow], known: Iterable[KnownStudent], gettext: Callable[[str], str],
-        write_day: Callable[[dt.date], str],
+        write_day: Callable[[dt.date], str], second_class: str = "",
     ) -> None:
         self.known = tuple(known)
-        self.gettext, self.write_day = gettext, write_day
+        self.gettext, self.write_day, self.second_class = gettext, write_day, second_class
         self.by_name: dict[str, list[KnownStudent]] = defaultdict(list)
         for student in self.known:
             self.by_name[fold(student.name)].append(student)
@@ -106,6 +112,7 @@ def plan_roster(
     class_name: str,
     class_names: Sequence[str],
     answers: Mapping[int, str] | None = None,
+    second_class: str = "",
     gettext: Callable[[str], str] = str,
     write_day: Callable[[dt.date], str] = dt.date.isoformat,
 ) -> tuple[PlannedRow, ...]:
@@ -114,9 +121,10 @@ def plan_roster(
     A row meets a student by name and birth date; a row without birth date meets the only student of that name.
     Where a person could see it otherwise (another birth date, a name typed otherwise, twins) the row asks. Rows that
     would all meet one student are refused. An empty cell never erases what is known. A row naming a class of its own
-    goes there. answers: row number to LEAVE, TAKE, NEW or IS with a student's key.
+    goes there. answers: row number to LEAVE, TAKE, NEW, MOVE, BOTH or IS with a student's key. second_class: MOVE or
+    BOTH for every row whose student stands in another class of the term, "" where each of them asks.
     """
-    studio = _Studio(rows, known, gettext, write_day)
+    studio = _Studio(rows, known, gettext, write_day, second_class)
     classes = {fold(name): name for name in class_names}
     told = answers or {}
     plan = [
@@ -129,7 +137,10 @@ def plan_roster(
 
 def _refuse_shared(planned: PlannedRow, gettext: Callable[[str], str]) -> PlannedRow:
     reason = gettext("Several rows could be the one student of this name. Enter that birth date in the studio first.")
-    return replace(planned, outcome="refuse", student_pk=None, differences=(), guardians=(), reasons=(reason,))
+    return replace(
+        planned, outcome="refuse", student_pk=None, differences=(), guardians=(), reasons=(reason,), choices=(),
+        out_of=(), asks_class=False,
+    )
 
 
 def _plan_row(
@@ -142,6 +153,7 @@ def _plan_row(
         return replace(base, outcome="leave", reasons=(gettext("Left out by hand."),))
     if row.no_row and not answer:
         return _no_student(base, gettext)
+    who, where = _who_and_where(answer)
     reasons = list(row.problems)
     if not target:
         reasons.append(
@@ -150,17 +162,47 @@ def _plan_row(
         )
     if reasons:
         return replace(base, reasons=tuple(reasons))
-    met = _meet(row, studio, answer, target)
+    met = _meet(row, studio, who, target)
     if met.question:
         return replace(base, outcome="ask", reasons=(met.question,), choices=met.choices)
     changes = compare_guardians(row.guardians, met.student.guardians if met.student else (), gettext)
     warnings = (*base.warnings, *changes.warnings, *((met.warning,) if met.warning else ()))
     if met.student is None:
         return replace(base, outcome="add", warnings=warnings, guardians=changes.wanted)
-    differences = _differences(row, met.student, target, changes, studio)
+    others = tuple(sorted(met.student.classes - {target})) if target not in met.student.classes else ()
+    where = where or studio.second_class
+    if others and not where:
+        return _ask_class(base, met.student, others, who, studio)
+    out_of = others if where == MOVE else ()
+    differences = _differences(row, met.student, target, changes, studio, out_of)
     return replace(
         base, name=met.student.name, outcome="change" if differences else "same", student_pk=met.student.pk,
-        differences=differences, warnings=warnings, guardians=changes.wanted,
+        differences=differences, warnings=warnings, guardians=changes.wanted, out_of=out_of,
+    )
+
+
+def _who_and_where(answer: str) -> tuple[str, str]:
+    """An answer as who is meant and whether they move: "is-12", "move", or "is-12,move"."""
+    if answer in (MOVE, BOTH):
+        return "", answer
+    who, _comma, where = answer.partition(",")
+    return who, where if where in (MOVE, BOTH) else ""
+
+
+def _ask_class(
+    base: PlannedRow, student: KnownStudent, others: Sequence[str], who: str, studio: _Studio
+) -> PlannedRow:
+    """A student who would stand in two classes of the term: moved, or in both?"""
+    gettext = studio.gettext
+    words = {"others": ", ".join(others), "class": base.class_name}
+    question = gettext("In %(others)s this term. Move to %(class)s, or stand in both?") % words
+    before = f"{who}," if who.startswith(IS) else ""
+    choices = (
+        Choice(before + MOVE, gettext("move to %(class)s") % words), Choice(before + BOTH, gettext("in both")),
+    )
+    return replace(
+        base, name=student.name, outcome="ask", student_pk=student.pk, reasons=(question,), choices=choices,
+        asks_class=True,
     )
 
 
@@ -292,7 +334,8 @@ def _may_be_twice(row: RosterRow, other: RosterRow) -> bool:
 
 
 def _differences(
-    row: RosterRow, student: KnownStudent, class_name: str, changes: GuardianChanges, studio: _Studio
+    row: RosterRow, student: KnownStudent, class_name: str, changes: GuardianChanges, studio: _Studio,
+    out_of: Sequence[str],
 ) -> tuple[Difference, ...]:
     def written(value: object) -> str:
         return studio.write_day(value) if isinstance(value, dt.date) else "" if value is None else str(value)
@@ -304,13 +347,14 @@ def _differences(
             found.append(Difference(field, written(old), written(new)))
     found += changes.differences
     if class_name not in student.classes:
-        found.append(Difference("class", "", class_name))
+        found.append(Difference("class", ", ".join(out_of), class_name))
     return tuple(found)
 
 
-def fingerprint(plan: Iterable[PlannedRow]) -> str:
+def fingerprint(plan: Iterable[PlannedRow], *others: object) -> str:
     """A short mark of the whole plan, so that a confirmation is of the preview that was seen."""
-    text = "\n".join(
+    rows = (
         f"{p.number}|{p.outcome}|{p.student_pk}|{p.class_name}|{p.row}|{p.differences}|{p.guardians}" for p in plan
     )
+    text = "\n".join((*rows, *map(str, others)))
     return hashlib.sha256(text.encode()).hexdigest()[:24]

@@ -12,6 +12,7 @@ from django.core.management import call_command
 from django.urls import reverse
 
 from studio import settings as house
+from studio.locale import computers_time_zone
 from studio.models import Studio
 
 CHECKOUT = Path(__file__).resolve().parents[1]
@@ -178,3 +179,27 @@ def test_the_time_zone_is_a_city_of_a_list_and_an_older_name_stays_choosable(as_
 def test_a_choice_not_yet_made_is_a_word_and_no_row_of_hyphens(as_owner, cast):
     page = as_owner.get(reverse("studio:add-student", args=[cast.class_group.pk])).content.decode()
     assert ">choose</option>" in page and "---" not in page
+
+
+def test_the_time_zone_of_a_new_studio_is_the_computers(db, monkeypatch):
+    monkeypatch.setattr("studio.actions.computers_time_zone", lambda: "Europe/Vienna")
+    call_command("first_start", "--empty", verbosity=0)
+    assert Studio.objects.get().time_zone == "Europe/Vienna"
+
+
+@pytest.mark.parametrize("says, links, zone", [
+    ("Europe/Vienna\n", None, "Europe/Vienna"), ("", "America/Lima", "America/Lima"),
+    (None, "Asia/Tokyo", "Asia/Tokyo"),
+    ("Mars/Olympus", None, "Europe/London"), (None, None, "Europe/London"), (None, "Mars/Olympus", "Europe/London"),
+])
+def test_the_computers_time_zone_is_read_where_it_says_one_and_else_stays_the_usual(tmp_path, says, links, zone):
+    if says is not None:
+        (tmp_path / "timezone").write_text(says)
+    if links is not None:
+        (tmp_path / "localtime").symlink_to(f"/usr/share/zoneinfo/{links}")
+    assert computers_time_zone(tmp_path) == zone
+
+
+def test_no_page_takes_a_time_zone_as_free_text(as_owner, cast):
+    page = as_owner.get("/office/studio/").content.decode()
+    assert '<select name="time_zone"' in page and '<input type="text" name="time_zone"' not in page

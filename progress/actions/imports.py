@@ -19,7 +19,7 @@ def import_roster(
     draft: ImportDraft | None = None,
 ) -> KeptImport:
     """The roster's additions and changes; a changed stage changes targets, so those classes are judged anew."""
-    written = studio_actions.import_roster(plan=check.plan, term=term, by=by)
+    written = studio_actions.import_roster(plan=check.plan, term=term, by=by, leaving=check.leaving)
     restaged = [
         row.student_pk for row in check.plan
         if row.student_pk and any(difference.field == "stage" for difference in row.differences)

@@ -12,9 +12,9 @@ from progress.queries.hanging import hanging
 from screening.models import Result
 from studio import ledger
 from studio.actions import Refused, plain
-from studio.models import Enrolment, Guardian, ImportDraft, KeptImport, StageChange, Student, Studio, User
+from studio.models import ClassGroup, Enrolment, Guardian, ImportDraft, KeptImport, StageChange, Student, Studio, User
 
-_TABLES: dict[str, type[models.Model]] = {"student": Student, "guardian": Guardian}
+_TABLES: dict[str, type[models.Model]] = {"student": Student, "guardian": Guardian, "enrolment": Enrolment}
 # How many names a refusal says.
 _NAMED = 3
 
@@ -56,6 +56,9 @@ def _undo_roster(written: dict[str, Any]) -> None:
         model._base_manager.filter(pk__in=made[model]).delete()
     for table, key, field, before, _now in written["changed"]:
         _TABLES[table].objects.filter(pk=key).update(**{field: before})
+    # A class stays where it was taken into use since.
+    unused = [key for key in written.get("classes", ()) if len(hanging({ClassGroup: {key}})) == 1]
+    ClassGroup.objects.filter(pk__in=unused).delete()
     refresh_standings(class_ids=classes, over_on=timezone.localdate())
 
 

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from progress.judging.line_record import read_line
-from progress.models import Exercise, IssuedReport, RunSheet, Standing
+from progress.models import Exercise, FollowUp, IssuedReport, RunSheet, Standing
 from progress.words.speech import names_in_a_row, side_word
 from screening.models import Measure, Result
 from screening.queries import agreed_results
@@ -17,6 +17,7 @@ from screening.wording import write_value
 from studio.entrance.keys import Tablet
 from studio.family.queries import RECORDED, consented
 from studio.models import Consent, Enrolment, GuardianKey, Student, Term
+from studio.queries import people_in_words
 
 # Reports are asked about in the last weeks of a term; before that they are not missing.
 REPORTS_ASKED = dt.timedelta(weeks=3)
@@ -44,13 +45,14 @@ class DeskRow:
 
 def desk_rows(term: Term | None, *, today: dt.date, now: dt.datetime) -> tuple[DeskRow, ...]:
     """What is not complete yet in this term, in the order in which it is done; nothing where all is."""
+    orphans = _orphans(today)
     if term is None:
-        return ()
+        return tuple(filter(None, (orphans,)))
     enrolled = Enrolment.objects.on(today).filter(term=term).select_related("student", "class_group")
     places = {each.student_id: each for each in enrolled.order_by("student__name", "pk")}
     if not places:
-        return ()
-    rows = (_measured(term, places, now), _agreed(places), _to_confirm(places), _reports(term, places, today))
+        return tuple(filter(None, (orphans,)))
+    rows = (orphans, _measured(term, places, now), _agreed(places), _to_confirm(places), _reports(term, places, today))
     return tuple(row for row in rows if row is not None)
 
 
@@ -64,6 +66,24 @@ def missing_words(term: Term | None, rows: Sequence[DeskRow]) -> str:
         "%(n)s thing is missing before the term ends", "%(n)s things are missing before the term ends", len(rows)
     )
     return words % {"n": len(rows)}
+
+
+def _orphans(today: dt.date) -> DeskRow | None:
+    """Open follow-ups on which somebody should act who may no longer log in: nobody sees them under *mine*."""
+    waiting = FollowUp.objects.filter(closed_at__isnull=True, acts__is_active=False)
+    rows = list(waiting.order_by("acts__name").values_list("acts__name", "due_on"))
+    names = list(dict.fromkeys(name for name, _due_on in rows))
+    if not names:
+        return None
+    late = sum(due_on <= today for _name, due_on in rows)
+    words = ngettext("%(names)s may not log in", "%(names)s may not log in", len(names))
+    words %= {"names": names_in_a_row(names)}
+    if late:
+        words += ", " + ngettext("%(n)s of them is due", "%(n)s of them are due", late) % {"n": late}
+    return DeskRow(
+        _("Follow-ups to hand over"), str(len(rows)), None, words, reverse("progress:follow-ups"),
+        _("Hand them over"),
+    )
 
 
 def _measured(term: Term, places: dict[int, Enrolment], now: dt.datetime) -> DeskRow | None:
@@ -160,7 +180,7 @@ class Doors:
     measures: str
 
 
-def doors(*, terms: int, classes: int, people: int, today: dt.date, now: dt.datetime) -> Doors:
+def doors(*, terms: int, classes: int, people: int, term: Term | None, today: dt.date, now: dt.datetime) -> Doors:
     """terms, classes, people: how many of each the page has read already."""
     keys = set(Student.objects.filter(is_nameless=False).values_list("pk", flat=True))
     agreed = len(consented(keys, Consent.MEASUREMENTS, now))
@@ -172,8 +192,8 @@ def doors(*, terms: int, classes: int, people: int, today: dt.date, now: dt.date
             "terms": ngettext("%(n)s term", "%(n)s terms", terms) % {"n": terms},
             "classes": ngettext("%(n)s class", "%(n)s classes", classes) % {"n": classes},
         },
-        students=_("%(students)s, %(consents)s, %(cards)s.") % {
-            "students": ngettext("%(n)s student", "%(n)s students", len(keys)) % {"n": len(keys)},
+        students=_("%(students)s; %(consents)s, %(cards)s.") % {
+            "students": people_in_words(term, today),
             "consents": ngettext("%(n)s consent", "%(n)s consents", agreed) % {"n": agreed},
             "cards": ngettext("%(n)s family card", "%(n)s family cards", cards) % {"n": cards},
         },

@@ -26,7 +26,8 @@ class Step:
 
 def first_steps(studio: Studio, *, today: dt.date) -> list[Step]:
     """The three first steps while one of them is open, then the one that comes next, alone; [] once all is there."""
-    if Screening.objects.values("held_on").distinct()[:LED_FOR_DAYS].count() >= LED_FOR_DAYS:
+    measured = Screening.objects.filter(is_imported=False).values("held_on").distinct()
+    if measured[:LED_FOR_DAYS].count() >= LED_FOR_DAYS:
         return []
     term, group = term_on(today), ClassGroup.objects.order_by("pk").first()
     begin = [

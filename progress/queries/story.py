@@ -173,7 +173,7 @@ def _on_pointe(student: Student, agreed: frozenset[str]) -> Iterable[StoryEntry]
 
 def _classes(student: Student) -> Iterable[StoryEntry]:
     address = reverse("progress:edit-student", args=[student.pk])
-    for row in student.enrolments.select_related("class_group", "term", "enrolled_by"):
+    for row in student.enrolments.for_a_day_at_least().select_related("class_group", "term", "enrolled_by"):
         where = {"class": row.class_group.name, "term": row.term.name}
         yield StoryEntry(row.joined_on, None, CLASSES, _("Joined %(class)s, %(term)s") % where,
                    row.enrolled_by.name if row.enrolled_by else "", address)

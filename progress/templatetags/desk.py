@@ -24,8 +24,11 @@ def desk(context: dict) -> dict:
 @register.simple_tag(takes_context=True)
 def door_words(context: dict) -> Doors:
     """How much there is behind each of the office's doors."""
-    request = context["request"]
+    request, terms = context["request"], list(context["terms"])
+    # As `term_on` has it, of those that the page has read already.
+    begun = [term for term in terms if term.starts_on <= request.today] or terms[-1:]
     return doors(
-        terms=len(context["terms"]), classes=len(context["classes"]),
-        people=sum(person.is_active for person in context["people"]), today=request.today, now=request.now,
+        terms=len(terms), term=begun[0] if begun else None, classes=len(context["classes"]),
+        people=sum(person.is_active for person in context["people"]),
+        today=request.today, now=request.now,
     )

@@ -3,6 +3,7 @@ from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
@@ -39,7 +40,7 @@ def confirm_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
             check=check, filename=draft.filename, class_group=class_group, term=term, by=request.user, draft=draft)
     messages.success(request, _("The class list is in: %(add)s new, %(change)s changed.") % check.counts)
     tell_left_out(request, kept)
-    return redirect("studio:class-roster", class_id=class_group.pk)
+    return redirect(f"{reverse('studio:class-roster', args=[class_group.pk])}?term={term.pk}")
 
 
 @require_POST

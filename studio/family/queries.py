@@ -10,7 +10,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from studio.family.models import Consent, GuardianKey
-from studio.models import ClassGroup, Enrolment, Guardian, Student, Studio, Term
+from studio.models import ClassGroup, Guardian, Student, Studio, Term
+from studio.queries import in_classes
 from studio.templatetags.wording import day, full_day
 
 # What the studio itself records. Until the day from which it asks, a student of whom nothing is on record counts as
@@ -130,13 +131,13 @@ class FamilyRow:
 
 def class_families(class_group: ClassGroup, term: Term | None, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:
     """The families of a class in a fixed number of queries, by the student's name."""
-    enrolled = Enrolment.objects.on(today).filter(class_group=class_group, term=term)
+    enrolled = in_classes(term, today).filter(class_group=class_group)
     return _family_rows(enrolled, at=at, today=today)
 
 
 def all_families(term: Term | None, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:
     """The families of everybody who dances today, as `class_families`."""
-    return _family_rows(Enrolment.objects.on(today).filter(term=term), at=at, today=today)
+    return _family_rows(in_classes(term, today), at=at, today=today)
 
 
 def _family_rows(enrolled: QuerySet, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:

@@ -101,6 +101,10 @@ class EnrolmentQuerySet(models.QuerySet):
         """Those whose student is in the class on that day: joined, and not yet left."""
         return self.filter(Q(left_on__isnull=True) | Q(left_on__gt=day), joined_on__lte=day)
 
+    def for_a_day_at_least(self) -> "EnrolmentQuerySet":
+        """Without those that ended before they began, as of students who moved up before their term began."""
+        return self.filter(Q(left_on__isnull=True) | Q(left_on__gt=F("joined_on")))
+
 
 class Enrolment(models.Model):
     """A student in a class for a term; leaving is a date, never a deletion."""

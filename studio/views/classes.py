@@ -45,12 +45,15 @@ def class_list(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def class_roster(request: HttpRequest, class_id: int) -> HttpResponse:
-    group, term = reach_class(request, class_id), _shown_term(request)
+    """The class of this term, or, before a coming term's first day, of that one."""
+    group = reach_class(request, class_id)
+    term = queries.term_asked_for(key_from(request.GET.get("term", "")), today=request.today)
     here = queries.roster(group, term, request.today).prefetch_related("student__guardians")
-    left = group.enrolments.filter(term=term, left_on__lte=request.today).select_related("student")
-    students = list(here)
+    left = group.enrolments.filter(term=term, left_on__lte=request.today).for_a_day_at_least()
     return show(request, "studio/roster.html", {
-        "room": "classes", "class_group": group, "term": term, "enrolments": students, "left": left,
+        "room": "classes", "class_group": group, "term": term, "enrolments": list(here),
+        "left": left.select_related("student"), "is_now": term == _shown_term(request),
+        "coming": queries.coming_terms(group, today=request.today),
     })
 
 

@@ -162,6 +162,7 @@ def all_cards(request: HttpRequest) -> HttpResponse:
         return _make_cards(request, rows, reverse("studio:all-cards"), anew="anew" in request.POST)
     return show(request, "studio/all_cards.html", {
         "room": "office", "form": form, "lacking": queries.without_card(rows), "papers": PAPERS.items(), "term": term,
+        "people_in_words": studio_queries.people_in_words(term, request.today),
         "standing": len({link.guardian.pk for row in rows for link in row.links if link.key}),
         "reaches_families": reaches_families(request), "address": request.studio.family_address or settings.LINKS,
     })

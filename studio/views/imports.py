@@ -18,7 +18,7 @@ from studio.pages import key_from, show
 from studio.permissions import only
 from studio.roster_check import RosterCheck, check_draft, guessed_columns, open_roster
 from studio.roster_file import FIELDS
-from studio.roster_plan import LEAVE, TAKE
+from studio.roster_plan import BOTH, LEAVE, MOVE, TAKE
 from studio.sheet_file import ALL, Sheet, UnreadableFile
 from studio.sheets.rows_left_out import XLSX, rows_left_out
 
@@ -109,6 +109,7 @@ def check_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
     """The preview; a POST takes other columns, the order of the dates or answers to rows and shows it again."""
     draft = reach_draft(request, draft_id, "roster")
     if request.method == "POST":
+        answer_classes(draft, request.POST)
         if not answer_sheet(draft, request.POST, lambda wanted: guessed_columns(_opened(draft, wanted))):
             answer_columns(draft, request.POST, FIELDS)
         if "ticked" in request.POST:
@@ -142,6 +143,17 @@ def answer_sheet(draft: ImportDraft, posted: QueryDict, guess: Callable[[str], d
     return True
 
 
+def answer_classes(draft: ImportDraft, posted: QueryDict) -> None:
+    """Takes in whether classes are made, students of another class move, and those whom the list lacks leave; saved
+    with the columns."""
+    if "asks_classes" in posted:
+        draft.answers["makes_classes"] = "makes_classes" in posted
+    if posted.get("second_class") in (MOVE, BOTH, ""):
+        draft.answers["second_class"] = posted["second_class"]
+    if posted.get("absent") in (LEAVE, ""):
+        draft.answers["absent"] = posted["absent"]
+
+
 def answer_columns(draft: ImportDraft, posted, fields) -> None:
     """Keeps the columns and the date order that were chosen on the page."""
     columns = {
@@ -159,6 +171,8 @@ def answer_columns(draft: ImportDraft, posted, fields) -> None:
 def answer_rows(draft: ImportDraft, check: RosterCheck, posted: QueryDict) -> bool:
     """Keeps the ticks and answers of the preview that was shown; True where somebody was said to be somebody."""
     taken = {key for text in posted.getlist("take") if (key := key_from(text)) is not None}
+    if posted.get("every") in ("take", "leave"):
+        taken = {row.number for row in check.plan} if posted["every"] == "take" else set()
     said: dict[str, str] = {}
     before = draft.answers.get("rows", {})
     for row in check.plan:

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 from studio import actions
 from studio.forms import GuardianForm
 from studio.pages import show
-from studio.permissions import only, reach_student
+from studio.permissions import may, only, reach_student
 
 
 @require_http_methods(["GET", "POST"])
@@ -18,8 +18,12 @@ def edit_guardian(request: HttpRequest, student_id: int, guardian_id: int | None
     guardian = get_object_or_404(student.guardians, pk=guardian_id) if guardian_id else None
     form = GuardianForm(request.POST or None, instance=guardian)
     if request.method == "POST" and form.is_valid():
-        actions.save_guardian(guardian=form.save(commit=False), student=student, by=request.user)
+        kept = actions.save_guardian(guardian=form.save(commit=False), student=student, by=request.user)
         messages.success(request, _("Saved."))
+        # Whom else a guardian has is for the office to know: a teacher may not reach the other child.
+        if guardian is None and may(request.user, "run_office") and kept.students.count() > 1:
+            words = _("%(name)s is on record already, for another child. One card opens the pages of both.")
+            messages.info(request, words % {"name": kept.name})
         return redirect("progress:edit-student", student_id=student.pk)
     context = {"room": "classes", "student": student, "form": form, "guardian": guardian}
     return show(request, "studio/guardian.html", context)

@@ -81,7 +81,7 @@ def _measure(reports: int) -> None:
     from tests.bench.larger_studio import multiply
 
     term, owner = Term.objects.order_by("-starts_on").first(), User.objects.get(role=User.OWNER)
-    multiply(math.ceil(reports / students_of_term(term).count()) - 1)
+    multiply(math.ceil(reports / len(students_of_term(term))) - 1)
     began = time.perf_counter()
     run = order_reports(
         term=term, kind="record", size="A4", students=students_of_term(term)[:reports], asked_on=term.ends_on, by=owner

@@ -1,6 +1,10 @@
 """The owner's desk names what is missing before the term ends, and nothing that is complete."""
 import datetime as dt
 
+from django.urls import reverse
+
+from progress.actions.follow_ups import open_follow_up
+from progress.models import FollowUp
 from progress.queries.desk import desk_rows, doors
 from screening.models import Protocol
 from studio.family.actions import make_key
@@ -60,20 +64,34 @@ def test_a_field_speaks_in_the_houses_words(as_owner, cast):
 
 
 def test_the_doors_say_how_much_is_behind_them(cast):
-    page = {"terms": 1, "classes": 3, "people": 3, "today": TODAY, "now": NOW}
+    page = {"terms": 1, "classes": 3, "people": 3, "term": cast.term, "today": TODAY, "now": NOW}
     behind = doors(**page)
     assert behind.classes == "1 term, 3 classes, times and holidays."
-    assert behind.students == "4 students, 4 consents, 0 family cards."
+    assert behind.students == "4 dancing, 0 paused, 0 left; 4 consents, 0 family cards."
     assert behind.people == "3 people, 0 tablets."
     assert behind.measures.endswith(" exercises, targets by stage.")
     Consent.objects.create(
         student=cast.ama, scope=Consent.MEASUREMENTS, is_given=False, at=NOW, recorded_by=cast.owner
     )
     make_key(guardian=_guardian_of(cast.ama), term=cast.term, by=cast.owner)
-    assert doors(**page).students == "4 students, 3 consents, 1 family card."
+    assert doors(**page).students == "4 dancing, 0 paused, 0 left; 3 consents, 1 family card."
 
 
 def _guardian_of(student):
     guardian = factories.GuardianFactory()
     guardian.students.add(student)
     return guardian
+
+
+def test_open_follow_ups_of_a_login_that_was_switched_off_are_said(as_owner, cast):
+    for child, due in ((cast.ama, TODAY), (cast.bettina, TODAY + dt.timedelta(days=3))):
+        opened, _made = open_follow_up(
+            student=child, kind=FollowUp.NOT_MEASURED, class_group=cast.class_group, opened_on=TODAY)
+        opened.due_on = due
+        opened.save()
+    assert "Follow-ups to hand over" not in rows_of(cast)
+    cast.teacher.is_active = False
+    cast.teacher.save()
+    row = rows_of(cast)["Follow-ups to hand over"]
+    assert (row.count, row.words) == ("2", "Davit Meskhi may not log in, 1 of them is due")
+    assert "Davit Meskhi may not log in" in as_owner.get(reverse("studio:office")).content.decode()

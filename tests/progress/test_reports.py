@@ -162,4 +162,14 @@ def test_files_past_their_day_are_removed_and_the_reports_stay(
 
 def test_the_students_of_a_term_may_be_those_of_some_classes(cast):
     assert cast.out_of_reach in students_of_term(cast.term)
-    assert list(students_of_term(cast.term, [cast.class_group.pk])) == [cast.ama, cast.bettina]
+    assert students_of_term(cast.term, [cast.class_group.pk]) == [cast.bettina, cast.ama]
+
+
+def test_an_order_is_sorted_class_by_class_and_by_family_name(cast):
+    names = [student.name for student in students_of_term(cast.term)]
+    assert names == ["Zuzanna Hidden", "Bettina Krall", "Ama Owiredu", "Greta Holmby"]
+
+
+def test_a_student_of_two_classes_has_one_report(cast):
+    factories.EnrolmentFactory(student=cast.ama, class_group=cast.other_class, term=cast.term)
+    assert [student.name for student in students_of_term(cast.term)].count("Ama Owiredu") == 1

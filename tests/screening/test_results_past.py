@@ -6,6 +6,7 @@ from django.urls import reverse
 
 from progress.judging.line_record import read_line
 from progress.models import FollowUp, Standing
+from progress.queries.first_steps import first_steps
 from screening.models import Protocol, Result
 from studio.models import KeptImport
 from tests import factories
@@ -103,3 +104,9 @@ def test_past_results_open_no_follow_up_for_a_term_that_is_over(as_owner, cast):
     verdicts = set(Standing.objects.values_list("verdict", flat=True))
     assert verdicts & {"slipping", "stalled"}
     assert not FollowUp.objects.exists()
+
+
+def test_past_results_of_many_days_do_not_end_the_first_steps(as_owner, cast):
+    confirm(as_owner, bring(as_owner, cast, table(*(
+        f"Ama Owiredu,rises,left,1,{10 + day},2026-03-{day}" for day in range(10, 16)))))
+    assert [step.name for step in first_steps(cast.studio, today=dt.date(2026, 3, 24))] == ["The cards"]

@@ -285,8 +285,12 @@ def test_a_changed_stage_judges_with_its_own_targets(as_owner, cast):
     assert read_line(Standing.objects.get().line).target == targets["on-pointe"] != targets["pre-pointe"]
 
 
-def test_a_student_of_another_class_joins_this_one_and_stays_in_hers(as_owner, cast):
-    confirm(as_owner, bring(as_owner, cast, text_of("Name,Born", "Greta Holmby,2014-05-03")))
+def test_a_student_of_another_class_joins_this_one_and_stays_in_theirs_where_a_person_says_both(as_owner, cast):
+    preview = bring(as_owner, cast, text_of("Name,Born", "Greta Holmby,2014-05-03"))
+    assert [row.outcome for row in preview.context["check"].plan] == ["ask"]
+    draft_id = preview.context["draft"].pk
+    both = as_owner.post(reverse("studio:check-roster", args=[draft_id]), {"second_class": "both"}, follow=True)
+    confirm(as_owner, both)
     enrolments = Enrolment.objects.filter(student=cast.other_student, left_on=None).select_related("class_group")
     assert sorted(each.class_group.name for each in enrolments) == ["Pre-pointe A", "Pre-pointe B"]
 

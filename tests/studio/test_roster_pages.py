@@ -5,6 +5,7 @@ import pytest
 from django.urls import reverse
 
 from studio.models import Enrolment, Guardian, Student
+from tests import factories
 from tests.conftest import TODAY
 
 NELE = {"name": "Nele Vance", "birth_on": "2014-06-01", "joined_on": "2026-03-24"}
@@ -173,6 +174,31 @@ def test_a_guardian_is_kept_with_the_student_and_changed_in_place(as_teacher, ca
     path = reverse("studio:edit-guardian", args=[cast.ama.pk, guardian.pk])
     as_teacher.post(path, {"name": "Efua Owiredu", "email": "", "phone": "020 7946 0000"})
     assert Guardian.objects.get() == cast.ama.guardians.get(phone="020 7946 0000")
+
+
+def test_siblings_share_the_guardian_of_one_name_and_address(as_owner, cast):
+    told = {"name": "Efua Owiredu", "email": "efua@example.org", "phone": ""}
+    as_owner.post(reverse("studio:add-guardian", args=[cast.ama.pk]), told)
+    again = told | {"email": "Efua@Example.org", "phone": "020 7946 0000"}
+    page = as_owner.post(reverse("studio:add-guardian", args=[cast.bettina.pk]), again, follow=True)
+    shared = Guardian.objects.get()
+    assert set(shared.students.all()) == {cast.ama, cast.bettina} and shared.phone == "020 7946 0000"
+    assert "One card opens the pages of both." in page.content.decode()
+
+
+def test_without_an_address_two_guardians_of_one_name_stay_two(as_owner, cast):
+    for student in (cast.ama, cast.bettina):
+        as_owner.post(reverse("studio:add-guardian", args=[student.pk]), {"name": "Efua Owiredu", "email": ""})
+    assert Guardian.objects.count() == 2
+
+
+def test_a_teacher_is_not_told_of_a_child_out_of_reach(as_teacher, cast):
+    guardian = factories.GuardianFactory(name="Jo Hidden", email="jo@example.org")
+    guardian.students.add(cast.out_of_reach)
+    told = {"name": "Jo Hidden", "email": "jo@example.org", "phone": ""}
+    page = as_teacher.post(reverse("studio:add-guardian", args=[cast.ama.pk]), told, follow=True)
+    assert guardian in cast.ama.guardians.all()
+    assert "on record already" not in page.content.decode()
 
 
 @pytest.mark.parametrize("email", ["no address", "a@b", "<script>@example.org", "a\x00@example.org"])

@@ -2,12 +2,12 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Count, Max, Min, Q, QuerySet
+from django.db.models import Count, Max, Min, Q
 from django.utils.translation import gettext as _
 
 from progress.models import IssuedReport, ReportRun, RunSheet
 from studio.family.queries import withheld
-from studio.models import Consent, Student, Term
+from studio.models import Consent, Enrolment, Student, Term
 from studio.templatetags.wording import day
 
 # Far longer than one report takes. Our choice.
@@ -52,12 +52,21 @@ class OrderView:
         return names
 
 
-def students_of_term(term: Term, class_ids: list[int] | None = None) -> QuerySet[Student]:
-    """Everyone enrolled in a term, by name; `class_ids`: in these classes only."""
-    enrolled = Q(enrolments__term=term)
+def students_of_term(term: Term, class_ids: list[int] | None = None) -> list[Student]:
+    """Everyone who was in a class of a term, as papers are handed out: class by class, each by family name.
+
+    class_ids: in these classes only.
+    """
+    enrolled = Enrolment.objects.filter(term=term).for_a_day_at_least().select_related("student", "class_group")
     if class_ids:
-        enrolled &= Q(enrolments__class_group__in=class_ids)
-    return Student.objects.filter(enrolled).distinct().order_by("name", "pk")
+        enrolled = enrolled.filter(class_group__in=class_ids)
+    rows = sorted(enrolled, key=lambda row: (row.class_group.name, _by_family_name(row.student.name), row.student_id))
+    return list({row.student_id: row.student for row in rows}.values())
+
+
+def _by_family_name(name: str) -> tuple[str, str]:
+    *before, last = name.split(" ")
+    return last.casefold(), " ".join(before).casefold()
 
 
 def recent_orders(*, today: dt.date, now: dt.datetime) -> list[OrderView]:

@@ -57,7 +57,7 @@ def class_lines(term: Term, *, now: dt.datetime) -> list[ClassLines]:
 
     Of a term that is over: what was judged when it ended.
     """
-    enrolled = Enrolment.objects.filter(term=term).select_related("student", "class_group")
+    enrolled = Enrolment.objects.filter(term=term).for_a_day_at_least().select_related("student", "class_group")
     groups: dict[ClassGroup, dict[int, Student]] = {}
     for enrolment in enrolled.order_by("class_group__name", "student__name", "student__pk"):
         groups.setdefault(enrolment.class_group, {})[enrolment.student_id] = enrolment.student

@@ -15,7 +15,7 @@ from studio.audit.marks import mark_students
 from studio.models import Term
 from studio.pages import show
 from studio.permissions import only
-from studio.queries import term_on
+from studio.queries import people_in_words, term_on
 
 FILES = {"all.pdf": "application/pdf", "all.zip": "application/zip"}
 
@@ -35,7 +35,7 @@ def reports(request: HttpRequest) -> HttpResponse:
         "room": "office",
         "form": form,
         "runs": queries.recent_orders(today=request.today, now=request.now),
-        "missing": paper.MISSING,
+        "missing": paper.MISSING, "people_in_words": people_in_words(term_on(request.today), request.today),
         "terms": Term.objects.all()[:6],
     })
 
