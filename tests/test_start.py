@@ -246,3 +246,13 @@ def test_the_short_lists_are_in_the_locks():
         locked = pins(lock)
         for requirement in map(Requirement, wanted):
             assert locked[requirement.name.lower()][0] in requirement.specifier
+
+
+def test_the_readme_begins_for_somebody_who_never_saw_a_terminal():
+    """What to click or paste, on which computer, how long it takes, how to stop; and no git."""
+    text = (CHECKOUT / "README.md").read_text(encoding="utf-8")
+    start = text.split("## Start")[1].split("\n## ")[0]
+    assert not re.search(r"\bgit\b", start, re.IGNORECASE)
+    for words in ("Debian", "ZIP", "Open in Terminal", "Paste", "minute", "To stop", "To go on", "once"):
+        assert words in start
+    assert re.findall(r"^ {3,}.*bash (.*)$", start, re.MULTILINE) == ["risebook run"]
