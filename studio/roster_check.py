@@ -139,9 +139,11 @@ def _absent(plan: Iterable[PlannedRow], known: Iterable[KnownStudent]) -> tuple[
     classes = {row.class_name for row in plan if row.outcome in ("add", "change", "same") or row.asks_class}
     meant = {row.student_pk for row in plan}
     could_be = {choice.key for row in plan for choice in row.choices}
+    named = {fold(row.name) for row in plan}
     return tuple(sorted(
         (each for each in known
-         if each.classes & classes and each.pk not in meant and f"{IS}{each.pk}" not in could_be),
+         if each.classes & classes and each.pk not in meant and f"{IS}{each.pk}" not in could_be
+         and fold(each.name) not in named),
         key=lambda each: (sorted(each.classes), each.name),
     ))
 

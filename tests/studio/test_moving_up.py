@@ -157,3 +157,10 @@ def test_classes_that_the_list_names_are_made_when_a_person_says_so_and_go_when_
     assert [each.student.name for each in made.enrolments.all()] == ["Nele Vance"]
     as_owner.post(reverse("progress:take-import-back", args=[KeptImport.objects.get().pk]))
     assert not ClassGroup.objects.filter(name="Grade 9").exists()
+
+
+def test_who_stands_in_a_row_that_is_refused_is_in_the_list_all_the_same(as_owner, cast, autumn):
+    content = LIST + "Bettina Krall,2014-05-02,Grade 9\n"
+    preview = bring(as_owner, cast, autumn, content)
+    assert outcomes(preview)["Bettina Krall"] == "refuse"
+    assert not preview.context["check"].absent
