@@ -6,6 +6,7 @@ from decimal import Decimal
 
 import pikepdf
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 
 from progress.actions.papers import reports
@@ -173,3 +174,17 @@ def test_an_order_is_sorted_class_by_class_and_by_family_name(cast):
 def test_a_student_of_two_classes_has_one_report(cast):
     factories.EnrolmentFactory(student=cast.ama, class_group=cast.other_class, term=cast.term)
     assert [student.name for student in students_of_term(cast.term)].count("Ama Owiredu") == 1
+
+
+def test_print_on_a_students_page_says_that_it_replaces_where_it_says_something_else(as_owner, cast, monkeypatch):
+    pages = []
+    monkeypatch.setattr(paper, "pdf", lambda page, **_how: pages.append(page) or b"%PDF")
+    address = reverse("progress:student-record", args=[cast.ama.pk])
+    result = measure(cast, cast.ama, cast.class_group)
+    as_owner.get(address)
+    issue(cast, cast.ama, on=TODAY - dt.timedelta(days=1))
+    as_owner.get(address)
+    correct_result(key=uuid.uuid4(), result=result, entry=Entry(value=Decimal(15)), by=cast.teacher)
+    as_owner.get(address)
+    assert ["replaces the one of 23 March 2026" in page for page in pages] == [False, False, True]
+    assert IssuedReport.objects.count() == 1

@@ -1,5 +1,6 @@
 """Makes the finished page of each kind of report, and says why one is left out; issues and prints nothing."""
 import datetime as dt
+import hashlib
 from dataclasses import dataclass
 
 from django.utils import timezone, translation
@@ -62,6 +63,20 @@ def printed_words(on: dt.date, earlier: dt.date | None = None) -> str:
     if earlier is None:
         return _("Printed %(day)s") % {"day": full_day(on)}
     return _("Printed %(day)s; replaces the one of %(earlier)s") % {"day": full_day(on), "earlier": full_day(earlier)}
+
+
+def replaced_day(kind: str, student: Student, term: Term) -> dt.date | None:
+    """The day of the report that was handed out last, where it says something else than one printed now would."""
+    issued = IssuedReport.objects.filter(student=student, term=term, kind=kind, replaced_by__isnull=True)
+    last = issued.order_by("issued_on", "pk").last()
+    if last is None or last.digest == digest_of(page_of(kind, student, term)):
+        return None
+    return last.issued_on
+
+
+def digest_of(page: ReportPage) -> str:
+    """The same for the same facts, whatever day they are printed on."""
+    return hashlib.sha256(page.undated().encode()).hexdigest()
 
 
 def reason_to_leave_out(kind: str, student: Student, term: Term) -> str:

@@ -1,6 +1,5 @@
 """Writes a term's reports: the order, each student's page once and for all, the bound file; knows no browser."""
 import datetime as dt
-import hashlib
 import logging
 import os
 import zipfile
@@ -15,7 +14,7 @@ from django.utils.translation import gettext as _
 from django_tasks import task
 from django_tasks_db.models import DBTaskResult
 
-from progress.actions.papers.report_pages import letters_lacking, page_of, reason_to_leave_out
+from progress.actions.papers.report_pages import digest_of, letters_lacking, page_of, reason_to_leave_out
 from progress.models import IssuedReport, ReportRun, RunSheet
 from progress.papers import paper
 from progress.papers.binding import bind_apart
@@ -133,7 +132,7 @@ def issue_report(
         student=student, term=term, kind=kind, size=size, replaced_by__isnull=True
     ).first()
     made = page_of(kind, student, term)
-    digest = hashlib.sha256(made.undated().encode()).hexdigest()
+    digest = digest_of(made)
     if last is not None and last.digest == digest:
         return last
     page = paper.in_our_letters(made.dated(issued_on, last.issued_on if last else None))

@@ -7,7 +7,8 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
-from progress.actions.papers.report_pages import letters_lacking, printed_words
+from progress.actions.papers.report_pages import letters_lacking, printed_words, replaced_day
+from progress.models import IssuedReport
 from progress.papers import paper
 from progress.papers.letter_page import letter_html
 from progress.papers.note_page import note_html
@@ -33,7 +34,8 @@ def record(request: HttpRequest, student_id: int) -> HttpResponse:
         described = student_record(
             child, term, studio=request.studio, classes=reachable_classes(request.user), now=request.now
         )
-        return record_html(described, printed=printed_words(request.today), voice=voice_for(term))
+        words = printed_words(request.today, replaced_day(IssuedReport.RECORD, child, term))
+        return record_html(described, printed=words, voice=voice_for(term))
 
     return printed(request, page, f"{slugify(child.name) or 'student'}-{slugify(term.name)}")
 
@@ -49,7 +51,8 @@ def letter(request: HttpRequest, student_id: int) -> HttpResponse:
     def page() -> str:
         with in_her_language(child, request.studio):
             described = family_letter(child, term, studio=request.studio, today=request.today, now=request.now)
-            return letter_html(described, printed=printed_words(request.today), voice=voice_for(term))
+            words = printed_words(request.today, replaced_day(IssuedReport.LETTER, child, term))
+            return letter_html(described, printed=words, voice=voice_for(term))
 
     return printed(request, page, f"{slugify(child.name) or 'student'}-{slugify(term.name)}-letter")
 
