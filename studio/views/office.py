@@ -18,7 +18,7 @@ from studio.forms import (
     StudioForm,
     TermForm,
 )
-from studio.models import ClassGroup, ClassMeeting, Holiday, Student, Term, User
+from studio.models import ClassGroup, ClassMeeting, Holiday, Term, User
 from studio.pages import show
 from studio.permissions import only
 from studio.upkeep.wellness import desk_words
@@ -41,10 +41,13 @@ def office(request: HttpRequest) -> HttpResponse:
 @only("run_office")
 def all_students(request: HttpRequest) -> HttpResponse:
     matching = request.GET.get("name", "").strip()[:120]
-    students = queries.students_with_enrolments(
-        Student.objects.filter(is_nameless=False), matching=matching
-    )
-    return show(request, "studio/students.html", {"room": "office", "students": students[:500], "matching": matching})
+    term = queries.term_on(request.today)
+    students = queries.students_with_enrolments(queries.students_by_state(term, request.today), matching=matching)
+    return show(request, "studio/students.html", {
+        "room": "office", "students": students[:500], "matching": matching,
+        "people_in_words": queries.people_in_words(term, request.today),
+        "state_words": {queries.DANCING: _("dancing"), queries.PAUSED: _("paused"), queries.LEFT: _("left")},
+    })
 
 
 def _edit(request: HttpRequest, form, page: str, context: dict, save, done: str) -> HttpResponse:
