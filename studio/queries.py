@@ -129,15 +129,8 @@ def next_class_day(classes: Iterable[ClassGroup | int | None], *, after: dt.date
     return None
 
 
-def in_classes(term: Term | None, day: dt.date) -> QuerySet[Enrolment]:
-    """Who is in a class of the term on that day; outside its days, on its nearest one."""
-    if term is None:
-        return Enrolment.objects.none()
-    return Enrolment.objects.on(min(max(day, term.starts_on), term.ends_on)).filter(term=term)
-
-
 def student_counts(class_ids: Iterable[int], term: Term | None, day: dt.date) -> dict[int, int]:
-    rows = in_classes(term, day).filter(class_group_id__in=list(class_ids)).values_list("class_group_id")
+    rows = Enrolment.objects.in_term(term, day).filter(class_group_id__in=list(class_ids)).values_list("class_group_id")
     return defaultdict(int, dict(rows.annotate(n=Count("pk"))))
 
 
@@ -147,7 +140,7 @@ DANCING, PAUSED, LEFT = "dancing", "paused", "left"
 def students_by_state(term: Term | None, day: dt.date) -> QuerySet[Student]:
     """Everybody, each with a `state`: dancing, in a class of the term that day; paused, in none, though in one of this
     term before or of a later one; left, neither."""
-    here = in_classes(term, day).filter(student=OuterRef("pk"))
+    here = Enrolment.objects.in_term(term, day).filter(student=OuterRef("pk"))
     waits = Enrolment.objects.for_a_day_at_least().filter(student=OuterRef("pk"))
     waits = waits.filter(term__ends_on__gte=term.ends_on) if term else waits.none()
     state = Case(When(Exists(here), then=Value(DANCING)), When(Exists(waits), then=Value(PAUSED)), default=Value(LEFT))

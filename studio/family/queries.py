@@ -10,8 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from studio.family.models import Consent, GuardianKey
-from studio.models import ClassGroup, Guardian, Student, Studio, Term
-from studio.queries import in_classes
+from studio.models import ClassGroup, Enrolment, Guardian, Student, Studio, Term
 from studio.templatetags.wording import day, full_day
 
 # What the studio itself records. Until the day from which it asks, a student of whom nothing is on record counts as
@@ -131,13 +130,13 @@ class FamilyRow:
 
 def class_families(class_group: ClassGroup, term: Term | None, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:
     """The families of a class in a fixed number of queries, by the student's name."""
-    enrolled = in_classes(term, today).filter(class_group=class_group)
+    enrolled = Enrolment.objects.in_term(term, today).filter(class_group=class_group)
     return _family_rows(enrolled, at=at, today=today)
 
 
 def all_families(term: Term | None, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:
     """The families of everybody who dances today, as `class_families`."""
-    return _family_rows(in_classes(term, today), at=at, today=today)
+    return _family_rows(Enrolment.objects.in_term(term, today), at=at, today=today)
 
 
 def _family_rows(enrolled: QuerySet, *, at: dt.datetime, today: dt.date) -> list[FamilyRow]:

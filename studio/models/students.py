@@ -101,6 +101,12 @@ class EnrolmentQuerySet(models.QuerySet):
         """Those whose student is in the class on that day: joined, and not yet left."""
         return self.filter(Q(left_on__isnull=True) | Q(left_on__gt=day), joined_on__lte=day)
 
+    def in_term(self, term: Term | None, day: dt.date) -> "EnrolmentQuerySet":
+        """Those of the term whose student is in the class on that day; outside the term's days, on its nearest one."""
+        if term is None:
+            return self.none()
+        return self.on(min(max(day, term.starts_on), term.ends_on)).filter(term=term)
+
     def for_a_day_at_least(self) -> "EnrolmentQuerySet":
         """Without those that ended before they began, as of students who moved up before their term began."""
         return self.filter(Q(left_on__isnull=True) | Q(left_on__gt=F("joined_on")))
