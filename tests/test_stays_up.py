@@ -163,8 +163,7 @@ def test_what_a_worker_left_undone_waits_again_even_when_the_database_was_away_m
             raise OperationalError("connection refused")
 
     monkeypatch.setattr(work, "give_back", give_back)
-    monkeypatch.setattr(work.Crew, "start_one", lambda self: None)
-    crew = work.Crew(1)
+    crew = work.Crew(0)
     crew.look_after()
     crew.running["dead"] = (Ended(), 0.0)
     with pytest.raises(OperationalError):

@@ -89,15 +89,35 @@ class SqliteFile:
             self.path.with_name(f"{self.path.name}{end}").unlink(missing_ok=True)
         beside.replace(self.path)
 
+    def replace(self, copied: Path) -> None:
+        """The copy in place of what is there now."""
+        self.put_back(copied)
+
+    def counts(self, tables: list[str]) -> dict[str, int]:
+        """Rows of those of the tables that are there."""
+        return {name: rows for name, (rows, _digest) in sqlite_tables(self.path).items() if name in tables}
+
 
 def sqlite_tables(path: Path) -> Tables:
     """Every table of a file; DatabaseTrouble where the file is no sound database."""
+    with _sound(path, "integrity_check") as source:
+        return _sqlite_digests(source)
+
+
+def sqlite_is_sound(path: Path) -> None:
+    """DatabaseTrouble where a file is cut short or damaged; nothing is written to it."""
+    with _sound(path, "quick_check"):
+        pass
+
+
+@contextmanager
+def _sound(path: Path, check: str) -> Iterator[sqlite3.Connection]:
     try:
         with closing(_sqlite(path)) as source:
-            [(said,), *_more] = source.execute("PRAGMA integrity_check(1)").fetchall()
+            [(said,), *_more] = source.execute(f"PRAGMA {check}(1)").fetchall()
             if said != "ok":
-                raise DatabaseTrouble(f"{path.name} is damaged: {said}")
-            return _sqlite_digests(source)
+                raise DatabaseTrouble(f"{path.name} is damaged: {' '.join(said.split())[:200]}")
+            yield source
     except sqlite3.DatabaseError as why:
         raise DatabaseTrouble(f"{path.name} cannot be read: {why}") from None
 
@@ -175,6 +195,21 @@ class PostgresDatabase:
         """Fills the empty database; whole or not at all."""
         self._run("pg_restore", "--no-owner", "--no-privileges", "--exit-on-error", "--single-transaction",
                   str(copied))
+
+    def replace(self, copied: Path) -> None:
+        """The copy in place of what is there now."""
+        with psycopg.connect(**self.address) as connection:
+            for name in _postgres_names(connection):
+                connection.execute(sql.SQL("DROP TABLE {} CASCADE").format(sql.Identifier(name)))
+        self.put_back(copied)
+
+    def counts(self, tables: list[str]) -> dict[str, int]:
+        """Rows of those of the tables that are there."""
+        with psycopg.connect(**self.address) as connection:
+            return {
+                name: connection.execute(sql.SQL("SELECT count(*) FROM {}").format(sql.Identifier(name))).fetchone()[0]
+                for name in _postgres_names(connection) if name in tables
+            }
 
     def _run(self, program: str, *words: str) -> None:
         """One of PostgreSQL's own programs, on this database; no password stands on a command line."""
