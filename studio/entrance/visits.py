@@ -1,10 +1,12 @@
 """Which tablet a request comes from, and whether the visit still lasts; knows no page."""
 import datetime as dt
+import logging
 from urllib.parse import urlencode
 
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import login, logout
+from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -22,6 +24,7 @@ from studio.models import User
 from studio.pages import asks_as_lock, is_from_outbox, refused
 from studio.permissions import BY_PIN
 
+log = logging.getLogger(__name__)
 # Browsers keep no cookie longer than 400 days (RFC 6265bis, 5.5); each visit sets it anew.
 COOKIE_DAYS = 400
 # A hand on the tablet is told to the server once a minute, so the server waits that much longer than the lock.
@@ -142,7 +145,11 @@ def _lasts(request: HttpRequest) -> bool:
 def _touch(rows, row) -> None:
     now = timezone.now()
     if row.seen_at is None or now - row.seen_at >= STEP:
-        rows.update(seen_at=now)
+        try:
+            # On a full disk pages can be read all the same, and a stop sign must not wait for a note of who was here.
+            rows.update(seen_at=now)
+        except OperationalError as problem:
+            log.error("the visit could not be written down: %s", type(problem).__name__)
         row.seen_at = now
 
 

@@ -27,7 +27,7 @@ from studio.version import VERSION
 
 WELL, SOON, BAD = "well", "soon", "bad"
 # Our choices: below the first the owner should make room, below the second writing may fail at any moment.
-LITTLE_ROOM, NO_ROOM = 2 * 1024 ** 3, 300 * 1024 ** 2
+LITTLE_ROOM, NO_ROOM, LAST_ROOM = 2 * 1024 ** 3, 300 * 1024 ** 2, 1024 ** 2
 # One night missed is a night; more is a fault. After so many days a lost disk costs a week's classes.
 BACKUP_SOON, BACKUP_BAD = dt.timedelta(hours=36), dt.timedelta(days=8)
 # The background writes so often that it is alive (manage.py work), and a report takes seconds.
@@ -251,3 +251,12 @@ def is_serving() -> bool:
         return not is_half_done(var) and os.access(var, os.W_OK) and shutil.disk_usage(var).free > 0
     except (DatabaseError, OSError):
         return False
+
+
+def says_disk_full(problem: DatabaseError) -> bool:
+    """Whether a database refused to write for want of room; in the words of SQLite and of PostgreSQL (53100)."""
+    said = str(problem).lower()
+    if "disk i/o error" in said:
+        # SQLite's word for many things; one of them is that its index of the log found no room.
+        return shutil.disk_usage(Path(connection.settings_dict["NAME"]).parent).free < LAST_ROOM
+    return "disk is full" in said or "no space left" in said or getattr(problem.__cause__, "sqlstate", "") == "53100"

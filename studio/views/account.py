@@ -1,10 +1,14 @@
 """One's own account: password and PIN; and the pages shown when something is not there."""
+import sys
+
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -15,6 +19,7 @@ from studio.entrance.forms import NewPasswordForm, NewPinForm
 from studio.entrance.queries import visits_of
 from studio.entrance.second_factor import has_second_factor
 from studio.pages import is_from_outbox, refused, show
+from studio.upkeep.wellness import says_disk_full
 from studio.views.entrance import fresh_login
 
 
@@ -101,6 +106,15 @@ def bad_request(request: HttpRequest, exception: Exception | None = None) -> Htt
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """Sent without context or template engine, because what failed may fail again."""
+    """Sent without context or template engine, because what failed may fail again; a database that does not take or
+    give anything just now is told in its own words, with 503, which a tablet reads as: keep it and try again."""
+    problem = sys.exc_info()[1]
+    if isinstance(problem, OperationalError | InterfaceError):
+        is_full = says_disk_full(problem)
+        answer = HttpResponse(render_to_string("503.html", {"is_full": is_full}), status=503)
+        answer.headers["Retry-After"] = "60" if is_full else "5"
+        if request.method == "GET" and not is_full:
+            answer.headers["Refresh"] = "5"
+        return answer
     page = settings.BASE_DIR / "templates" / "500.html"
     return HttpResponse(page.read_text(encoding="utf-8"), status=500)

@@ -4,8 +4,10 @@ import fcntl
 import io
 import os
 import shutil
+import uuid
 from collections import namedtuple
 from contextlib import contextmanager
+from decimal import Decimal
 
 import pytest
 from django.core.management import call_command
@@ -14,6 +16,9 @@ from django.test import Client
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
+from progress.actions import measuring
+from screening.actions import Entry
+from screening.models import Result
 from studio.audit.models import AuditRow
 from studio.network.addresses import Network
 from studio.network.serving import PresentCertificate
@@ -21,6 +26,7 @@ from studio.upkeep import wellness
 from studio.upkeep.home import BackupNote, keep_note
 from studio.upkeep.wellness import BAD, SOON, WELL
 from studio.version import VERSION
+from tests.progress.test_measuring import record
 
 Usage = namedtuple("Usage", "total used free")
 
@@ -154,6 +160,14 @@ def test_a_clock_that_went_back_is_told(well):
     assert "24 March 2026, 16:00" in wellness.clock(now).words
 
 
+def test_a_clock_that_went_back_an_hour_changes_no_order_of_what_was_said(cast, time_machine):
+    first = record(cast, 12)
+    time_machine.move_to(timezone.now() - dt.timedelta(hours=1), tick=False)
+    measuring.correct_result(key=uuid.uuid4(), result=first, entry=Entry(value=Decimal(14)), by=cast.teacher)
+    record(cast, 16)
+    assert [int(row.value) for row in Result.objects.in_force().order_by("attempt")] == [14, 16]
+
+
 def test_a_database_that_does_not_answer_is_a_finding_and_no_stack_trace(well, monkeypatch):
     def refuses(thorough):
         raise DatabaseError("connection refused\nIs the server running?")
@@ -179,6 +193,13 @@ def test_the_owner_reads_it_in_the_office(well, var, as_owner):
     assert "One thing needs you now." in page
     assert "There is none." in page
     assert "There is none." in as_owner.get("/office/").content.decode()
+
+
+def test_the_owner_takes_the_last_backup_along_and_that_is_written_down(well, as_owner):
+    answer = as_owner.get("/office/how-is-it/backup/")
+    assert len(b"".join(answer.streaming_content)) == 4_200_000
+    assert 'filename="risebook.zip"' in answer.headers["Content-Disposition"]
+    assert AuditRow.objects.filter(page="studio:last-backup", outcome=AuditRow.EXPORTED).count() == 1
 
 
 def test_the_watchers_page_says_one_word_and_writes_nothing(well, cast):
