@@ -14,7 +14,7 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
 
 KNOWN = {
-    "RISEBOOK_ADDRESS", "RISEBOOK_DEBUG", "RISEBOOK_HOSTS", "RISEBOOK_LINKS", "RISEBOOK_MAIL_FROM",
+    "RISEBOOK_ADDRESS", "RISEBOOK_DEBUG", "RISEBOOK_HOSTS", "RISEBOOK_LINKS", "RISEBOOK_LOG", "RISEBOOK_MAIL_FROM",
     "RISEBOOK_MAIL_URL", "RISEBOOK_NETWORK", "RISEBOOK_SECRET_KEY", "RISEBOOK_STATIC_MANIFEST", "RISEBOOK_TEST_DB_DIR",
     "RISEBOOK_TLS", "RISEBOOK_VAR_DIR",
 }
@@ -97,6 +97,7 @@ INSTALLED_APPS = [
     "progress",
 ]
 MIDDLEWARE = [
+    "studio.upkeep.request_log.RequestLogMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "studio.middleware.PlainDoorMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -273,12 +274,19 @@ LINKS = os.environ.get("RISEBOOK_LINKS", "").rstrip("/")
 if LINKS and not LINKS.startswith(("https://", "http://")):
     raise ImproperlyConfigured(f"RISEBOOK_LINKS is {LINKS!r}; give a whole address, https://studio.example.")
 
+# One line a request, to where the errors go; the computer's own journal keeps and rotates it.
+REQUEST_LOG = os.environ.get("RISEBOOK_LOG", "").strip().lower()
+if REQUEST_LOG not in ("", "lines", "json"):
+    raise ImproperlyConfigured(f"RISEBOOK_LOG is {REQUEST_LOG!r}; say lines or json, or leave it out.")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     # A family's link is a key: no line of the log may hold one, whoever writes it.
     "formatters": {"plain": {"()": "studio.family.log.LinklessFormatter",
-                             "format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+                             "format": "%(asctime)s %(levelname)s %(name)s %(message)s"},
+                   "bare": {"()": "studio.family.log.LinklessFormatter", "format": "%(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"},
+                 "lines": {"class": "logging.StreamHandler", "formatter": "bare"}},
+    "loggers": {"risebook.requests": {"handlers": ["lines"], "level": "INFO", "propagate": False}},
     "root": {"handlers": ["console"], "level": "WARNING"},
 }

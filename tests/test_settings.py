@@ -36,6 +36,7 @@ def started(var, *command, **environment):
     ("RISEBOOK_NETWORK", "65535", "RISEBOOK_NETWORK is '65535'; give the port for HTTPS"),
     ("RISEBOOK_MAIL_URL", "mail.example", "RISEBOOK_MAIL_URL is not understood. Example: smtp+tls://"),
     ("RISEBOOK_LINKS", "studio.example", "RISEBOOK_LINKS is 'studio.example'; give a whole address"),
+    ("RISEBOOK_LOG", "all", "RISEBOOK_LOG is 'all'; say lines or json"),
     ("RISEBOOK_SECRET_KEY", "short", "RISEBOOK_SECRET_KEY is shorter than 50 characters."),
 ])
 def test_a_word_that_is_not_understood_stops_the_start_with_one_sentence(tmp_path, name, value, sentence):
