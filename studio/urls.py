@@ -78,6 +78,7 @@ studio_urls = (
         ),
         path("office/", office.office, name="office"),
         path("office/how-is-it/", upkeep.how_is_it, name="how-is-it"),
+        path("office/how-is-it/backup/", upkeep.last_backup, name="last-backup"),
         path("office/network/", network.network, name="network"),
         path("office/cards/", families.all_cards, name="all-cards"),
         path("office/leavers/", families.leavers, name="leavers"),

@@ -164,7 +164,7 @@ OPEN = {
     "studio:authority-file": {"GET": NOT_HERE},
     "studio:network": {"GET": SEEN_BY_OWNER},
     "studio:health": {"GET": SEEN_BY_ALL},
-    "studio:how-is-it": {"GET": SEEN_BY_OWNER},
+    "studio:how-is-it": {"GET": SEEN_BY_OWNER}, "studio:last-backup": {"GET": (404, 403, 403)},
     "studio:fresh-token": {"GET": SEEN_BY_ALL},
     "studio:leave-elsewhere": {"POST": DONE_BY_ALL},
     "studio:second-factor": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
