@@ -86,7 +86,7 @@ def test_a_newer_one_is_put_in_after_a_backup(older, tmp_path):
     assert (older / "my notes.txt").read_text() == "mine"
     assert not (older / ".upgrade").exists()
     steps = [line for line in asked(older) if line.split()[0] in ("backup", "set_aside", "migrate", "ready_to_serve")]
-    assert steps == ["backup --no-color", "set_aside --no-color", "ready_to_serve --no-color", "migrate --noinput",
+    assert steps == ["backup", "set_aside", "ready_to_serve --no-color", "migrate --noinput",
                      "set_aside --nothing-lost", "set_aside --forget"]
 
 

@@ -221,6 +221,7 @@ def desk_words(now: dt.datetime) -> str:
         return _("backup: %(words)s") % {"words": kept.words}
     quick = [_looked(_("Disk"), disk), _looked(_("Folder"), folder),
              _looked(_("Background work"), lambda: background(now))]
+    quick.sort(key=lambda each: each.state != BAD)
     return next((f"{each.name}: {each.words}" for each in quick if each.state != WELL), "")
 
 
