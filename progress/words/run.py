@@ -22,6 +22,7 @@ def _states() -> dict:
         "foot_L": pgettext("foot", "left"), "foot_R": pgettext("foot", "right"),
         "group": _("group {at} of {all}"), "attempt": _("try {at} of {all}"), "one_of": _("child {at} of {all}"),
         "kept_least": _("at least {value}"), "undo": _("Undo"),
+        "to_go": _("to go"), "seen": _("everyone seen"),
     }
 
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from progress.queries.barre.news import results_of, stamp
 from progress.queries.barre.out import Out, out_of
 from progress.queries.resting import excused, left_out, measure_work, rest_words
+from progress.queries.to_go import to_go_words
 from progress.words.run import run_words
 from screening.models import Measure, Protocol, Result, Screening
 from studio.family.queries import consented
@@ -42,6 +43,7 @@ class RunView:
     measures: tuple[Measure, ...]
     faults: tuple[tuple[str, str], ...]
     plan: str
+    to_go: str
     out: dict
     scripts: tuple[str, ...] = SCRIPTS
 
@@ -90,8 +92,16 @@ def run_view(
     return RunView(
         measure=measure, protocol=protocol, groups=tuple(groups), beats=beats, first=first, is_one=is_one,
         measures=runnable(screening), faults=tuple((fault, _(fault)) for fault in protocol.faults),
-        plan=json.dumps(plan), out=out.told,
+        plan=json.dumps(plan), to_go=to_go_words(_left(plan, measure, out)), out=out.told,
     )
+
+
+def _left(plan: dict, measure: Measure, out: Out) -> int:
+    """How many of the children of a run are to go: asked, and neither a result nor a reason on some foot."""
+    standing = [row for row in plan["rows"] if not row["superseded"] and row["reason_missing"] != Result.WITHDRAWN]
+    there = {(row["student"], row["side"]) for row in standing}
+    asked = [child["id"] for child in plan["children"] if not child["rests"] and child["id"] not in out.told["absent"]]
+    return sum(any((pk, side) not in there for side in measure.sides) for pk in asked)
 
 
 def runnable(screening: Screening) -> tuple[Measure, ...]:

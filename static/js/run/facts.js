@@ -119,6 +119,10 @@ export function makeFacts(plan) {
       return entry && { child, side: entry.side, entry, words: `${child.name} ${said(entry)}` };
     },
     undo(tap) { return undo(tap.entry, tap.words); },
+    /* Who is to go, as on every page: asked, and neither a result nor a reason on some foot. */
+    toGo() {
+      return children.filter((child) => !isOut(child) && plan.sides.some((side) => !child.tries[side].length)).length;
+    },
     wants(child, step) { return !isOut(child) && !resultOf(child, step); },
   };
 }

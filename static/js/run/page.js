@@ -80,6 +80,8 @@ function draw() {
       plan.attempts > 1 ? fill(words.attempt, { at: step().attempt, all: plan.attempts }) : "");
     write($("group"), fill(plan.one ? words.one_of : words.group, { at: at.group, all: groups }));
   }
+  const count = facts.toGo();
+  write($("to-go"), count ? `${count} ${words.to_go}` : words.seen);
   const deed = groups && plan.isOpen ? nextDeed() : [words.done, null];
   write($("deed"), deed[0]);
   root.classList.toggle("is-running", clock.isRunning());
@@ -294,7 +296,9 @@ function nudge(sign) {
 }
 const deeds = {
   deed() {
-    const deed = groups && plan.isOpen ? nextDeed() : [];
+    const count = facts.toGo();
+  write($("to-go"), count ? `${count} ${words.to_go}` : words.seen);
+  const deed = groups && plan.isOpen ? nextDeed() : [];
     if (deed[1]) deed[1](); else window.location.assign(plan.paths.screening);
   },
   undo() {
