@@ -48,13 +48,19 @@ function startAnew() {
   seen = {};
   start();
 }
+/* An earlier version reached no further than the barre, and would stand before this one there. */
+async function leaveNarrowOnes(worker) {
+  const narrow = (await worker.getRegistrations()).filter((each) => new URL(each.scope).pathname !== "/");
+  await Promise.all(narrow.map((each) => each.unregister()));
+}
 async function begin() {
   const worker = navigator.serviceWorker;
   if (worker.controller && navigator.onLine) fetchAll(firsts()).catch(() => { seen = {}; });
   if (document.readyState !== "complete") await new Promise((done) => { window.addEventListener("load", done); });
   worker.addEventListener("controllerchange", startAnew);
   try {
-    await worker.register("/barre/worker.js", { scope: "/barre/", updateViaCache: "none" });
+    await worker.register("/barre/worker.js", { scope: "/", updateViaCache: "none" });
+    await leaveNarrowOnes(worker);
     if (worker.controller) start();
   } catch { say(worker.controller ? "Offline" : "Never"); }
 }

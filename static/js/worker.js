@@ -25,6 +25,8 @@ self.addEventListener("fetch", (event) => {
   if (barre.files.includes(url.pathname)) event.respondWith(file(request, url));
   else if (url.pathname.startsWith("/barre/") && (request.headers.get("Accept") || "").includes("text/html"))
     event.respondWith(page(event, url));
+  /* Whoever leaves the barre without a network comes back to what opens here. */
+  else if (request.mode === "navigate") event.respondWith(fetch(request).catch(() => elsewhere(url)));
 });
 
 /* A file whose name carries its contents never changes; any other is asked for first. */
@@ -81,7 +83,7 @@ async function match(path) {
   return undefined;
 }
 
-/* What was never opened with the network leads to the list of what was. */
+/* What is not kept here leads to the list of what is. */
 async function elsewhere(url) {
   const hub = url.pathname !== "/barre/" && (await find("/barre/"));
   return hub ? Response.redirect("/barre/?not-kept", 302) : Response.error();

@@ -64,10 +64,10 @@ def test_a_tablet_that_trusts_the_studio_may_keep_its_pages(trusting, studio):
     """The barre's own worker, which a browser takes only over a connection without a fault."""
     trusting.goto(f"https://{ADDRESS}:{studio.port}/login/")
     scope = trusting.evaluate("""async () => {
-        await navigator.serviceWorker.register("/barre/worker.js", { scope: "/barre/" });
+        await navigator.serviceWorker.register("/barre/worker.js", { scope: "/" });
         return (await navigator.serviceWorker.getRegistration("/barre/")).scope;
     }""")
-    assert scope == f"https://{ADDRESS}:{studio.port}/barre/"
+    assert scope == f"https://{ADDRESS}:{studio.port}/"
 
 
 def test_a_tablet_without_trust_is_stopped_by_its_browser(opened, studio):

@@ -203,7 +203,21 @@ def test_pain_is_reported_without_network_and_the_way_back_is_the_sheet_she_came
 def test_a_page_that_was_never_opened_leads_to_those_that_were(hub: Page, server: str):
     hub.context.set_offline(True)
     hub.goto(f"{server}/barre/screenings/999999/")
-    expect(hub.get_by_text("That page was not opened while there was a network. These were.")).to_be_visible()
+    expect(hub.get_by_text("That page needs the network. These open without it.")).to_be_visible()
+
+
+@pytest.mark.parametrize("way", ["/", "the link"])
+def test_leaving_the_barre_without_network_ends_at_what_opens_without_it(hub: Page, server: str, way: str):
+    hub.context.set_offline(True)
+    if way == "/":
+        hub.goto(f"{server}/")
+    else:
+        hub.get_by_role("link", name="Leave the barre").tap()
+    hub.wait_for_url("**/barre/?not-kept")
+    expect(hub.get_by_text("That page needs the network. These open without it.")).to_be_visible()
+    hub.context.set_offline(False)
+    hub.get_by_role("link", name="Leave the barre").tap()
+    hub.wait_for_url(f"{server}/")
 
 
 def test_logging_out_leaves_no_page_of_the_barre_on_the_tablet(hub: Page, server: str):

@@ -72,5 +72,7 @@ def _worker() -> str:
 @login_not_required
 @require_GET
 def worker(request: HttpRequest) -> HttpResponse:
-    """Served from here, because a worker reaches no further than the folder it comes from."""
-    return HttpResponse(_worker(), content_type="text/javascript", headers={"Cache-Control": "no-cache"})
+    """It keeps pages of the barre only, but is allowed the whole house, so that leaving the barre without a network
+    ends at what opens without one."""
+    told = {"Cache-Control": "no-cache", "Service-Worker-Allowed": "/"}
+    return HttpResponse(_worker(), content_type="text/javascript", headers=told)
