@@ -270,6 +270,8 @@ function reopen(cell) {
   draw();
   if (boxOf(cell)) boxOf(cell).value = last.value === null ? "" : String(last.value);
   cell.querySelector(".entry .box")?.focus();
+  /* What stands is replaced by the first digit, from the keyboard, too. */
+  if (boxOf(cell)) emit("sheet:asked", { cell });
 }
 /* A finger elsewhere leaves what stood there as it was. */
 document.addEventListener("pointerdown", (event) => {

@@ -79,6 +79,41 @@ def test_the_first_digit_replaces_what_stood_there(rises: Page, cast: Cast):
     assert Result.objects.in_force().get().value == 5
 
 
+def test_a_value_put_right_by_keyboard_is_replaced_where_no_other_box_is_left(rises: Page, cast: Cast):
+    drawn(rises)
+    for _box in range(4):
+        rises.keyboard.press("1")
+        rises.keyboard.press("Enter")
+    all_sent(rises)
+    last = rises.locator(".written:visible").last
+    expect(rises.locator(".written:visible")).to_have_count(4)
+    a_moment_later(rises)
+    last.focus()
+    rises.keyboard.press("Enter")
+    rises.keyboard.press("5")
+    rises.keyboard.press("Enter")
+    expect(last).to_contain_text("5")
+    all_sent(rises)
+    assert sorted(Result.objects.in_force().values_list("value", flat=True)) == [1, 1, 1, 5]
+
+
+# 1280 to 800 at twice the size, and a phone that lies down.
+LOW = [{"width": 640, "height": 400}, {"width": 844, "height": 390}]
+
+
+@pytest.mark.parametrize("held", LOW, ids=["zoomed", "lying"], indirect=True)
+def test_in_a_low_window_rows_stay_visible(rises: Page, cast: Cast):
+    heads = drawn(rises).locator(".sheet-row.heads").bounding_box()
+    ways = rises.locator(".sheet-nav").bounding_box()
+    assert ways["y"] + ways["height"] <= heads["y"]
+    for child in (cast.ama, cast.bettina):
+        cell = rises.locator(f"#cell-{child.pk}-L")
+        assert cell.evaluate("""cell => {
+          const {x, y, width, height} = cell.getBoundingClientRect();
+          return cell.contains(document.elementFromPoint(x + width / 2, y + height / 2));
+        }"""), child
+
+
 def test_the_clock_writes_into_the_box_it_was_started_for(page: Page, cast: Cast, enter, server: str):
     enter(cast.teacher, server)
     page.goto(f"{server}/barre/screenings/{cast.screening.pk}/passe-balance/")
