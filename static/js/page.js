@@ -54,6 +54,16 @@ document.addEventListener("toggle", ({ target }) => {
 document.addEventListener("click", (event) => { shutAllBut((panel) => event.composedPath().includes(panel)); });
 document.addEventListener("keydown", (event) => { if (event.key === "Escape") shutAllBut(() => false); });
 
+/* A key for what must never be far from anybody. */
+document.addEventListener("keydown", (event) => {
+  const isH = event.code === "KeyH" || event.key.toLowerCase() === "h";
+  const way = event.altKey && !event.ctrlKey && isH && document.querySelector('[aria-keyshortcuts="Alt+H"]');
+  if (!way) return;
+  event.preventDefault();
+  way.focus();
+  way.click();
+});
+
 document.addEventListener("change", (event) => {
   if (event.target.matches("[data-submit-on-change]")) event.target.form.requestSubmit();
 });

@@ -97,6 +97,14 @@ def test_a_value_put_right_by_keyboard_is_replaced_where_no_other_box_is_left(ri
     assert sorted(Result.objects.in_force().values_list("value", flat=True)) == [1, 1, 1, 5]
 
 
+def test_it_hurts_has_a_key(rises: Page, cast: Cast):
+    drawn(rises).keyboard.press("Alt+h")
+    expect(rises.get_by_role("link", name="Ama", exact=True)).to_be_visible()
+    rises.keyboard.press("Tab")
+    rises.keyboard.press("Enter")
+    rises.wait_for_url(f"**/hurts/{cast.ama.pk}/**")
+
+
 # 1280 to 800 at twice the size, and a phone that lies down.
 LOW = [{"width": 640, "height": 400}, {"width": 844, "height": 390}]
 
