@@ -267,8 +267,11 @@
     if (form.matches("[data-lock-now]")) { event.preventDefault(); close(); }
     if (form.matches("[data-lock-leave]")) {
       event.preventDefault();
+      /* A sheet at the barre is gone on with by the next hand; any other page is the last person's. */
+      const { pathname } = window.location, isShared = pathname.startsWith("/barre/");
+      const login = page.login + (isShared ? `?next=${encodeURIComponent(pathname)}` : "");
       ask(page.lock, {}).then((answer) => {
-        if (answer.status === 0) say(dialog().dataset.wordsOthers); else window.location.assign(page.login);
+        if (answer.status === 0) say(dialog().dataset.wordsOthers); else window.location.assign(login);
       });
     }
     if (page.person && form.getAttribute("action") === page.logout) forgetPins(() => true);

@@ -197,6 +197,17 @@ def test_somebody_else_comes_in_and_finds_her_own_pages(tablet: Page, cast: Cast
     assert outside(tablet)
 
 
+def test_somebody_else_goes_on_with_the_sheet_at_the_barre(tablet: Page, cast: Cast, server: str):
+    cast.class_group.teachers.add(cast.other_teacher)
+    sheet = f"{server}/barre/screenings/{cast.screening.pk}/rises/"
+    tablet.goto(sheet)
+    lock(tablet)
+    tablet.get_by_role("button", name="Somebody else").tap()
+    come_in(tablet, "Selma Quist", "580214")
+    tablet.wait_for_url(sheet)
+    drawn(tablet)
+
+
 def test_a_second_tab_locks_and_opens_with_the_first(tablet: Page, context: BrowserContext, server: str):
     second = context.new_page()
     second.goto(f"{server}/follow-ups/")
