@@ -34,7 +34,9 @@ class WritingView:
     def said(self) -> str:
         """How far it is, in a sentence."""
         if self.is_over:
-            return _("All of it is in and judged: %(add)s new, %(change)s changed.") % self.kept.counts
+            # A file none of whose rows was taken has counted neither.
+            counts = {"add": 0, "change": 0} | self.kept.counts
+            return _("All of it is in and judged: %(add)s new, %(change)s changed.") % counts
         if self.to_judge:
             return _("%(rows)s results are in. %(done)s of %(all)s classes are judged.") % {
                 "rows": self.row_count, "done": self.judged, "all": self.to_judge}
