@@ -18,6 +18,7 @@ from progress.queries.barre.sheet import last_entry
 from screening.actions import Entry
 from screening.models import Result
 from studio.actions import Refused
+from studio.ledger import Conflict
 from tests.histories import HISTORY, PUT_RIGHT, SAY, Player, random_steps
 from tests.ledger_player import LedgerPlayer, folds_alike
 
@@ -161,6 +162,16 @@ def test_two_who_take_the_same_correction_back_are_both_right(cast):
     assert [row.value for row in take_back(cast, second.key)] == [14]
     assert [row.value for row in take_back(cast, second.key)] == [14]
     assert Result.objects.count() == 3
+
+
+def test_one_key_takes_back_one_tap_and_no_other(cast):
+    first, second = record(cast, 14), record(cast, 15)
+    key, day = uuid.uuid4(), ClassDay.of(cast.screening)
+    [gone] = days.take_back(key=key, of=second.key, day=day, by=cast.teacher)
+    assert days.take_back(key=key, of=second.key, day=day, by=cast.teacher) == [gone]
+    with pytest.raises(Conflict):
+        days.take_back(key=key, of=first.key, day=day, by=cast.teacher)
+    assert standing(cast) == [14]
 
 
 def test_a_tap_keeps_its_own_hour_and_that_of_its_coming(cast):
