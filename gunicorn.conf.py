@@ -24,6 +24,8 @@ if NETWORK:
     certificate = PresentCertificate(NETWORK)
     NetworkWorker.network = NETWORK
     worker_class = NetworkWorker
+    # One device is heard by four of them at once in each worker, and the others have theirs.
+    threads = 16
     bind = NETWORK.bindings()
     certfile = certificate.file()
     # A tablet that asks every few seconds need not shake hands each time.

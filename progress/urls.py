@@ -65,14 +65,14 @@ urlpatterns = [
             path("<slug:measure_key>/record/", entries.record, name="record-result"),
             path("<slug:measure_key>/missing/", entries.record_missing, name="record-missing"),
             path("<slug:measure_key>/take-back/", entries.take_back, name="take-back"),
-            *silent(path("<slug:measure_key>/news/", entries.news, name="news")),
+            path("<slug:measure_key>/news/", entries.news, name="news"),
         ])),
     ),
     *called(
         _("the class log"),
         path("barre/classes/<int:class_id>/log/", include([
             path("", class_log.log, name="class-log"),
-            *silent(path("news/", class_log.news, name="log-news")),
+            path("news/", class_log.news, name="log-news"),
             path("attendance/", class_log.attendance, name="log-attendance"),
             path("as-planned/", class_log.as_planned, name="log-as-planned"),
             path("asked/", class_log.asked, name="log-asked"),

@@ -64,10 +64,12 @@ def make_owner(*, username: str, name: str) -> str | None:
 
 @transaction.atomic
 def new_password(*, person: User, by: User | None) -> str:
-    """A password that can be read out, in the place of the old one; ends a lock-out after too many tries."""
+    """A password that can be read out, in the place of the old one, with which the visits of before end; so does a
+    lock-out after too many tries."""
     password = "-".join(secrets.token_hex(2) for _part in range(4))
     person.set_password(password)
     person.save(update_fields=["password"])
+    person.visits.all().delete()
     Deed.note(person, Deed.NEW_PASSWORD, by)
     reset(username=person.username)
     return password

@@ -151,13 +151,13 @@ class StudioForm(forms.ModelForm):
         fields = [
             "name", "phone", "email", "language_code", "time_zone", "idle_minutes", "second_factor_for",
             "first_aid_policy",
-            "sends_digest", "consent_asked_from", "months_kept", "family_address",
+            "sends_digest", "consent_asked_from", "months_kept", "audit_months", "family_address",
         ]
         widgets = {"consent_asked_from": DayInput()}
         field_classes = {"family_address": HttpsURLField}
         help_texts = {
             **{name: Studio._meta.get_field(name).help_text
-               for name in ("phone", "email", "consent_asked_from", "months_kept", "family_address")},
+               for name in ("phone", "email", "consent_asked_from", "months_kept", "audit_months", "family_address")},
             "idle_minutes": _("After so many minutes without a touch, an enrolled tablet asks for a PIN or password."),
             "second_factor_for": _(
                 "A code from an app, asked for beside the password on every browser that is not an enrolled tablet."

@@ -13,7 +13,8 @@ from django.utils.translation import gettext as _
 from studio.audit.marks import mark_outcome
 from studio.audit.models import AuditRow
 from studio.locale import in_the_studio
-from studio.pages import asks_as_lock, is_from_outbox, refused
+from studio.network.body import LARGEST_BODY, LARGEST_BODY_OF_NOBODY
+from studio.pages import asks_as_lock, is_from_outbox, refused, too_large
 
 # The barre keeps the screen awake; nothing else of what a browser could lend is used, by us or by a frame.
 PERMISSIONS_POLICY = "screen-wake-lock=(self), " + ", ".join(f"{name}=()" for name in (
@@ -95,6 +96,25 @@ class StudioMiddleware:
             request.now = timezone.now()
             request.today = timezone.localdate(request.now)
             return self.get_response(request)
+
+
+class BodyMiddleware:
+    """Refuses what is too large before a byte of it is read: nobody's sooner than that of whoever is in.
+
+    Here, because all of this runs before anything looks into a form, the check of its token included.
+    """
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        most = LARGEST_BODY if request.user.is_authenticated else LARGEST_BODY_OF_NOBODY
+        length = request.META.get("CONTENT_LENGTH") or "0"
+        if length.isdecimal() and int(length) > most:
+            is_tablets = is_from_outbox(request) and not request.user.is_authenticated
+            # Its entries wait until somebody is in again.
+            return refused(_("Log in to send."), status=401) if is_tablets else too_large(request)
+        return self.get_response(request)
 
 
 class EntranceMiddleware(LoginRequiredMiddleware):

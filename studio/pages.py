@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.utils.translation import gettext as _
 
-from studio.permissions import PERMISSIONS, may
+from studio.permissions import PERMISSIONS, may, visit_may
 
 
 class RoomFormRenderer(TemplatesSetting):
@@ -82,6 +82,13 @@ def refused(why: str, *, status: int = 422, **told: Any) -> JsonResponse:
     return JsonResponse({"why": why, "asks_back": False, **told}, status=status)
 
 
+def too_large(request: HttpRequest) -> HttpResponse:
+    """More was sent than this house takes at once."""
+    if is_from_outbox(request):
+        return refused(_("This is too large to send."), status=413)
+    return render(request, "413.html", status=413)
+
+
 def key_from(text: str) -> int | None:
     """A row's key as a browser sent it; None for a text that is none, however long."""
     # Eighteen digits fit the largest key that a database has.
@@ -89,11 +96,16 @@ def key_from(text: str) -> int | None:
 
 
 def studio_context(request: HttpRequest) -> dict[str, Any]:
-    """The studio, today, and what the person's role may do, for every template."""
+    """The studio, today, and what this visit may, for every template.
+
+    shows_office: the office stands among the rooms of whoever has one; where a PIN came in, its door asks for the
+    password.
+    """
     user = getattr(request, "user", None)
     known = user is not None and user.is_authenticated
     return {
         "studio": getattr(request, "studio", None),
         "today": getattr(request, "today", None),
-        "may": {name: known and may(user, name) for name in PERMISSIONS},
+        "may": {name: known and visit_may(request, name) for name in PERMISSIONS},
+        "shows_office": known and may(user, "run_office"),
     }

@@ -2,13 +2,17 @@
 import datetime as dt
 from collections.abc import Callable
 from functools import wraps
+from urllib.parse import urlencode
 
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 
-from studio.audit.marks import mark_class, mark_students
+from studio.audit.marks import mark_class, mark_outcome, mark_students
+from studio.audit.models import AuditRow
+from studio.entrance.keys import Visit
 from studio.family.queries import consented
 from studio.models import ClassGroup, Enrolment, Student, User
 
@@ -28,27 +32,64 @@ ROLES = {
 }
 # A PIN is short and typed in front of children: it opens what teachers do, never the rooms that only owners have.
 BY_PIN = ROLES[User.TEACHER]
+# What cannot be taken back, or goes out of the house, asks for the password where it was typed longer ago than this.
+# Studio's own rule.
+PROVED_FOR = dt.timedelta(minutes=10)
 # A term's reports are written and read in the weeks after it; then a teacher's reach ends. Studio's rule.
 REACH_AFTER_TERM = dt.timedelta(days=60)
 
 
 def may(user: User, permission: str) -> bool:
-    """True when the person's role holds the permission; a misspelt permission is a KeyError, not a no."""
+    """True when the person's role holds the permission; a misspelt permission is a KeyError, not a no.
+
+    Whatever answers a request asks `visit_may`: a role says nothing of how somebody came in.
+    """
     if permission not in PERMISSIONS:
         raise KeyError(permission)
     return user.is_active and permission in ROLES[user.role]
 
 
-def only(permission: str) -> Callable:
-    """A view for people whose role holds the permission; everyone else gets 403."""
+def came_by_pin(request: HttpRequest) -> bool:
+    """True in a visit that a PIN began."""
+    return request.session.get("way") == Visit.PIN
+
+
+def visit_may(request: HttpRequest, permission: str) -> bool:
+    """True when this visit may: somebody is in, in a role that holds it, and came in by a way that opens it."""
+    known = getattr(request, "user", None)
+    if known is None or not known.is_authenticated or not may(known, permission):
+        return False
+    return permission in BY_PIN or not came_by_pin(request)
+
+
+def proved_lately(request: HttpRequest) -> bool:
+    """True where this visit typed the password, coming in or since, no longer ago than `PROVED_FOR`."""
+    proved_at = request.session.get("proved_at")
+    if proved_at is None and not came_by_pin(request) and request.session.visit is not None:
+        proved_at = request.session.visit.began_at.timestamp()
+    return proved_at is not None and request.now.timestamp() - proved_at <= PROVED_FOR.total_seconds()
+
+
+def password_page(request: HttpRequest, *, back: str = "") -> str:
+    """The address that asks for the password and then leads `back`: here, or to the page that a form was sent from."""
+    reads = request.method in ("GET", "HEAD")
+    back = back or (request.get_full_path() if reads else request.headers.get("Referer", ""))
+    return f"{reverse('studio:password-again')}?{urlencode({'next': back})}"
+
+
+def only(permission: str, *, password: bool = False) -> Callable:
+    """A view for visits that may; all others get 403. password: typed longer ago, it is asked for again first."""
     if permission not in PERMISSIONS:
         raise KeyError(permission)
 
     def guard(view):
         @wraps(view)
         def guarded(request: HttpRequest, *args, **kwargs):
-            if not may(request.user, permission):
+            if not visit_may(request, permission):
                 raise PermissionDenied
+            if password and not proved_lately(request):
+                mark_outcome(request, AuditRow.REFUSED)
+                return redirect(password_page(request))
             return view(request, *args, **kwargs)
 
         guarded.permission = permission

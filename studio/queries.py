@@ -5,11 +5,11 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Case, Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Value, When
+from django.db.models import Case, Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Value, When
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from studio.models import ClassGroup, ClassMeeting, Enrolment, Student, Studio, Term, User
+from studio.models import ClassGroup, ClassMeeting, Deed, Enrolment, Student, Studio, Term, User
 
 
 def term_on(day: dt.date) -> Term | None:
@@ -48,6 +48,20 @@ def roster(class_group: ClassGroup, term: Term | None, day: dt.date) -> QuerySet
         .select_related("student", "student__stage")
         .order_by("student__name", "student__pk")
     )
+
+
+def leavings(
+    class_group: ClassGroup, term: Term | None, day: dt.date, *, by: User | None = None
+) -> QuerySet[Enrolment]:
+    """Who left the class in this term until that day; `by`: only those whose leaving this person wrote down last.
+
+    Whom the owner took out of a class is no longer its teacher's to see, and not hers to take back.
+    """
+    left = class_group.enrolments.filter(term=term, left_on__lte=day).select_related("student")
+    if by is None:
+        return left
+    deeds = Deed.objects.filter(table=Enrolment._meta.label_lower, row_key=OuterRef("pk"), what=Deed.LEFT)
+    return left.annotate(left_by=Subquery(deeds.order_by("-pk").values("by")[:1])).filter(left_by=by.pk)
 
 
 def barre_order(class_group: ClassGroup, term: Term | None, day: dt.date) -> list[Enrolment]:

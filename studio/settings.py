@@ -9,6 +9,7 @@ import environ
 from django.core.exceptions import ImproperlyConfigured
 
 from studio.network.addresses import NamesOfNow, Network
+from studio.network.body import LARGEST_BODY
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
@@ -32,7 +33,23 @@ def flag(name: str, default: bool) -> bool:
     return words[word]
 
 
+# The database, the key, printed papers: whatever this program writes is nobody else's on this computer.
+os.umask(0o077)
 VAR_DIR = Path(os.environ.get("RISEBOOK_VAR_DIR") or BASE_DIR / "var")
+
+
+def make_var_dir() -> None:
+    """The folder for all that is written, closed to other accounts; files of an older version are closed, too.
+
+    A folder that is there keeps the rights it was given.
+    """
+    VAR_DIR.mkdir(parents=True, exist_ok=True, mode=0o700)
+    for file in VAR_DIR.glob("risebook.sqlite3*"):
+        with suppress(OSError):
+            file.chmod(0o600)
+
+
+make_var_dir()
 
 
 def secret_key() -> str:
@@ -44,8 +61,7 @@ def secret_key() -> str:
         return given
     path = VAR_DIR / "secret-key"
     if not path.exists():
-        # The folder is nobody else's business; one that is there keeps the rights it was given.
-        VAR_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_var_dir()
         beside = path.with_name(f"secret-key.{os.getpid()}.part")
         with os.fdopen(os.open(beside, os.O_CREAT | os.O_TRUNC | os.O_WRONLY, 0o600), "w") as file:
             file.write(secrets.token_urlsafe(64))
@@ -113,6 +129,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "studio.entrance.visits.VisitMiddleware",
+    "studio.middleware.BodyMiddleware",
     "studio.middleware.EntranceMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -206,7 +223,9 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = BEHIND_TLS or NETWORK is not None
 # trust an authority made anew.
 SECURE_SSL_REDIRECT = BEHIND_TLS
 SECURE_HSTS_SECONDS = 31536000 if BEHIND_TLS else 0
-SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = BEHIND_TLS
+# For this name alone: what the studio's other pages speak is not ours to say, nor to put on the browsers' own list.
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = False
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_TLS else None
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
@@ -219,10 +238,10 @@ SECURE_CSP = {
     "form-action": ["'self'"],
     "frame-ancestors": ["'none'"],
 }
-# Uploaded files are parsed in limits of their own (studio.sheet_file); this keeps them off the disk.
-FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.MemoryFileUploadHandler",
-                        "django.core.files.uploadhandler.TemporaryFileUploadHandler"]
-FILE_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
+# Uploaded files are parsed in limits of their own (studio.sheet_file) and never touch the disk: what is larger was
+# refused before it was read (BodyMiddleware).
+FILE_UPLOAD_HANDLERS = ["django.core.files.uploadhandler.MemoryFileUploadHandler"]
+FILE_UPLOAD_MAX_MEMORY_SIZE = LARGEST_BODY
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 # The preview of a file sends a tick and perhaps an answer for every row (studio.sheets.cells.MAX_ROWS).
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000

@@ -38,6 +38,7 @@ studio_urls = (
         path("help/", account.help_page, name="help"),
         path("account/elsewhere/", account.leave_elsewhere, name="leave-elsewhere"),
         path("account/second-factor/", second_factor.second_factor, name="second-factor"),
+        path("account/password/", account.password_again, name="password-again"),
         path("account/pin/", account.edit_pin, name="edit-pin"),
         path("account/pin/remove/", account.remove_pin, name="remove-pin"),
         path("classes/", classes.class_list, name="classes"),

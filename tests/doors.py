@@ -98,7 +98,7 @@ OPEN = {
     "progress:referral-note": {"GET": SEEN_IN_REACH},
     "progress:print-referral-note": {"GET": SEEN_IN_REACH},
     "progress:print-consent-forms": {"GET": SEEN_IN_REACH},
-    "progress:student-copy": {"GET": SEEN_BY_OWNER},
+    "progress:student-copy": {"GET": SEEN_BY_OWNER, "POST": SEEN_BY_OWNER},
     "progress:erase-student": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "progress:erasures": {"GET": SEEN_BY_OWNER},
     "progress:erasure": {"GET": SEEN_BY_OWNER},
@@ -168,6 +168,7 @@ OPEN = {
     "studio:fresh-token": {"GET": SEEN_BY_ALL},
     "studio:leave-elsewhere": {"POST": DONE_BY_ALL},
     "studio:second-factor": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
+    "studio:password-again": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
     "studio:edit-pin": {"GET": SEEN_BY_ALL, "POST": WRONG_BY_ALL},
     "studio:remove-pin": {"POST": DONE_BY_ALL},
     "studio:classes": {"GET": SEEN_BY_ALL},
@@ -191,7 +192,7 @@ OPEN = {
     "studio:assessment": {"GET": SEEN_BY_OWNER},
     "progress:family-preview": {"GET": SEEN_IN_REACH},
     "studio:office": {"GET": SEEN_BY_OWNER},
-    "studio:students": {"GET": SEEN_BY_OWNER},
+    "studio:students": {"GET": SEEN_BY_OWNER, "POST": SEEN_BY_OWNER},
     "studio:audit": {"GET": SEEN_BY_OWNER},
     "studio:tablets": {"GET": SEEN_BY_OWNER, "POST": WRONG_BY_OWNER},
     "studio:revoke-tablet": {"POST": DONE_BY_OWNER},
@@ -234,7 +235,6 @@ OPEN_ROUTES = {route for _method, route in OPEN_TO_NOBODY}
 def as_get(method: str) -> str:
     """HEAD is answered as GET is (RFC 9110, 9.3.2)."""
     return "GET" if method == "HEAD" else method
-
 
 # The doors of families, about Ama, for people without an account; the staff is nobody there.
 FAMILY_PEOPLE = ("guardian", "other_guardian", "former_guardian", "expired_link", NOBODY, "owner", "teacher")

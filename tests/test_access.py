@@ -1,15 +1,18 @@
 """Every door, every method, every person; and nobody out of a teacher's reach is named to her anywhere."""
 import copy
+import datetime as dt
 import uuid
 
 import pytest
 from django.db import transaction
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from progress.models import FollowUp, PainReport
 from screening.models import Result
-from studio.models import Enrolment
+from studio.entrance.keys import Visit
+from studio.models import Enrolment, User
 from tests.doors import (
     DOORS,
     ENTRANCE,
@@ -23,8 +26,20 @@ from tests.doors import (
     furnish,
     routes,
 )
+from tests.family.conftest import family_of
 from tests.progress.test_measuring import record
 from tests.reading import words_of
+from tests.ways_in import (
+    ASKS_PASSWORD,
+    BY_CODE,
+    BY_LINK,
+    BY_PASSWORD,
+    BY_PIN,
+    ENDED,
+    IDLE,
+    LONG_AGO,
+    owner_by,
+)
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 LOGIN = "/login/"
@@ -38,7 +53,7 @@ QUESTIONS = {
     "progress:pain-next-step": ("?log=1", "?log=2"),
     "progress:class-log": ("?on=2026-03-17", "?exercise=short-foot&student=1"),
     "progress:follow-ups": ("?view=mine", "?view=closed"), "progress:report-pain": ("?measure=rises",),
-    "studio:students": ("?name=a",), "studio:bring-roster": ("?class=1",),
+    "studio:bring-roster": ("?class=1",),
 }
 
 
@@ -75,6 +90,36 @@ def test_each_door_opens_to_whom_the_table_says_and_to_nobody_else(cast, keys, p
             found = knock(client, method, address(route, keys)).status_code
             if found != status:
                 wrong.append(f"{method} {route}: {found}, not {status}")
+    assert wrong == []
+
+
+def came_in(cast, way) -> Client:
+    """The owner's browser, who came in this way."""
+    if way == BY_LINK:
+        return family_of(cast, cast.ama).client
+    client, now = entered(cast, "owner"), timezone.now()
+    session = client.session
+    session["way"] = way if way in (BY_CODE, BY_PIN) else BY_PASSWORD
+    session.save()
+    ago = {LONG_AGO: dt.timedelta(hours=1), IDLE: dt.timedelta(hours=2)}.get(way, dt.timedelta())
+    Visit.objects.filter(person=cast.owner).update(began_at=now - ago, seen_at=now - (ago if way == IDLE else ago * 0))
+    if way == ENDED:
+        User.objects.filter(pk=cast.owner.pk).update(is_active=False)
+    return client
+
+
+@pytest.mark.parametrize("way", [
+    BY_PIN, LONG_AGO, *(pytest.param(way, marks=pytest.mark.thorough) for way in (BY_CODE, IDLE, ENDED, BY_LINK)),
+])
+def test_each_door_opens_to_each_way_of_coming_in_as_the_table_says(cast, keys, way):
+    client, wrong = came_in(cast, way), []
+    for method, route, whose in DOORS:
+        if whose == "owner" and method in ("GET", "POST"):
+            found, said = knock(client, method, address(route, keys)), owner_by(way, method, route)
+            if found.status_code != said:
+                wrong.append(f"{method} {route}: {found.status_code}, not {said}")
+            if way == LONG_AGO and route in ASKS_PASSWORD and said == 302:
+                assert found.headers["Location"].startswith("/account/password/")
     assert wrong == []
 
 

@@ -121,13 +121,19 @@ def test_a_key_from_the_environment_goes_first_and_is_not_written_down(var, monk
     assert not var.exists()
 
 
+def test_behind_tls_the_studio_speaks_for_its_own_name_only(tmp_path):
+    """`includeSubDomains` and `preload` would bind names that are not Risebook's to bind."""
+    ask = "from django.conf import settings as s; print(s.SECURE_HSTS_INCLUDE_SUBDOMAINS, s.SECURE_HSTS_PRELOAD)"
+    assert started(tmp_path, "shell", "--verbosity", "0", "-c", ask, RISEBOOK_TLS="yes").stdout == "False False\n"
+
+
 # --- a start behind TLS --------------------------------------------------------------------------
 
 
 def test_djangos_own_check_for_a_public_address_has_nothing_to_say(tmp_path):
     public = {"RISEBOOK_TLS": "yes", "RISEBOOK_HOSTS": "studio.example"}
     said = started(tmp_path, "check", "--deploy", "--fail-level", "INFO", **public)
-    assert (said.stdout, said.stderr) == ("System check identified no issues (0 silenced).\n", "")
+    assert (said.stdout, said.stderr) == ("System check identified no issues (2 silenced).\n", "")
     assert said.returncode == 0
 
 
@@ -204,3 +210,22 @@ def test_the_computers_time_zone_is_read_where_it_says_one_and_else_stays_the_us
 def test_no_page_takes_a_time_zone_as_free_text(as_owner, cast):
     page = as_owner.get("/office/studio/").content.decode()
     assert '<select name="time_zone"' in page and '<input type="text" name="time_zone"' not in page
+
+
+# --- nobody else's on this computer --------------------------------------------------------------------------------
+
+
+def test_a_folder_that_is_made_elsewhere_is_closed_to_every_other_account(tmp_path):
+    tmp_path.chmod(0o755)
+    var = tmp_path / "elsewhere"
+    started(var, "shell", "--no-imports", "-c",
+            "from django.db import connection; connection.cursor().execute('create table x (y)')")
+    modes = {file.name: stat.S_IMODE(file.stat().st_mode) & 0o077 for file in [var, *var.iterdir()]}
+    assert "risebook.sqlite3" in modes and set(modes.values()) == {0}
+
+
+def test_a_database_that_an_older_version_left_readable_is_closed(tmp_path):
+    (tmp_path / "risebook.sqlite3").touch(mode=0o644)
+    (tmp_path / "risebook.sqlite3").chmod(0o644)
+    started(tmp_path, "check")
+    assert stat.S_IMODE((tmp_path / "risebook.sqlite3").stat().st_mode) == 0o600

@@ -1,12 +1,12 @@
 """Sends the daily mail, once a day to each person, however often it is run."""
 import datetime as dt
 import logging
-from smtplib import SMTPException
 
 from django.core.mail import send_mail
 from django.db.models import Q
 
 from progress.queries.digest import Digest
+from studio.family.mail import NOT_SENT, in_one_line
 from studio.models import User
 
 log = logging.getLogger(__name__)
@@ -20,8 +20,8 @@ def send_digest(*, digest: Digest, today: dt.date, studio_name: str, again: bool
     if not again and not person.filter(free).update(digest_sent_on=today):
         return False
     try:
-        send_mail(f"{studio_name}: {digest.subject}", digest.body, None, [digest.person.email])
-    except (SMTPException, OSError) as problem:
+        send_mail(f"{in_one_line(studio_name)}: {digest.subject}", digest.body, None, [digest.person.email])
+    except NOT_SENT as problem:
         log.warning("The digest for %s was not sent: %s", digest.person.username, problem)
         person.update(digest_sent_on=digest.person.digest_sent_on)
         return False

@@ -2,7 +2,7 @@
 import re
 import uuid
 from collections import Counter
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.apps import apps
 from django.db import connection, models, transaction
@@ -15,6 +15,7 @@ from progress.actions.standings import judging_classes, refresh_standings
 from progress.models import Erasure, ReportRun, RunSheet
 from progress.queries.hanging import hanging
 from progress.queries.judged import counted
+from progress.rules.names import written
 from screening.models import Result, Screening
 from studio.actions import Refused
 from studio.audit.models import AuditRow
@@ -27,6 +28,8 @@ APPS = ("studio", "screening", "progress")
 # could tell whose they are. Counts under five are commonly held back in print; common practice, no source.
 FEWEST_OTHERS = 5
 REMOVED_WORDS = "[…]"
+# How long this house waits for a locked database otherwise.
+BUSY_SECONDS = 20
 
 
 @transaction.atomic
@@ -106,13 +109,16 @@ def _remove_hanging(student: Student) -> Counter:
 
 
 def _take_out_name(name: str) -> int:
-    """The student's whole name out of all texts about somebody or something else; says in how many places."""
-    changed, pattern = 0, re.compile(re.escape(name), re.IGNORECASE)
+    """The whole name, however it is written, out of whatever was said of others; says in how many places."""
+    changed, pattern, likely = 0, written(name), re.findall(r"[a-z]+", name, re.IGNORECASE)
+    # The database's own search knows the letters of English only, so it looks for the longest run of those.
+    asked = max(likely, key=len, default="")
     for model, field in free_texts():
-        for row in model._base_manager.filter(**{f"{field.name}__icontains": name}).only("pk", field.name):
-            words = pattern.sub(REMOVED_WORDS, getattr(row, field.name))
-            model._base_manager.filter(pk=row.pk).update(**{field.name: words})
-            changed += 1
+        for row in model._base_manager.filter(**{f"{field.name}__icontains": asked}).only("pk", field.name):
+            words, count = pattern.subn(REMOVED_WORDS, getattr(row, field.name))
+            if count:
+                model._base_manager.filter(pk=row.pk).update(**{field.name: words})
+                changed += 1
     return changed
 
 
@@ -140,16 +146,37 @@ def _remove_files(runs: list[ReportRun], sheets: list[tuple]) -> None:
     """The student's printed pages, and the bound files with them in; these are bound anew where they are still kept."""
     keys = {run.key: run for run in runs}
     for key, sheet in sheets:
-        for name in (f"{sheet}.pdf", f"{sheet}.pdf.part", "all.pdf", "all.zip", "all.pdf.part", "all.zip.part"):
-            (folder_of(keys[key]) / name).unlink(missing_ok=True)
+        # Half-written ones, too: each process writes beside, under a name with its own number.
+        for name in (f"{sheet}.pdf", "all.pdf", "all.zip"):
+            for file in folder_of(keys[key]).glob(f"{name}*"):
+                file.unlink(missing_ok=True)
     today = timezone.localdate()
     for run in runs:
         if run.bound_at is not None and run.expires_on >= today - timedelta(days=1):
             transaction.on_commit(lambda pk=run.pk: bind_run.enqueue(pk))
 
 
-def tidy_database() -> None:
-    """After the transaction: SQLite's log of changes is emptied, so that the old pages are in no file."""
-    if connection.vendor == "sqlite" and not connection.in_atomic_block:
-        with connection.cursor() as cursor:
-            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+def is_tidy(*, erasure: Erasure, at: datetime) -> bool:
+    """True once the erased words are in no file of the database; the certificate holds from then on.
+
+    SQLite's log of changes keeps the old pages while anybody reads: it is emptied after the transaction, and where a
+    reader is in the way the certificate waits, and this is asked again. PostgreSQL takes its old rows away by itself.
+    """
+    if erasure.gone_at is None and tidy_database():
+        erasure.gone_at = at
+        erasure.save(update_fields=["gone_at"])
+    return erasure.gone_at is not None
+
+
+def tidy_database() -> bool:
+    """Empties SQLite's log of changes; False where a reader keeps it from being emptied."""
+    if connection.vendor != "sqlite":
+        return True
+    if connection.in_atomic_block:
+        return False
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA busy_timeout=2000")
+        is_busy, pages, moved = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        cursor.execute(f"PRAGMA busy_timeout={BUSY_SECONDS * 1000}")
+    # -1: this database has no such log.
+    return not is_busy and pages in (0, -1, moved)

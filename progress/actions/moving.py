@@ -25,6 +25,7 @@ LEFT_OUT = {
     "studio.importdraft": "thrown away after a day",
     "studio.tablet": "a key of this computer's tablets",
     "studio.pin": "a key",
+    "studio.visit": "a key: whoever has its number is in",
     "studio.pintries": "belongs to keys",
     "studio.guardiankey": "a key of a family",
     "studio.keytry": "belongs to keys",
@@ -35,7 +36,10 @@ LEFT_OUT = {
     "progress.runsheet": "files of this computer",
 }
 # Keys inside rows that do go along: where they come in a new one is made.
-KEYS = {"studio.user": {"password": UNUSABLE_PASSWORD_PREFIX, "last_login": None}}
+KEYS = {"studio.user": {
+    "password": UNUSABLE_PASSWORD_PREFIX, "last_login": None, "is_superuser": False, "is_staff": False,
+    "groups": [], "user_permissions": [],
+}}
 
 
 def moved_models() -> list[type[models.Model]]:
@@ -91,13 +95,14 @@ def import_studio(content: dict[str, Any]) -> int:
     """
     if not isinstance(content, dict) or content.get("layout") != LAYOUT or not isinstance(content.get("rows"), list):
         raise Refused("This is not a file that export_studio wrote.")
-    if content.get("tables_as_of") != _tables_as_of():
-        raise Refused("The file comes from another version of Risebook. Bring both to the same version, then export.")
     if User.objects.exists() or Student.objects.exists():
         raise Refused("This studio is not empty. Start with an empty database.")
+    if content.get("tables_as_of") != _tables_as_of():
+        raise Refused("The file comes from another version of Risebook. Bring both to the same version, then export.")
+    rows = [_without_keys(row) for row in content["rows"]]
     throw_rows_away()
     try:
-        for row in serializers.deserialize("python", content["rows"]):
+        for row in serializers.deserialize("python", rows):
             row.save()
         connection.check_constraints()
     except (DeserializationError, FieldDoesNotExist, IntegrityError, ValueError, TypeError, KeyError) as problem:
@@ -106,4 +111,13 @@ def import_studio(content: dict[str, Any]) -> int:
         for statement in connection.ops.sequence_reset_sql(no_style(), moved_models()):
             cursor.execute(statement)
     rebuild_standings()
-    return len(content["rows"])
+    return len(rows)
+
+
+def _without_keys(row: Any) -> dict[str, Any]:
+    """The row as export_studio would have written it, whoever wrote the file; Refused where it wrote no such row."""
+    tables = {model._meta.label_lower for model in moved_models()}
+    if not isinstance(row, dict) or row.get("model") not in tables or not isinstance(row.get("fields"), dict):
+        named = row.get("model") if isinstance(row, dict) else row
+        raise Refused(f"The file is damaged: {named} is no table that export_studio writes.")
+    return row | {"fields": row["fields"] | KEYS.get(row["model"], {})}

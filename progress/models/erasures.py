@@ -11,6 +11,8 @@ class Erasure(models.Model):
     results_kept = models.PositiveIntegerField(help_text="Figures that stay for the class, without her.")
     erased_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
     erased_at = models.DateTimeField(auto_now_add=True)
+    # When the old pages were in no file of the database any more; until then there is no certificate.
+    gone_at = models.DateTimeField(null=True)
 
     class Meta:
         ordering = ["-pk"]

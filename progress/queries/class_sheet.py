@@ -62,7 +62,8 @@ class RowStrand:
 @dataclass(frozen=True)
 class Row:
     """still: what is still to measure, or that the student rests; next: the one thing to do, the most urgent, whose
-    kind is `wants` ("pain", "look", "check", "measure" or ""); is_first: named above the table."""
+    kind is `wants` ("pain", "look", "check", "measure" or ""); is_first: named above the table; is_withheld: nobody
+    agreed to measurements, so that an empty cell is no "none yet"."""
 
     student: Student
     strands: tuple[RowStrand, ...]
@@ -72,6 +73,7 @@ class Row:
     next: str
     wants: str
     is_first: bool
+    is_withheld: bool = False
 
     @property
     def cells(self) -> tuple[Cell, ...]:
@@ -254,7 +256,7 @@ class _Sheet:
             for at, measure in enumerate(columns, start=1)
         )
         rest = self.resting.get(student.pk)
-        return Row(student, strands, _("no consent"), rest, "", _("no consent"), "", self._is_first(student))
+        return Row(student, strands, _("no consent"), rest, "", _("no consent"), "", self._is_first(student), True)
 
     def _strand(self, at: int, student: Student, measure: Measure, rest: Rest | None) -> RowStrand:
         is_off = rest is not None and rest.forbids(measure_work(measure))

@@ -4,16 +4,18 @@ from collections import Counter
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods
 
-from progress.actions.erasing import FEWEST_OTHERS, erase_student, tidy_database
+from progress.actions.erasing import FEWEST_OTHERS, erase_student, is_tidy
 from progress.forms.erasing import EraseForm
 from progress.models import Erasure
 from studio.actions import Refused
 from studio.audit.marks import mark_outcome
 from studio.audit.models import AuditRow
+from studio.entrance.queries import tablets_that_keep
 from studio.pages import show
 from studio.permissions import only, reach_student
 
@@ -52,7 +54,7 @@ def removed_words(removed: dict[str, int]) -> dict[str, int]:
 
 
 @require_http_methods(["GET", "POST"])
-@only("run_office")
+@only("run_office", password=True)
 def erase(request: HttpRequest, student_id: int) -> HttpResponse:
     """Asks for the student's name first, for nothing of this can be taken back."""
     student = reach_student(request, student_id)
@@ -63,12 +65,13 @@ def erase(request: HttpRequest, student_id: int) -> HttpResponse:
         except Refused as reason:
             messages.warning(request, str(reason))
             return redirect("progress:erase-student", student_id=student.pk)
-        tidy_database()
+        is_tidy(erasure=erasure, at=timezone.now())
         mark_outcome(request, AuditRow.ERASED)
-        messages.success(request, _("Erased. Print this page for whoever asked."))
+        messages.success(request, _("Erased."))
         return redirect("progress:erasure", erasure_id=erasure.pk)
     return show(request, "progress/office/erase.html", {
         "room": "office", "student": student, "form": form, "fewest": FEWEST_OTHERS,
+        "tablets": tablets_that_keep(now=request.now),
     })
 
 
@@ -83,7 +86,9 @@ def certificates(request: HttpRequest) -> HttpResponse:
 @require_GET
 @only("run_office")
 def certificate(request: HttpRequest, erasure_id: int) -> HttpResponse:
+    """What was removed; a certificate once the old pages are in no file, which is looked at anew until then."""
     erasure = get_object_or_404(Erasure.objects.select_related("erased_by"), pk=erasure_id)
     return show(request, "progress/office/erasure.html", {
         "room": "office", "erasure": erasure, "removed": removed_words(erasure.removed),
+        "is_gone": is_tidy(erasure=erasure, at=request.now), "tablets": tablets_that_keep(now=request.now),
     })

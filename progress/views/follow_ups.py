@@ -2,6 +2,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -19,9 +20,8 @@ from progress.queries.resting import ladder_in_force
 from progress.views.ring_home import home_context
 from studio.actions import Refused
 from studio.audit.marks import mark_students
-from studio.entrance.visits import came_by_pin
 from studio.pages import show
-from studio.permissions import may, only
+from studio.permissions import may, only, password_page, proved_lately, visit_may
 from studio.queries import term_on
 
 VIEWS = ("everyone", "mine", "closed")
@@ -47,6 +47,7 @@ def _list_context(request: HttpRequest) -> dict:
     closed = reach.filter(closed_on__gte=term.starts_on) if term else reach.filter(closed_at__isnull=False)
     chosen = {"everyone": open_ones, "mine": open_ones.filter(acts=request.user), "closed": closed[:CLOSED_SHOWN]}[view]
     rows = follow_up_rows(chosen, term=term, today=request.today, with_home=True, now=request.now)
+    mark_students(request, [row.follow_up.student_id for row in rows])
     open_rows = rows if view == "everyone" else []
     return {
         "room": "follow-ups", "view": view, "groups": grouped(rows), "urgent": RUST, "total": len(rows),
@@ -73,8 +74,8 @@ def _close_form(request: HttpRequest, row: FollowUp) -> CloseForm:
 
 
 def _may_overrule(request: HttpRequest) -> bool:
-    """Not in a visit that a PIN began: four digits, typed in front of children, overrule no doctor."""
-    return may(request.user, "overrule_referral") and not came_by_pin(request)
+    """Not in a visit that a PIN began, nor by a page left open: it takes the password, typed a short while ago."""
+    return visit_may(request, "overrule_referral") and proved_lately(request)
 
 
 def _why_referred(request: HttpRequest, row: FollowUp) -> str:
@@ -84,6 +85,8 @@ def _why_referred(request: HttpRequest, row: FollowUp) -> str:
         return ""
     if _may_overrule(request):
         closes = _("To close this you need a clinician’s clearance, or you give a reason.")
+    elif visit_may(request, "overrule_referral"):
+        closes = _("To close this you need a clinician’s clearance. To overrule that, type your password again first.")
     elif may(request.user, "overrule_referral"):
         closes = _(
             "To close this you need a clinician’s clearance. To overrule that, log in with your password, not the "
@@ -92,6 +95,12 @@ def _why_referred(request: HttpRequest, row: FollowUp) -> str:
     else:
         closes = _("To close this you need a clinician’s clearance, or the owner gives a reason.")
     return _("A health professional should see it: %(why)s.") % {"why": why} + " " + closes
+
+
+def _password_page(request: HttpRequest, row: FollowUp) -> str:
+    """Where the owner types the password again to overrule a referral; "" where that is not what is missing."""
+    asks = visit_may(request, "overrule_referral") and not proved_lately(request)
+    return password_page(request, back=reverse("progress:follow-up", args=[row.pk])) if asks else ""
 
 
 def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None, hand_over_form=None) -> HttpResponse:
@@ -107,6 +116,7 @@ def _one(request: HttpRequest, row: FollowUp, *, close_form=None, note_form=None
         "hand_over_form": hand_over_form
         or HandOverForm(follow_up=row, today=request.today, initial={"acts": row.acts, "due_on": row.due_on}),
         "ladder": ladder_in_force(), "why_referred": _why_referred(request, row), "places": places_told(reports),
+        "password_page": _password_page(request, row),
         "reports": [
             (report, reported_words(report), answer_words(report.answer) if report.answer else "")
             for report in view.follow_up.pain_reports.all()
@@ -147,7 +157,7 @@ def close(request: HttpRequest, follow_up_id: int) -> HttpResponse:
     if request.htmx:
         return show(request, "progress/follow_up.html", {
             "follow_up": row, "close_form": form, "ladder": ladder_in_force(),
-            "why_referred": _why_referred(request, row),
+            "why_referred": _why_referred(request, row), "password_page": _password_page(request, row),
         }, part="progress/_closing.html")
     return _one(request, row, close_form=form)
 
@@ -163,7 +173,7 @@ def _close(request: HttpRequest, row: FollowUp, typed: dict) -> None:
     )
     answering.answer_pain(
         follow_up=row, answer=answer, seen=typed["seen"] or 0, closed_on=request.today, by=request.user,
-        by_pin=came_by_pin(request),
+        by_pin=not _may_overrule(request),
     )
 
 

@@ -15,6 +15,7 @@ from progress.queries.past_results import writing_view
 from screening.models import Measure
 from screening.results_check import AT_CAP, BESIDE, ResultsCheck, check_draft, guessed_columns, open_results
 from screening.results_file import FIELDS
+from studio.audit.marks import mark_class, mark_students
 from studio.models import ImportDraft, KeptImport, Studio
 from studio.pages import key_from, show
 from studio.permissions import only
@@ -104,6 +105,9 @@ def check_results(request: HttpRequest, draft_id: int) -> HttpResponse:
             answer_ticks(draft, check_draft(draft, today=request.today)[0], request.POST)
         return redirect(f"{request.path}?page={page}#rows" if page > 1 else request.path)
     check, class_group = check_draft(draft, today=request.today)
+    if class_group is not None:
+        mark_class(request, class_group.pk)
+    mark_students(request, {row.student.pk for row in check.plan if row.student})
     return show(request, "progress/office/check_results.html", {
         "room": "office", "draft": draft, "check": check, "class_group": class_group,
         "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS), "words": FIELD_WORDS,

@@ -27,7 +27,14 @@ from studio.family.queries import agreed_scopes
 from studio.forms import StudentForm
 from studio.models import Consent, Student, Term
 from studio.pages import key_from, show
-from studio.permissions import may, only, reach_agreed_student, reach_student, reachable_classes, reachable_students
+from studio.permissions import (
+    only,
+    reach_agreed_student,
+    reach_student,
+    reachable_classes,
+    reachable_students,
+    visit_may,
+)
 from studio.queries import term_asked_for
 from studio.voice import Voice
 
@@ -118,7 +125,7 @@ def results(request: HttpRequest, student_id: int) -> HttpResponse:
 
 def _figure_page(request: HttpRequest, child: Student, measure: Measure | None) -> str:
     """The address of the figure that the owner explores, of one measure that is judged; "" for everybody else."""
-    if measure is None or not measure.is_judged or not may(request.user, "run_office"):
+    if measure is None or not measure.is_judged or not visit_may(request, "run_office"):
         return ""
     return reverse("progress:chart-figure", args=[child.pk, measure.key])
 

@@ -1,4 +1,6 @@
 """The audit's one table: numbers and route names only, no foreign key, no name, no content."""
+import datetime as dt
+
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -19,6 +21,11 @@ class AuditQuerySet(models.QuerySet):
 
     def delete(self):
         raise AppendOnly
+
+    def end_before(self, day: dt.date) -> int:
+        """The one end a row has: that of all rows before a day, which the owner's months say. How many went."""
+        rows = self.filter(at__date__lt=day)
+        return rows._raw_delete(rows.db)
 
 
 class AuditRow(models.Model):

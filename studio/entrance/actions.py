@@ -8,7 +8,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from studio.entrance.keys import Pin, PinTries, Tablet, Visit
-from studio.models import User
+from studio.models import Deed, User
 
 # Five of at most 10,000 PINs: one chance in 2,000 for a stranger with the tablet in hand.
 TRIES = 5
@@ -66,6 +66,20 @@ def try_pin(*, tablet: Tablet, person: User, pin: str) -> bool:
 def forget_tries(*, tablet: Tablet, person: User) -> None:
     """After a right PIN or password the count begins anew."""
     PinTries.objects.filter(tablet=tablet, person=person).update(wrong=0)
+
+
+@transaction.atomic
+def keep_account(*, person: User, by: User, here: str) -> None:
+    """The account as it was typed. With an account its visits and its PIN end, on every browser and tablet; another
+    role is come in with anew, but for the visit in which it was typed."""
+    before = User.objects.select_for_update().get(pk=person.pk)
+    person.save()
+    Deed.note(person, Deed.CHANGED, by)
+    if (before.is_active, before.role) != (person.is_active, person.role):
+        Visit.objects.filter(person=person).exclude(pk=here).delete()
+    if not person.is_active:
+        Pin.objects.filter(person=person).delete()
+        PinTries.objects.filter(person=person).delete()
 
 
 def end_visits_elsewhere(*, person: User, here: str) -> int:

@@ -20,6 +20,11 @@ def tablets(*, now: dt.datetime) -> QuerySet[Tablet]:
     )
 
 
+def tablets_that_keep(*, now: dt.datetime) -> QuerySet[Tablet]:
+    """Enrolled tablets, each with when it was last reached: it may keep pages of the barre."""
+    return tablets(now=now).filter(revoked_at__isnull=True)
+
+
 def visits_of(person: User, *, now: dt.datetime) -> QuerySet[Visit]:
     """Where the person is logged in, the latest first."""
     return person.visits.filter(expire_date__gt=now).select_related("tablet")

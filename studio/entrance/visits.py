@@ -22,13 +22,15 @@ from studio.entrance.keys import Pin, Tablet, Visit
 from studio.entrance.second_factor import is_asked_of
 from studio.models import User
 from studio.pages import asks_as_lock, is_from_outbox, refused
-from studio.permissions import BY_PIN
+from studio.permissions import BY_PIN, came_by_pin
 
 log = logging.getLogger(__name__)
 # Browsers keep no cookie longer than 400 days (RFC 6265bis, 5.5); each visit sets it anew.
 COOKIE_DAYS = 400
 # A hand on the tablet is told to the server once a minute, so the server waits that much longer than the lock.
 GRACE = dt.timedelta(minutes=2)
+# Without an enrolled tablet nothing locks by itself: a desk that nobody touched for so long is nobody's. Our choice.
+DESK_IDLE = dt.timedelta(minutes=60)
 # How long a right password waits for its code.
 CODE_WAIT = dt.timedelta(minutes=5)
 BEFORE_SECOND_FACTOR = {"studio:second-factor", "studio:logout", "studio:lock", "studio:still-here"}
@@ -85,13 +87,8 @@ def tablet_of(request: HttpRequest) -> Tablet | None:
     return Tablet.objects.filter(token_hash=hash_of(token), revoked_at__isnull=True).first() if token else None
 
 
-def came_by_pin(request: HttpRequest) -> bool:
-    """True in a visit that a PIN began."""
-    return request.session.get("way") == Visit.PIN
-
-
 class VisitMiddleware:
-    """Ends a visit that lay idle on an enrolled tablet or left it, and writes down when somebody was last here."""
+    """Ends a visit that lay idle or left its tablet, and writes down when somebody was last here."""
 
     def __init__(self, get_response):
         self.get_response = get_response
@@ -106,7 +103,9 @@ class VisitMiddleware:
 
     def process_view(self, request, view, args, kwargs):
         # What an outbox sends it may send by itself, long after the tap; the lock tells of the hand.
-        if request.user.is_authenticated and not is_from_outbox(request):
+        # Where no lock stands, nobody tells of a hand, so there what an outbox sends has to say it.
+        is_hand = not is_from_outbox(request) or (request.tablet is None and request.method == "POST")
+        if request.user.is_authenticated and is_hand:
             _touch(Visit.objects.filter(pk=request.session.session_key), request.session.visit)
         if came_by_pin(request) and getattr(view, "permission", "measure") not in BY_PIN:
             logout(request)
@@ -134,11 +133,11 @@ def _lasts(request: HttpRequest) -> bool:
     if bound is None and here:
         # The browser was enrolled during this visit.
         request.session["tablet"] = bound = here.pk
+    idle = timezone.now() - request.session.visit.seen_at
     if bound is None:
-        return True
+        return idle <= DESK_IDLE
     if here is None or here.pk != bound:
         return False
-    idle = timezone.now() - request.session.visit.seen_at
     return idle <= dt.timedelta(minutes=request.studio.idle_minutes) + GRACE
 
 

@@ -40,15 +40,23 @@ def token_hash(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
-@transaction.atomic
-def make_key(*, guardian: Guardian, term: Term, by: User) -> str:
-    """Ends the guardian's link, if there is one, and gives the token of a new one: the only time it is known."""
-    Guardian.objects.select_for_update().get(pk=guardian.pk)
+def new_token(guardian: Guardian) -> str:
+    """A link's token, kept nowhere yet; Refused where nobody could open it."""
     if not guardian.students.filter(birth_on__isnull=False).exists():
         raise Refused(_("%(name)s has no child whose birth date is known here, so no link could be opened.") % {
             "name": guardian.name})
+    return secrets.token_urlsafe(16)
+
+
+@transaction.atomic
+def make_key(*, guardian: Guardian, term: Term, by: User, token: str = "") -> str:
+    """Ends the guardian's link, if there is one, and gives the token of a new one: the only time it is known.
+
+    token: of `new_token`, where it was told already.
+    """
+    Guardian.objects.select_for_update().get(pk=guardian.pk)
+    token = token or new_token(guardian)
     _end(guardian, by)
-    token = secrets.token_urlsafe(16)
     GuardianKey.objects.create(
         guardian=guardian, token_hash=token_hash(token), valid_until=term.ends_on + VALID_AFTER_TERM, made_by=by
     )
@@ -82,6 +90,12 @@ def remove_guardian(*, guardian: Guardian, student: Student, by: User) -> None:
     Deed.note(guardian, Deed.REMOVED, by)
     if not guardian.students.exists():
         _end(guardian, by)
+
+
+@transaction.atomic
+def close_device(*, opened: KeyTry, at: dt.datetime) -> None:
+    """What the device keeps opens nothing any more, wherever a copy of it lies; the card opens it again."""
+    KeyTry.objects.filter(pk=opened.pk, left_at__isnull=True).update(left_at=at)
 
 
 @transaction.atomic

@@ -45,7 +45,14 @@ def known_device(request: HttpRequest) -> GuardianKey | None:
     found = _read(request, KNOWN, None)
     if not found:
         return None
-    return standing_key(today=request.today, pk=found["key"], tries__pk=found["try"], tries__was_right=True)
+    which = {"tries__pk": found["try"], "tries__was_right": True, "tries__left_at": None}
+    return standing_key(today=request.today, pk=found["key"], **which)
+
+
+def opened_here(request: HttpRequest) -> KeyTry | None:
+    """The birth date that opened this device, while it is open."""
+    key, found = known_device(request), _read(request, KNOWN, None)
+    return key.tries.get(pk=found["try"]) if key is not None and found else None
 
 
 def forget_device(response: HttpResponse) -> None:

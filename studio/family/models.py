@@ -78,6 +78,8 @@ class KeyTry(models.Model):
     key = models.ForeignKey(GuardianKey, models.CASCADE, related_name="tries")
     was_right = models.BooleanField()
     at = models.DateTimeField(auto_now_add=True)
+    # When the device that it opened was closed: what it keeps opens nothing since.
+    left_at = models.DateTimeField(null=True)
 
     class Meta:
         ordering = ["-at", "-pk"]

@@ -188,8 +188,9 @@ def without_card(rows: Iterable[FamilyRow]) -> list[NoCard]:
 def open_keys(today: dt.date) -> QuerySet[GuardianKey]:
     """Keys that open today, with when each was first opened and on how many devices."""
     right = Q(tries__was_right=True)
+    still_open = Q(tries__was_right=True, tries__left_at__isnull=True)
     return GuardianKey.objects.filter(ended_at__isnull=True, valid_until__gte=today).annotate(
-        opened_at=Min("tries__at", filter=right), devices=Count("tries", filter=right)
+        opened_at=Min("tries__at", filter=right), devices=Count("tries", filter=still_open)
     )
 
 

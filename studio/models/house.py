@@ -65,6 +65,10 @@ class Studio(models.Model):
             "longer."
         ),
     )
+    audit_months = models.PositiveSmallIntegerField(
+        _("months who-saw-what is kept"), default=36, validators=[MinValueValidator(12), MaxValueValidator(240)],
+        help_text=_("Long enough for a family to ask, and no longer. The studio’s own rule; the assessment says why."),
+    )
     is_demo = models.BooleanField(default=False)
 
     class Meta:

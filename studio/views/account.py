@@ -10,12 +10,13 @@ from django.middleware.csrf import get_token
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio.entrance.actions import end_visits_elsewhere, set_pin
 from studio.entrance.actions import remove_pin as take_pin_away
-from studio.entrance.forms import NewPasswordForm, NewPinForm
+from studio.entrance.forms import NewPasswordForm, NewPinForm, OwnPasswordForm
 from studio.entrance.queries import visits_of
 from studio.entrance.second_factor import has_second_factor
 from studio.pages import is_from_outbox, refused, show
@@ -66,6 +67,19 @@ def edit_pin(request: HttpRequest) -> HttpResponse:
         messages.success(request, _("Your PIN is set. It opens the studio’s enrolled tablets."))
         return redirect("studio:account")
     return show(request, "studio/edit_pin.html", {"form": form})
+
+
+@require_http_methods(["GET", "POST"])
+def password_again(request: HttpRequest) -> HttpResponse:
+    """Asks whoever is in for the password, before what a page left open must not do; then back to where that was."""
+    asked = request.POST.get("next", request.GET.get("next", ""))
+    safe = url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure())
+    back = asked if safe else reverse("progress:today")
+    form = OwnPasswordForm(request.POST or None, request=request)
+    if request.method == "POST" and form.is_valid():
+        request.session["proved_at"] = request.now.timestamp()
+        return redirect(back)
+    return show(request, "studio/password_again.html", {"form": form, "back": back})
 
 
 @require_POST

@@ -1,4 +1,6 @@
 """Classes and their rosters: who is in, add, move, leave."""
+import datetime as dt
+
 from django.contrib import messages
 from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
@@ -9,9 +11,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from studio import actions, queries
 from studio.audit.marks import mark_students
 from studio.forms import EnrolForm, LeaveForm, MoveForm, StudentForm
-from studio.models import ClassGroup, Enrolment, Student, Term
+from studio.models import ClassGroup, Enrolment, Student, Term, User
 from studio.pages import key_from, show
-from studio.permissions import only, reach_class, reach_student, reachable_classes, reachable_students
+from studio.permissions import only, reach_class, reach_student, reachable_classes, reachable_students, visit_may
 
 
 def _shown_term(request: HttpRequest):
@@ -34,6 +36,11 @@ def reach_enrolment(request: HttpRequest, enrolment_id: int, *, may_be_over: boo
     return enrolment
 
 
+def _whose_leavings(request: HttpRequest) -> User | None:
+    """None where this visit may take back everybody's leaving; else only one's own."""
+    return None if visit_may(request, "run_office") else request.user
+
+
 @require_GET
 def class_list(request: HttpRequest) -> HttpResponse:
     term = _shown_term(request)
@@ -49,7 +56,7 @@ def class_roster(request: HttpRequest, class_id: int) -> HttpResponse:
     group = reach_class(request, class_id)
     term = queries.term_asked_for(key_from(request.GET.get("term", "")), today=request.today)
     here = queries.roster(group, term, request.today).prefetch_related("student__guardians")
-    left = group.enrolments.filter(term=term, left_on__lte=request.today).for_a_day_at_least()
+    left = queries.leavings(group, term, request.today, by=_whose_leavings(request)).for_a_day_at_least()
     return show(request, "studio/roster.html", {
         "room": "classes", "class_group": group, "term": term, "enrolments": list(here),
         "left": left.select_related("student"), "is_now": term == _shown_term(request),
@@ -81,9 +88,11 @@ def add_student(request: HttpRequest, class_id: int) -> HttpResponse:
         else:
             return _is_in(request, form.instance, group)
     here = Enrolment.objects.filter(class_group=group, term=term, left_on__isnull=True)
+    others = reach.exclude(pk__in=here.values("student")).order_by("name")
+    mark_students(request, [other.pk for other in others])
     return show(request, "studio/add_student.html", {
         "room": "classes", "class_group": group, "term": term, "form": form, "enrol_form": enrol_form,
-        "others": reach.exclude(pk__in=here.values("student")).order_by("name"),
+        "others": others,
     })
 
 
@@ -134,6 +143,9 @@ def move_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
 @only("edit_roster")
 def return_to_class(request: HttpRequest, enrolment_id: int) -> HttpResponse:
     enrolment = reach_enrolment(request, enrolment_id, may_be_over=True)
+    mine = queries.leavings(enrolment.class_group, enrolment.term, dt.date.max, by=_whose_leavings(request))
+    if enrolment.left_on is not None and not mine.filter(pk=enrolment.pk).exists():
+        raise Http404
     try:
         actions.return_to_class(enrolment=enrolment, by=request.user)
     except actions.Refused as refused:

@@ -18,7 +18,7 @@ from studio.family.forms import ClassConsentForm, ConsentForm, FamilyAddressForm
 from studio.family.forms_to_sign import forms_to_sign, language_of
 from studio.models import Consent, Guardian
 from studio.pages import show
-from studio.permissions import may, only, reach_class, reach_student
+from studio.permissions import only, reach_class, reach_student, visit_may
 
 PAPERS = {"a4": "A4", "letter": "Letter"}
 
@@ -48,7 +48,7 @@ def families(request: HttpRequest, class_id: int) -> HttpResponse:
         return redirect("studio:families", class_id=group.pk)
     return show(request, "studio/families.html", {
         "room": "classes", "class_group": group, "term": term, "rows": rows, "form": form, "scopes": Consent.SCOPES,
-        "shows_links": may(request.user, "run_office"), "reaches_families": reaches_families(request),
+        "shows_links": visit_may(request, "run_office"), "reaches_families": reaches_families(request),
         "papers": PAPERS.items(), "chosen": _ticked(request, rows),
     })
 
@@ -99,7 +99,7 @@ def consents(request: HttpRequest, student_id: int) -> HttpResponse:
     return show(request, "studio/consents.html", {
         "room": "classes", "student": student, "form": form, "states": queries.scope_states(student, timezone.now()),
         "facts": student.consents.select_related("recorded_by"), "mail_is_set_up": mail.is_set_up(),
-        "links": queries.links_of(student, today=request.today) if may(request.user, "run_office") else [],
+        "links": queries.links_of(student, today=request.today) if visit_may(request, "run_office") else [],
     })
 
 
@@ -160,8 +160,10 @@ def all_cards(request: HttpRequest) -> HttpResponse:
             form.save()
         mark_students(request, [row.student.pk for row in rows])
         return _make_cards(request, rows, reverse("studio:all-cards"), anew="anew" in request.POST)
+    lacking = queries.without_card(rows)
+    mark_students(request, [each.student.pk for each in lacking])
     return show(request, "studio/all_cards.html", {
-        "room": "office", "form": form, "lacking": queries.without_card(rows), "papers": PAPERS.items(), "term": term,
+        "room": "office", "form": form, "lacking": lacking, "papers": PAPERS.items(), "term": term,
         "people_in_words": studio_queries.people_in_words(term, request.today),
         "standing": len({link.guardian.pk for row in rows for link in row.links if link.key}),
         "reaches_families": reaches_families(request), "address": request.studio.family_address or settings.LINKS,
@@ -205,17 +207,29 @@ def new_card(request: HttpRequest, guardian_id: int) -> HttpResponse:
     if term is None:
         messages.warning(request, _("Make a term first: links are valid for a term."))
         return redirect(back)
+    is_mailed = "mail" in request.POST and mail.is_set_up() and guardian.email
     try:
-        token = actions.make_key(guardian=guardian, term=term, by=request.user)
+        token = actions.new_token(guardian)
+        if is_mailed:
+            _mail_link(request, guardian, token)
+        actions.make_key(guardian=guardian, term=term, by=request.user, token=token)
     except Refused as reason:
         messages.warning(request, str(reason))
         return redirect(back)
-    if "mail" in request.POST and mail.is_set_up() and guardian.email:
-        with translation.override(language_of([guardian], request.studio)):
-            mail.send_link(guardian, _card_address(request, token), studio=request.studio)
+    if is_mailed:
         messages.success(request, _("A new link is on its way to %(address)s.") % {"address": guardian.email})
         return redirect(back)
     return _show_cards(request, [(guardian, token)], back)
+
+
+def _mail_link(request: HttpRequest, guardian: Guardian, token: str) -> None:
+    """Before the link of until now ends: a mail that does not go out changes nothing."""
+    try:
+        with translation.override(language_of([guardian], request.studio)):
+            mail.send_link(guardian, _card_address(request, token), studio=request.studio)
+    except mail.NOT_SENT as problem:
+        raise Refused(_("The mail to %(address)s could not be sent (%(why)s). Nothing has changed: a link that opened "
+                        "before still opens.") % {"address": guardian.email, "why": problem}) from problem
 
 
 @require_POST
@@ -244,9 +258,9 @@ def remove_guardian(request: HttpRequest, student_id: int, guardian_id: int) -> 
 @only("run_office")
 def leavers(request: HttpRequest) -> HttpResponse:
     """Students who left so long ago that their records are due for erasure."""
-    return show(request, "studio/leavers.html", {
-        "room": "office", "rows": queries.due_for_erasure(request.studio, today=request.today),
-    })
+    rows = queries.due_for_erasure(request.studio, today=request.today)
+    mark_students(request, [row.student.pk for row in rows])
+    return show(request, "studio/leavers.html", {"room": "office", "rows": rows})
 
 
 @require_GET

@@ -118,9 +118,10 @@ def entrance(request: HttpRequest) -> HttpResponse:
 @require_POST
 def leave(request: HttpRequest) -> HttpResponse:
     """This device forgets the link; the card opens it again."""
-    key = device.known_device(request)
-    if key is not None:
-        mark_person(request, AuditRow.GUARDIAN, key.guardian_id)
+    opened = device.opened_here(request)
+    if opened is not None:
+        actions.close_device(opened=opened, at=timezone.now())
+        mark_person(request, AuditRow.GUARDIAN, opened.key.guardian_id)
         mark_outcome(request, AuditRow.WENT_OUT)
     else:
         # Nobody was in, so nothing changed.

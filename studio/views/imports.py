@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_GET, require_http_methods
 
 from studio import actions, queries
+from studio.audit.marks import mark_class, mark_students
 from studio.file_check import FileCheck
 from studio.forms import RosterFileForm
 from studio.models import ClassGroup, ImportDraft, KeptImport, Term
@@ -18,7 +19,7 @@ from studio.pages import key_from, show
 from studio.permissions import only
 from studio.roster_check import RosterCheck, check_draft, guessed_columns, open_roster
 from studio.roster_file import FIELDS
-from studio.roster_plan import BOTH, LEAVE, MOVE, TAKE
+from studio.roster_plan import BOTH, IS, LEAVE, MOVE, TAKE
 from studio.sheet_file import ALL, Sheet, UnreadableFile
 from studio.sheets.rows_left_out import XLSX, rows_left_out
 
@@ -116,6 +117,9 @@ def check_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
             answer_rows(draft, check_draft(draft, today=request.today)[0], request.POST)
         return redirect("studio:check-roster", draft_id=draft.pk)
     check, class_group, term = check_draft(draft, today=request.today)
+    mark_class(request, class_group.pk)
+    asked = (choice.key.removeprefix(IS) for row in check.plan for choice in row.choices if choice.key.startswith(IS))
+    mark_students(request, [*(row.student_pk for row in check.plan if row.student_pk), *map(int, asked)])
     return show(request, "studio/check_roster.html", {
         "room": "office", "draft": draft, "check": check, "class_group": class_group, "term": term,
         "columns": column_choices(check.sheet, check.columns, FIELDS, FIELD_WORDS), "words": FIELD_WORDS,

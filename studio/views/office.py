@@ -7,6 +7,9 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio import actions, queries
+from studio.audit.marks import mark_outcome, mark_students
+from studio.audit.models import AuditRow
+from studio.entrance.actions import keep_account
 from studio.entrance.second_factor import has_second_factor
 from studio.family.queries import due_for_erasure
 from studio.forms import (
@@ -37,14 +40,18 @@ def office(request: HttpRequest) -> HttpResponse:
     })
 
 
-@require_GET
+@require_http_methods(["GET", "POST"])
 @only("run_office")
 def all_students(request: HttpRequest) -> HttpResponse:
-    matching = request.GET.get("name", "").strip()[:120]
-    term = queries.term_on(request.today)
-    students = queries.students_with_enrolments(queries.students_by_state(term, request.today), matching=matching)
+    """Everybody, or whom the search finds; what was typed is sent in a form, so that no address holds a name."""
+    matching, term = request.POST.get("name", "").strip()[:120], queries.term_on(request.today)
+    by_state = queries.students_by_state(term, request.today)
+    students = queries.students_with_enrolments(by_state, matching=matching)[:500]
+    mark_students(request, [student.pk for student in students])
+    # A search changes nothing, however it was sent.
+    mark_outcome(request, AuditRow.SAW)
     return show(request, "studio/students.html", {
-        "room": "office", "students": students[:500], "matching": matching,
+        "room": "office", "students": students, "matching": matching,
         "people_in_words": queries.people_in_words(term, request.today),
         "state_words": {queries.DANCING: _("dancing"), queries.PAUSED: _("paused"), queries.LEFT: _("left")},
     })
@@ -172,10 +179,14 @@ def add_person(request: HttpRequest) -> HttpResponse:
 
 
 @require_POST
-@only("run_office")
+@only("run_office", password=True)
 def give_password(request: HttpRequest, user_id: int) -> HttpResponse:
-    """A new password for somebody who lost theirs, shown this once to the owner."""
+    """A new password for somebody who lost theirs, shown this once to the owner. Not for oneself: it would end this
+    very visit before anybody read it."""
     person = get_object_or_404(User, pk=user_id)
+    if person == request.user:
+        messages.warning(request, _("Your own password is changed here, where the new one is typed."))
+        return redirect("studio:account")
     password = actions.new_password(person=person, by=request.user)
     messages.success(request, _("%(name)s logs in as %(username)s with %(password)s. It is shown this once.") % {
         "name": person.name, "username": person.username, "password": password})
@@ -193,4 +204,8 @@ def edit_person(request: HttpRequest, user_id: int) -> HttpResponse:
         if not keeps_key and not others.exists():
             form.add_error("role", _("The studio needs at least one owner who may log in."))
     context = {"title": person.name, "person": person, "has_second_factor": has_second_factor(person)}
-    return _edit(request, form, "studio/edit_form.html", context, lambda f: f.save() and None, _("Saved."))
+
+    def save(form):
+        keep_account(person=form.save(commit=False), by=request.user, here=request.session.session_key)
+
+    return _edit(request, form, "studio/edit_form.html", context, save, _("Saved."))

@@ -50,7 +50,7 @@ def _keep(request: HttpRequest) -> HttpResponse:
 
 
 @require_POST
-@only("run_office")
+@only("run_office", password=True)
 def drop_second_factor(request: HttpRequest, user_id: int) -> HttpResponse:
     """For somebody else who lost phone and codes; one's own needs the password."""
     person = get_object_or_404(User.objects.exclude(pk=request.user.pk), pk=user_id)

@@ -14,6 +14,7 @@ from progress.actions.day import ClassDay, state_attendance
 from progress.models import FollowUp, LogEntry, PainAnswer, PainReport, ReturnStep, Standing
 from progress.queries import resting_students
 from screening.models import Result
+from studio.entrance import visits
 from studio.family.models import Consent
 from studio.models import ClassMeeting
 from tests import factories
@@ -34,10 +35,11 @@ BETWEEN = {dt.date(2026, 1, 27): (9, 11), dt.date(2026, 3, 3): (11, 12)}
 
 
 @pytest.fixture
-def go(page: Page, cast: Cast, server: str, enter, time_machine, settings):
+def go(page: Page, cast: Cast, server: str, enter, time_machine, settings, monkeypatch):
     """Opens a page on a day of the term, as the teacher."""
     # The clock jumps over weeks: a page that still asks for news must not find its visit run out.
     settings.SESSION_COOKIE_AGE = 400 * 24 * 60 * 60
+    monkeypatch.setattr(visits, "DESK_IDLE", dt.timedelta(days=400))
     cast.screening.delete()
     ClassMeeting.objects.create(class_group=cast.class_group, weekday=1, starts_at=dt.time(16, 30))
 

@@ -1,6 +1,7 @@
 """Cards and mails carry a link once; the owner sees whether it was opened; the square says the very address."""
 import re
 import xml.etree.ElementTree as ET
+from smtplib import SMTPRecipientsRefused
 
 import numpy as np
 import pytest
@@ -8,9 +9,11 @@ from django.core import mail
 from django.test import Client
 from django.urls import reverse
 
+from studio.family.actions import make_key
 from studio.family.cards import link_square
-from studio.models import GuardianKey
+from studio.models import GuardianKey, Studio
 from tests.family.conftest import agree, family_of
+from tests.reading import words_of
 
 
 def tokens_on(answer) -> list[str]:
@@ -84,6 +87,27 @@ def test_a_link_goes_by_mail_without_a_name_in_the_subject_where_mail_is_set_up(
     [token] = re.findall(r"/family/card/([\w-]{22})/", sent.body)
     assert Client().get(f"/family/card/{token}/").status_code == 302
     assert "Ama" not in sent.subject + sent.body and "2014" not in sent.body
+
+
+def test_a_mail_that_fails_leaves_the_link_of_before_and_says_so(as_owner, cast, guardian, settings, monkeypatch):
+    settings.MAIL_URL = "smtp://mail.example"
+    token = make_key(guardian=guardian, term=cast.term, by=cast.owner)
+
+    def refuse(*_args, **_how):
+        raise SMTPRecipientsRefused({"home@example.org": (550, b"unknown")})
+
+    monkeypatch.setattr("studio.family.mail.send_mail", refuse)
+    answer = as_owner.post(reverse("studio:new-card", args=[guardian.pk]), {"mail": "1"}, follow=True)
+    assert "could not be sent" in words_of(answer) and "still opens" in words_of(answer)
+    assert Client().get(f"/family/card/{token}/").status_code == 302
+    assert guardian.keys.filter(ended_at__isnull=True).count() == 1
+
+
+def test_a_line_break_in_the_studios_name_stops_no_mail(as_owner, cast, guardian, settings):
+    settings.MAIL_URL = "smtp://mail.example"
+    Studio.objects.update(name="Larkmere\nBallet Studio")
+    as_owner.post(reverse("studio:new-card", args=[guardian.pk]), {"mail": "1"})
+    assert mail.outbox[0].subject == "A page for you from Larkmere Ballet Studio"
 
 
 def test_without_mail_nothing_is_sent_and_the_card_is_shown(as_owner, cast, guardian):

@@ -309,6 +309,18 @@ def test_a_device_that_is_closed_knows_nothing_any_more(cast, amas):
     assert amas.client.get(page(cast.ama)).status_code == 404
 
 
+def test_a_copy_of_what_a_closed_device_kept_opens_nothing(cast, amas):
+    copied = amas.client.cookies[KNOWN].value
+    amas.client.post("/family/leave/")
+    thief = Client()
+    thief.cookies[KNOWN] = copied
+    assert thief.get(page(cast.ama)).status_code == 404
+    amas.client.get(amas.link)
+    amas.client.post(ENTRANCE, {"birth_on": cast.ama.birth_on.isoformat()})
+    assert amas.client.get(page(cast.ama)).status_code == 200
+    assert thief.get(page(cast.ama)).status_code == 404
+
+
 def test_no_link_gets_into_the_log_of_a_refusal_or_a_failure(cast, amas, monkeypatch):
     [handler] = [h for h in logging.getLogger().handlers if isinstance(h.formatter, LinklessFormatter)]
     written = io.StringIO()

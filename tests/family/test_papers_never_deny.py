@@ -56,6 +56,20 @@ def test_the_note_for_a_clinician_says_not_on_this_paper_and_denies_nothing(cast
     assert not re.search(NO_PAIN, told) and "like needles" not in told
 
 
+@pytest.mark.parametrize("name", ["progress:class-sheet", "progress:print-class-sheet"])
+def test_a_class_sheet_does_not_say_that_a_silent_student_has_no_results_yet(cast, silent, as_owner, name):
+    """Bettina has none, six times; of Ama nothing is said."""
+    agree(cast, cast.bettina)
+    told = readable(as_owner.get(reverse(name, args=[cast.class_group.pk])))
+    assert told.count("none yet") == 6
+
+
+def test_a_note_without_its_pain_does_not_say_that_nothing_was_counted_at_the_time(cast, keys, as_owner):  # noqa: F811
+    agree(cast, cast.ama, Consent.PAIN, is_given=False)
+    told = paper(as_owner, "progress:referral-note", cast.ama)
+    assert "before, 24 March: left 67, right 67" in told and "at the time" not in told
+
+
 def test_records_bound_for_a_class_deny_nothing(
     cast, silent, as_owner, settings, tmp_path, django_capture_on_commit_callbacks
 ):

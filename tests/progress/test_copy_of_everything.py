@@ -7,10 +7,12 @@ import zipfile
 import pytest
 from django.urls import reverse
 
+from progress.actions.follow_ups import add_note
 from progress.queries.hanging import everything_about, hanging
 from studio.audit.models import AuditRow
 from studio.models import Student
 from tests.doors import furnish
+from tests.reading import words_of
 
 
 @pytest.fixture
@@ -51,6 +53,30 @@ def test_the_copy_names_no_other_child_and_holds_no_key(files, cast):
     text = files["everything.json"].decode() + files["results.csv"].decode()
     shared = [name for name in ("Bettina", "Greta", "Zuzanna", "token_hash") if name in text]
     assert shared == []
+
+
+def test_a_sentence_that_names_another_child_is_shown_and_left_out_unless_it_is_ticked(as_owner, cast):
+    furnish(cast)
+    said = "Landed on Krall, Bettina’s foot.", "Limped off & sat with Greta.", "Better since <Monday>."
+    follow_up = cast.ama.follow_ups.first()
+    add_note(follow_up=follow_up, text=" ".join(said), by=cast.owner)
+    path = reverse("progress:student-copy", args=[cast.ama.pk])
+    asked = as_owner.get(path)
+    assert [each.words for each in asked.context["sentences"]] == list(said[:2])
+    assert {cast.bettina.pk, cast.other_student.pk} <= set(AuditRow.objects.values_list("student_key", flat=True))
+    copy = words_of(as_owner.post(path))
+    assert "Bettina" not in copy and "Greta" not in copy and said[2] in copy and "[…]" in copy
+    first, _second = asked.context["sentences"]
+    ticked = words_of(as_owner.post(path, {"goes": first.key}))
+    assert "Krall, Bettina" in ticked and "Greta" not in ticked
+
+
+def test_a_name_that_is_the_students_own_is_nobody_elses(as_owner, cast):
+    Student.objects.create(name="Ama Vance")
+    furnish(cast)
+    add_note(follow_up=cast.ama.follow_ups.first(), text="Ama is better. Ama Vance is not.", by=cast.owner)
+    asked = as_owner.get(reverse("progress:student-copy", args=[cast.ama.pk]))
+    assert [each.words for each in asked.context["sentences"]] == ["Ama Vance is not."]
 
 
 def test_the_results_are_in_the_layout_of_the_terms_data(files):

@@ -11,8 +11,10 @@ from progress.actions.moving import APPS, LEFT_OUT, export_studio, import_studio
 from progress.models import Standing
 from studio.actions import Refused
 from studio.models import Student, User
+from tests.conftest import PASSWORD
 from tests.doors import furnish
 from tests.family.conftest import family_of
+from tests.test_settings import started
 
 
 def exported() -> str:
@@ -83,6 +85,48 @@ def test_a_file_that_does_not_fit_is_refused_with_a_sentence_and_nothing_is_writ
     with pytest.raises(Refused, match=says), transaction.atomic():
         import_studio(content)
     assert not Student.objects.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_password_and_rights_that_somebody_wrote_into_the_file_open_nothing(studio, client):
+    content = json.loads(exported())
+    for row in content["rows"]:
+        if row["model"] == "studio.user":
+            row["fields"] |= {
+                "password": studio.owner.password, "is_superuser": True, "last_login": "2026-01-01T00:00Z",
+            }
+    with transaction.atomic():
+        throw_rows_away()
+    import_studio(content)
+    owner = User.objects.get(username="ottoline")
+    assert not owner.has_usable_password() and owner.last_login is None and not owner.is_superuser
+    assert client.post("/login/", {"username": "ottoline", "password": PASSWORD}).status_code == 200
+
+
+@pytest.mark.parametrize("model, fields", [
+    ("studio.pin", {"hashed": "md5$x$y", "set_at": "2026-01-01T00:00Z"}),
+    ("studio.tablet", {"name": "Mine", "token_hash": "0" * 64, "enrolled_at": "2026-01-01T00:00Z"}),
+    ("studio.guardiankey", {"guardian": 1, "token_hash": "0" * 64, "valid_until": "2027-01-01"}),
+    ("studio.visit", {"session_data": "", "expire_date": "2027-01-01T00:00Z"}),
+    ("otp_totp.totpdevice", {"user": 1, "name": "app"}),
+])
+def test_a_key_that_somebody_wrote_into_the_file_is_refused(db, model, fields):
+    content = json.loads(exported())
+    content["rows"].append({"model": model, "pk": 1, "fields": fields})
+    with pytest.raises(Refused, match="no table that export_studio writes"), transaction.atomic():
+        import_studio(content)
+
+
+def test_no_visit_goes_along(studio, as_owner):
+    assert as_owner.session.session_key not in exported()
+
+
+def test_before_the_tables_are_made_the_import_is_one_sentence(tmp_path):
+    file = tmp_path / "studio.json"
+    file.write_text('{"layout": "risebook-studio-1", "tables_as_of": {}, "rows": []}')
+    stopped = started(tmp_path / "var", "import_studio", str(file))
+    assert stopped.returncode == 1 and "Traceback" not in stopped.stderr
+    assert stopped.stderr.strip() == "CommandError: The database has no tables yet. Run: ./risebook manage migrate"
 
 
 def test_a_studio_with_people_is_not_written_over(studio):

@@ -105,12 +105,22 @@ def test_a_report_printed_in_the_background_is_a_copy_by_whoever_ordered_it(cast
     assert rows(outcome="exported") == [("studio", cast.owner.pk, "exported", "term-reports", cast.ama.pk, None)]
 
 
-def test_polls_signs_of_life_and_the_worker_are_not_worth_a_row(as_teacher, cast):
+def test_news_of_a_class_is_a_row_in_three_minutes_and_a_poll_that_hears_nothing_is_none(as_teacher, cast):
+    """What a tablet hears of the others is children's results, as much as the sheet itself."""
+    for name, key in (("news", (cast.screening.pk, "rises")), ("log-news", (cast.class_group.pk,))):
+        address = reverse(f"progress:{name}", args=key)
+        stamp = as_teacher.get(address).json()["stamp"]
+        for _n in range(3):
+            assert as_teacher.get(f"{address}?seen={stamp}").status_code == 204
+            as_teacher.get(address)
+        assert [row[2:] for row in rows(page=f"progress:{name}")] == [
+            ("saw", f"progress:{name}", None, cast.class_group.pk)]
+
+
+def test_signs_of_life_and_the_worker_are_not_worth_a_row(as_teacher, cast):
     as_teacher.post(reverse("studio:still-here"))
     as_teacher.get(reverse("studio:fresh-token"))
     as_teacher.get(reverse("progress:worker"))
-    as_teacher.get(reverse("progress:news", args=[cast.screening.pk, "rises"]))
-    as_teacher.get(reverse("progress:log-news", args=[cast.class_group.pk]))
     assert rows() == []
 
 

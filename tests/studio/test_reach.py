@@ -1,5 +1,7 @@
 """Who reaches whom, on the day before, the day and the day after; and that a word that is misspelt is no answer."""
 import datetime as dt
+import re
+from pathlib import Path
 
 import pytest
 
@@ -65,3 +67,20 @@ def test_a_teacher_may_what_her_role_holds_and_nothing_of_the_owners(cast):
 def test_a_misspelt_permission_is_an_error_and_not_a_no(cast, ask):
     with pytest.raises(KeyError):
         ask(cast.owner)
+
+
+def test_a_pin_opens_what_teachers_do_whoever_came_in_by_it(rf, cast):
+    request = rf.get("/")
+    for way, opens in (("password", set(permissions.PERMISSIONS)), ("code", set(permissions.PERMISSIONS)),
+                       ("pin", set(permissions.BY_PIN))):
+        request.user, request.session = cast.owner, {"way": way}
+        assert {name for name in permissions.PERMISSIONS if permissions.visit_may(request, name)} == opens
+
+
+def test_no_view_and_no_template_asks_for_the_role_alone():
+    """But where the words say what another way of coming in would open."""
+    house = Path(__file__).resolve().parents[2]
+    files = [*house.glob("*/views/**/*.py"), *house.glob("*/templatetags/*.py"), *house.glob("templates/**/*.html")]
+    asks = re.compile(r"(?<!\w)may\(|\buser\.role\b")
+    found = {path.relative_to(house).as_posix(): len(asks.findall(path.read_text(encoding="utf-8"))) for path in files}
+    assert {path: count for path, count in found.items() if count} == {"progress/views/follow_ups.py": 1}

@@ -4,6 +4,7 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
+from studio.actions import leave_class
 from studio.models import Enrolment, Guardian, Student
 from tests import factories
 from tests.conftest import TODAY
@@ -34,6 +35,26 @@ def test_a_new_student_is_in_the_class_from_the_day_said_and_it_is_known_who_add
     enrolment = nele.enrolments.get()
     assert (enrolment.class_group, enrolment.joined_on) == (cast.class_group, TODAY)
     assert (nele.added_by, enrolment.enrolled_by) == (cast.teacher, cast.teacher)
+
+
+def test_a_teacher_does_not_give_herself_back_whom_the_owner_took_out(as_teacher, cast, enrolment, client):
+    """And is told nothing of her any more: from that day on she is out of the teacher's reach."""
+    leave_class(enrolment=enrolment, left_on=TODAY, by=cast.owner)
+    assert "Ama" not in as_teacher.get(reverse("studio:class-roster", args=[cast.class_group.pk])).content.decode()
+    assert come_back(as_teacher, enrolment).status_code == 404
+    enrolment.refresh_from_db()
+    assert enrolment.left_on == TODAY
+    client.force_login(cast.owner, backend="django.contrib.auth.backends.ModelBackend")
+    assert "Ama" in client.get(reverse("studio:class-roster", args=[cast.class_group.pk])).content.decode()
+    come_back(client, enrolment)
+    enrolment.refresh_from_db()
+    assert enrolment.left_on is None
+
+
+def test_a_teachers_own_leaving_is_hers_to_take_back_until_the_owner_writes_another(as_teacher, cast, enrolment):
+    leave(as_teacher, enrolment)
+    leave_class(enrolment=enrolment, left_on=TODAY, by=cast.owner)
+    assert come_back(as_teacher, enrolment).status_code == 404
 
 
 def test_the_same_new_student_twice_is_one_student(as_teacher, cast):

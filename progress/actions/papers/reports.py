@@ -26,6 +26,8 @@ from studio.models import Deed, Student, Term, User
 log = logging.getLogger(__name__)
 # Bound files hold a whole school's health data: they are made anew when they are wanted again. Our choice.
 FILES_KEPT = dt.timedelta(days=14)
+# What is being written now is younger than this.
+HALF_MADE_KEPT = dt.timedelta(days=1)
 
 
 @transaction.atomic
@@ -172,6 +174,20 @@ def remove_expired_files(*, today: dt.date) -> int:
         for file in folder_of(run).glob("*"):
             file.unlink(missing_ok=True)
             removed += 1
+    return removed
+
+
+def remove_half_made(*, now: dt.datetime) -> int:
+    """Deletes files that a killed process left half-written a day ago, and folders of runs that are no more."""
+    kept, removed = {str(key) for key in ReportRun.objects.values_list("key", flat=True)}, 0
+    long_ago = (now - HALF_MADE_KEPT).timestamp()
+    for folder in (Path(settings.VAR_DIR) / "reports").glob("*"):
+        for file in folder.glob("*"):
+            if folder.name not in kept or (file.suffix == ".part" and file.stat().st_mtime < long_ago):
+                file.unlink(missing_ok=True)
+                removed += 1
+        if folder.name not in kept:
+            folder.rmdir()
     return removed
 
 

@@ -3,6 +3,7 @@ import json
 from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
+from django.db import OperationalError, ProgrammingError
 
 from progress.actions.moving import import_studio
 from studio.actions import Refused
@@ -25,4 +26,7 @@ class Command(BaseCommand):
             rows = import_studio(content)
         except Refused as refused:
             raise CommandError(str(refused)) from None
+        except (OperationalError, ProgrammingError):
+            # Both databases say so of a table that is not there.
+            raise CommandError("The database has no tables yet. Run: ./risebook manage migrate") from None
         self.stdout.write(f"{rows} rows are in. No password came along: give new ones with new_password NAME.")

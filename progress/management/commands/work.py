@@ -19,7 +19,8 @@ from django.utils import timezone
 from django_tasks.signals import task_finished
 
 from progress.actions.papers.background import forget_finished, give_back
-from progress.actions.papers.reports import give_up_lost, remove_expired_files
+from progress.actions.papers.reports import give_up_lost, remove_expired_files, remove_half_made
+from studio.clearing import clear_what_is_over
 from studio.queries import studio_day
 
 # A worker that printed this many reports makes room for a fresh one. Its memory grows by 0.1 MB with each (measured
@@ -141,6 +142,8 @@ class Crew:
         if self.cleaned_on != studio_day(timezone.now()):
             remove_expired_files(today=studio_day(timezone.now()))
             forget_finished(now=timezone.now())
+            remove_half_made(now=timezone.now())
+            clear_what_is_over(now=timezone.now(), today=studio_day(timezone.now()))
             self.cleaned_on = studio_day(timezone.now())
 
     def start_one(self) -> None:

@@ -15,7 +15,7 @@ from screening.forms import new_key
 from screening.models import Measure
 from screening.queries import current_protocols
 from studio.pages import show
-from studio.permissions import only
+from studio.permissions import only, visit_may
 
 
 @require_GET
@@ -43,8 +43,9 @@ def exercise(request: HttpRequest, exercise_key: str) -> HttpResponse:
     row = get_object_or_404(Exercise, key=exercise_key)
     versions = list(row.versions.order_by("-version").select_related("made_by"))
     measures = {measure.key: measure for measure in Measure.objects.all()}
+    room = "office" if visit_may(request, "edit_catalogue") else "classes"
     return show(request, "progress/classwork/exercise.html", {
-        "room": "office" if request.user.role == "owner" else "classes", "exercise": row, "version": versions[0],
+        "room": room, "exercise": row, "version": versions[0],
         "dose": dose_words(versions[0].dose, versions[0]), "serves": serves_words(versions[0], measures),
         "versions": [(v, dose_words(v.dose, v)) for v in versions],
     })

@@ -26,9 +26,11 @@ def reports(request: HttpRequest) -> HttpResponse:
     form = ReportsForm(request.POST or None, initial={"term": term_on(request.today), "size": "A4"})
     if request.method == "POST" and form.is_valid():
         wanted = form.cleaned_data
+        students = list(queries.students_of_term(wanted["term"], [group.pk for group in wanted["classes"]]))
+        mark_students(request, [student.pk for student in students])
         ordered = actions.order_reports(
             term=wanted["term"], kind=wanted["kind"], size=wanted["size"], asked_on=request.today, by=request.user,
-            students=queries.students_of_term(wanted["term"], [group.pk for group in wanted["classes"]]),
+            students=students,
         )
         return redirect("progress:report-run", run_key=ordered.key)
     return show(request, "progress/office/reports.html", {
@@ -43,7 +45,9 @@ def reports(request: HttpRequest) -> HttpResponse:
 @require_GET
 @only("run_office")
 def run(request: HttpRequest, run_key) -> HttpResponse:
-    view = queries.order_view(_load(run_key), today=request.today, now=request.now)
+    ordered = _load(run_key)
+    view = queries.order_view(ordered, today=request.today, now=request.now)
+    mark_students(request, ordered.sheets.values_list("student", flat=True))
     context = {"room": "office", "view": view}
     return show(request, "progress/office/report_run.html", context, part="progress/office/_report_run.html")
 

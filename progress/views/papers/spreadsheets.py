@@ -14,7 +14,7 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @require_GET
-@only("run_office")
+@only("run_office", password=True)
 def term_workbook(request: HttpRequest, term_id: int) -> HttpResponse:
     term = get_object_or_404(Term, pk=term_id)
     file = workbook.workbook(
@@ -24,7 +24,7 @@ def term_workbook(request: HttpRequest, term_id: int) -> HttpResponse:
 
 
 @require_GET
-@only("run_office")
+@only("run_office", password=True)
 def term_results(request: HttpRequest, term_id: int) -> HttpResponse:
     term = get_object_or_404(Term, pk=term_id)
     # A byte order mark, so that spreadsheets read the names' letters right.
