@@ -296,9 +296,7 @@ function nudge(sign) {
 }
 const deeds = {
   deed() {
-    const count = facts.toGo();
-  write($("to-go"), count ? `${count} ${words.to_go}` : words.seen);
-  const deed = groups && plan.isOpen ? nextDeed() : [];
+    const deed = groups && plan.isOpen ? nextDeed() : [];
     if (deed[1]) deed[1](); else window.location.assign(plan.paths.screening);
   },
   undo() {
