@@ -118,7 +118,11 @@ def check_roster(request: HttpRequest, draft_id: int) -> HttpResponse:
         return redirect("studio:check-roster", draft_id=draft.pk)
     check, class_group, term = check_draft(draft, today=request.today)
     mark_class(request, class_group.pk)
-    asked = (choice.key.removeprefix(IS) for row in check.plan for choice in row.choices if choice.key.startswith(IS))
+    # "is-12", or "is-12,move" where the class is asked, too.
+    asked = (
+        choice.key.removeprefix(IS).split(",")[0] for row in check.plan for choice in row.choices
+        if choice.key.startswith(IS)
+    )
     mark_students(request, [*(row.student_pk for row in check.plan if row.student_pk), *map(int, asked)])
     return show(request, "studio/check_roster.html", {
         "room": "office", "draft": draft, "check": check, "class_group": class_group, "term": term,
