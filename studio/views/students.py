@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 from studio import actions
 from studio.forms import GuardianForm
 from studio.pages import show
-from studio.permissions import may, only, reach_student
+from studio.permissions import only, reach_student, visit_may
 
 
 @require_http_methods(["GET", "POST"])
@@ -21,7 +21,7 @@ def edit_guardian(request: HttpRequest, student_id: int, guardian_id: int | None
         kept = actions.save_guardian(guardian=form.save(commit=False), student=student, by=request.user)
         messages.success(request, _("Saved."))
         # Whom else a guardian has is for the office to know: a teacher may not reach the other child.
-        if guardian is None and may(request.user, "run_office") and kept.students.count() > 1:
+        if guardian is None and visit_may(request, "run_office") and kept.students.count() > 1:
             words = _("%(name)s is on record already, for another child. One card opens the pages of both.")
             messages.info(request, words % {"name": kept.name})
         return redirect("progress:edit-student", student_id=student.pk)
