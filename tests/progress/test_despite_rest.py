@@ -135,7 +135,7 @@ def test_the_list_of_all_results_says_it_was_measured_while_resting(cast, as_tea
     hurts(cast)
     despite(cast, 9, Result.CLEARED)
     page = as_teacher.get(reverse("progress:results", args=[cast.ama.pk])).content.decode()
-    assert "while resting: a clinician allowed it; not judged" in page
+    assert "while resting: a clinician allowed it. Not judged" in page
 
 
 def test_a_count_that_pain_stopped_is_at_least_that_and_never_enters_the_line(cast, as_teacher):

@@ -102,7 +102,7 @@ def test_eight_weeks_of_one_child(as_teacher, ama, clock):
         english=("27 January: limps, left Achilles, 6 of 10. The exercise was stopped. Home was told on 27 January.",
                  "Please have it looked at by a doctor today", "01632 960117", "until a doctor has seen it"),
         german=("27. Januar: hinkt, linke Achillessehne", "Die Übung wurde abgebrochen.",
-                "Bitte lassen Sie es heute noch ärztlich untersuchen", "Sie erreichen das Studio unter 01632 960117."),
+                "Bitte lassen Sie es heute noch ärztlich untersuchen", "Sie erreichen die Schule unter 01632 960117."),
     )
     english = pages["english"]
     assert "Slow rises" not in english and english.index("What hurt") < english.index("What Ama practised")

@@ -17,7 +17,8 @@ BEGINS = {
 def contradictions(line, as_of) -> list[str]:
     """What of this line denies its word."""
     text = reason(line)
-    wrong = [] if text.startswith(BEGINS[line.verdict]) or "At the top" in text else ["the sentence begins otherwise"]
+    begins = text.startswith(BEGINS[line.verdict]) or "the most the test can show" in text
+    wrong = [] if begins else ["the sentence begins otherwise"]
     if line.verdict == "dropped":
         wrong += ["a loss that is none"] * (line.drop.after >= line.drop.before)
         wrong += ["a loss before its day"] * (line.drop.low_on <= line.drop.usual_on)
