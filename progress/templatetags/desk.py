@@ -17,7 +17,8 @@ def desk(context: dict) -> dict:
     rows = desk_rows(term, today=request.today, now=request.now)
     mark_students(request, (key for row in rows for key in row.students))
     return {
-        "rows": rows, "missing": missing_words(term, rows), "ruler": ruler_of(term, request.today) if term else None,
+        "term": term, "ruler": ruler_of(term, request.today) if term else None, "rows": rows,
+        "missing": missing_words(term, rows),
     }
 
 

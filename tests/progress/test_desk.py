@@ -58,6 +58,11 @@ def test_the_office_has_its_doors_and_says_what_is_missing(as_owner, cast):
     assert all(words in page for words in ("Terms and classes", "A class list from a file", "Who saw what"))
 
 
+def test_the_ruler_of_the_office_names_its_term_and_the_week(as_owner, cast):
+    page = " ".join(as_owner.get(reverse("studio:office")).content.decode().split())
+    assert f"</svg> {cast.term.name}, week" in page
+
+
 def test_a_field_speaks_in_the_houses_words(as_owner, cast):
     page = as_owner.post("/office/terms/new/", {"name": ""}).content.decode()
     assert "Please fill this in." in page and "This field is required" not in page
