@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 import pytest
 from playwright.sync_api import Browser, Page
 
-from tests.browser.conftest import let_family_in, let_in
+from tests.browser.conftest import drawn, let_family_in, let_in
 from tests.browser.studio_on_show import ROOMS, Show
 from tests.browser.walk import LISTEN, Seen, look_at
 
@@ -59,3 +59,13 @@ def test_no_page_has_a_barrier_in_the_light_or_the_dark(seen, room: str):
 @pytest.mark.parametrize("room", ROOMS)
 def test_no_word_sticks_out_is_cut_or_lies_over_another(seen, room: str):
     assert not seen(room).lost, "\n".join(seen(room).lost)
+
+
+@pytest.mark.parametrize("width", [960, 1120, 1200, 1280, 1366, 1391, 1392, 1440])
+def test_the_class_sheet_shows_its_last_column_on_every_screen(walker: Page, show: Show, width: int):
+    """What to do next stands in the last column; the table may scroll within itself, and then it is cut."""
+    walker.set_viewport_size({"width": width, "height": 800})
+    walker.goto(show.address + ROOMS["class sheet"](show))
+    drawn(walker)
+    over = "box => box.scrollWidth - box.clientWidth"
+    assert walker.locator(":has(> .strips)").evaluate(over) == 0
